@@ -1,0 +1,1 @@
+"""What the data are: frame contracts, vocabularies, layouts and the store's tables."""

@@ -1,0 +1,246 @@
+"""Frame contracts: one per arrow between the stages.
+
+Cells -> Readings -> Results | Held -> Fractions -> Flags. All `raw_*` columns are text as printed;
+dates end in `_on`, instants in `_at`, identifiers in `_id`. A null means "not recognised" or "not
+given", never zero.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pandera.polars as pa
+import polars as pl
+
+CELLS: dict[str, pl.DataType] = {
+    "sheet": pl.String(),
+    "row": pl.Int32(),
+    "col": pl.Int32(),
+    "text": pl.String(),
+    "number": pl.Float64(),
+    "date": pl.Date(),
+    "kind": pl.String(),
+    "shown_wins": pl.Boolean(),
+    "hidden": pl.Boolean(),
+    "struck": pl.Boolean(),
+    "note": pl.String(),
+    "raised": pl.String(),
+    "row_span": pl.Int32(),
+    "col_span": pl.Int32(),
+}
+
+# Fields a row, a column or a sheet may carry for each value (printed text, dates as ISO when typed).
+SAMPLE_FIELDS = (
+    "sample", "lab_sample", "lot", "region", "grower", "vineyard", "block", "variety", "vintage",
+    "matrix", "stage", "sample_kind", "treatment", "dose", "dose_unit", "trial", "replicate",
+    "sampled_on", "received_on", "analysed_on",
+)  # fmt: skip
+RESULT_FIELDS = (
+    "analyte", "form", "unit", "lod", "loq", "limit", "uncertainty", "deviation", "coverage_factor",
+    "method", "qualifier", "expressed_as", "path_length", "illuminant", "observer",
+)  # fmt: skip
+
+READINGS: dict[str, pl.DataType] = {
+    "report_id": pl.String(),
+    "file": pl.String(),
+    "lab": pl.String(),
+    "sheet": pl.String(),
+    "cell": pl.String(),
+    "row": pl.Int32(),
+    "col": pl.Int32(),
+    "raw_value": pl.String(),
+    "number": pl.Float64(),
+    "date": pl.Date(),
+    "kind": pl.String(),
+    "shown_wins": pl.Boolean(),
+    "hidden": pl.Boolean(),
+    "struck": pl.Boolean(),
+    "note": pl.String(),
+    "raised": pl.String(),
+    "decimal_mark": pl.String(),
+    "date_order": pl.String(),
+    "dash_means": pl.String(),
+    **{f"raw_{name}": pl.String() for name in SAMPLE_FIELDS + RESULT_FIELDS},
+}
+
+RESULTS: dict[str, pl.DataType] = {
+    "report_id": pl.String(),
+    "lab": pl.String(),
+    "report_no": pl.String(),
+    "revision": pl.String(),
+    "method": pl.String(),
+    "sample_id": pl.String(),
+    "lab_sample_id": pl.String(),
+    "sample_kind": pl.String(),
+    "lot": pl.String(),
+    "region": pl.String(),
+    "grower": pl.String(),
+    "vineyard": pl.String(),
+    "block": pl.String(),
+    "variety": pl.String(),
+    "vintage": pl.Int32(),
+    "matrix": pl.String(),
+    "stage": pl.String(),
+    "sampled_on": pl.Date(),
+    "received_on": pl.Date(),
+    "analysed_on": pl.Date(),
+    "analyte": pl.String(),
+    "form": pl.String(),
+    "expressed_as": pl.String(),
+    "value": pl.Float64(),
+    "unit": pl.String(),
+    "censoring": pl.String(),
+    "limit_kind": pl.String(),
+    "lod": pl.Float64(),
+    "loq": pl.Float64(),
+    "lower": pl.Float64(),
+    "upper": pl.Float64(),
+    "standard_uncertainty": pl.Float64(),
+    "uncertainty_source": pl.String(),
+    "expanded_uncertainty": pl.Float64(),
+    "coverage_factor": pl.Float64(),
+    "replicate": pl.String(),
+    "treatment": pl.String(),
+    "dose": pl.Float64(),
+    "dose_unit": pl.String(),
+    "path_length": pl.Float64(),
+    "illuminant": pl.String(),
+    "observer": pl.String(),
+    "qualifier": pl.String(),
+    "raw_analyte": pl.String(),
+    "raw_value": pl.String(),
+    "raw_unit": pl.String(),
+    "file": pl.String(),
+    "sheet": pl.String(),
+    "cell": pl.String(),
+}
+
+HELD: dict[str, pl.DataType] = {
+    "held_id": pl.String(),
+    "report_id": pl.String(),
+    "file": pl.String(),
+    "sheet": pl.String(),
+    "cell": pl.String(),
+    "raw_sample": pl.String(),
+    "raw_analyte": pl.String(),
+    "raw_value": pl.String(),
+    "raw_unit": pl.String(),
+    "reason_code": pl.String(),
+    "reason": pl.String(),
+    "hint": pl.String(),
+}
+
+FRACTIONS: dict[str, pl.DataType] = {
+    "lot": pl.String(),
+    "sample_id": pl.String(),
+    "sample_kind": pl.String(),
+    "stage": pl.String(),
+    "sampled_on": pl.Date(),
+    "lab": pl.String(),
+    "free_method": pl.String(),
+    "bound_method": pl.String(),
+    "aglycone": pl.String(),
+    "free_lower": pl.Float64(),
+    "free_upper": pl.Float64(),
+    "bound_lower": pl.Float64(),
+    "bound_upper": pl.Float64(),
+    "unit": pl.String(),
+    "bound_fraction_lower": pl.Float64(),
+    "bound_fraction_upper": pl.Float64(),
+    "bound_basis": pl.String(),
+    "cells": pl.String(),
+}
+
+FLAGS: dict[str, pl.DataType] = {
+    "lot": pl.String(),
+    "sample_id": pl.String(),
+    "stage": pl.String(),
+    "sampled_on": pl.Date(),
+    "lab": pl.String(),
+    "method": pl.String(),
+    "kind": pl.String(),
+    "analyte": pl.String(),
+    "form": pl.String(),
+    "lower": pl.Float64(),
+    "upper": pl.Float64(),
+    "unit": pl.String(),
+    "threshold": pl.Float64(),
+    "threshold_source": pl.String(),
+    "probability": pl.Float64(),
+    "decision": pl.String(),
+    "reason": pl.String(),
+    "severity": pl.String(),
+    "message": pl.String(),
+    "cells": pl.String(),
+    "raised_at": pl.Datetime("us", "UTC"),
+    "status": pl.String(),
+}
+
+
+def _fails(name: str, wrong: pl.Expr, error: str) -> pa.Check:
+    """Make a rule of a row-wise expression that is true where the row is wrong; null counts as right."""
+    return pa.Check(
+        lambda data: data.lazyframe.select(~wrong.fill_null(False)), name=name, error=error
+    )
+
+
+def _concentration() -> pl.Expr:
+    return pl.col("has_form").fill_null(False)
+
+
+@cache
+def judged_schema() -> pa.DataFrameSchema:
+    """Rules that every stored row obeys, in the order in which a reason is given.
+
+    Each check is named by its reason_code; a row that fails several is held for the first.
+    """
+    known = pl.col("analyte").is_not_null()
+    carries = pl.col("notation").is_in(["number", "less", "greater"])
+    value, unit = pl.col("printed_number"), pl.col("unit_problem")
+    censored = pl.col("notation").is_in(
+        [
+            "not_detected",
+            "below_detection",
+            "below_quantification",
+            "below_reporting",
+            "above_range",
+        ]
+    )
+    rules = {
+        "struck_out": pl.col("struck"),
+        "hidden": pl.col("hidden"),
+        "rejected_by_laboratory": pl.col("notation") == "rejected",
+        "excel_error": pl.col("notation") == "error",
+        "formula_uncalculated": pl.col("notation") == "formula",
+        "analyte_unknown": ~known,
+        "sample_missing": pl.col("sample_id").is_null(),
+        "not_a_number": pl.col("notation").is_in(["unknown", "date", "boolean"])
+        | pl.col("notation").is_null(),
+        "number_ambiguous": pl.col("notation").is_in(["ambiguous", "range", "blank_mark"])
+        | ((pl.col("notation") == "number") & (value == 0) & _concentration()),
+        "negative": carries & (value < 0) & ~pl.col("analyte").is_in(["a*", "b*"]),
+        "form_unknown": known & _concentration() & pl.col("form").is_null(),
+        "unit_missing": unit == "unit_missing",
+        "unit_unknown": (unit == "unit_unknown")
+        | ((unit == "unit_basis") & (pl.col("unit_kind") == "ratio")),
+        "unit_conflict": unit == "unit_conflict",
+        "unit_basis": unit == "unit_basis",
+        "limit_unknown": (censored & pl.col("upper").is_null() & (pl.col("censoring") != "right"))
+        | (pl.col("notation") == "above_range"),
+        "date_ambiguous": pl.col("date_problem") == "date_ambiguous",
+        "date_invalid": pl.col("date_problem") == "date_invalid",
+        "impossible": (pl.col("lower") > pl.col("upper"))
+        | (pl.col("lod") > pl.col("loq"))
+        | (_concentration() & (pl.col("upper") > 1e7))
+        | ((pl.col("analyte") == "L*") & (pl.col("value") > 100)),
+    }
+    return pa.DataFrameSchema(
+        {
+            "row_id": pa.Column(pl.UInt32, unique=True),
+            "raw_value": pa.Column(pl.String),
+            "sheet": pa.Column(pl.String),
+            "cell": pa.Column(pl.String),
+        },
+        checks=[_fails(name, wrong, name) for name, wrong in rules.items()],
+        strict=False,
+    )

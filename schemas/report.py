@@ -1,0 +1,50 @@
+"""What one laboratory report becomes before it is stored."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from schemas.frames import RESULTS
+
+# Rows of a report that are kept as numbers; `outcome` is result, qc or repeated.
+STORED: dict[str, pl.DataType] = {
+    **RESULTS,
+    "outcome": pl.String(),
+    "qc_kind": pl.String(),
+    "trial": pl.String(),
+}
+
+# Cells of a report that carry no number to keep; `outcome` is not_analysed or out_of_scope.
+UNUSED: dict[str, pl.DataType] = {
+    "report_id": pl.String(),
+    "file": pl.String(),
+    "sheet": pl.String(),
+    "cell": pl.String(),
+    "raw_sample": pl.String(),
+    "raw_analyte": pl.String(),
+    "raw_value": pl.String(),
+    "outcome": pl.String(),
+}
+
+
+@dataclass(frozen=True)
+class Report:
+    """One report, read and judged: every value cell is in exactly one of the three frames."""
+
+    report_id: str
+    file: str
+    sha256: str
+    lab: str | None
+    report_no: str | None
+    revision: str | None
+    replaces: str | None
+    layout: str
+    reported_on: date | None
+    n_values: int
+    stored: pl.DataFrame
+    held: pl.DataFrame
+    unused: pl.DataFrame
+    notices: tuple[str, ...] = ()

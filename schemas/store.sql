@@ -1,0 +1,385 @@
+-- The store: append-only tables in schema `base`, and the views people and programs query.
+-- Everything the order of loading could change (which revision stands, what was sent twice, which
+-- lot a sample belongs to) is worked out in views, so that any order gives the same answers.
+
+CREATE SCHEMA IF NOT EXISTS base;
+
+CREATE TABLE IF NOT EXISTS base.version (schema_version INTEGER, definitions VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.report (
+    load_no INTEGER, report_id VARCHAR PRIMARY KEY, file VARCHAR, sha256 VARCHAR, lab VARCHAR,
+    report_no VARCHAR, revision VARCHAR, replaces VARCHAR, layout VARCHAR, reported_on DATE,
+    loaded_at TIMESTAMP, n_values INTEGER, notices VARCHAR, lab_key VARCHAR, no_key VARCHAR,
+    printed_rank BIGINT[], named VARCHAR[]);
+
+-- What a report says of its samples and of its columns, once each; `result` points at both.
+CREATE TABLE IF NOT EXISTS base.sample (
+    sample_key BIGINT, load_no INTEGER, sample_id VARCHAR, lab_sample_id VARCHAR,
+    sample_kind VARCHAR, lot VARCHAR, region VARCHAR, grower VARCHAR, vineyard VARCHAR,
+    block VARCHAR, variety VARCHAR, vintage INTEGER, matrix VARCHAR, stage VARCHAR,
+    sampled_on DATE, received_on DATE, analysed_on DATE, replicate VARCHAR, treatment VARCHAR,
+    dose DOUBLE, dose_unit VARCHAR, trial VARCHAR, matrix_assumed BOOLEAN, lot_key VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.measure (
+    measure_key BIGINT, load_no INTEGER, method VARCHAR, analyte VARCHAR, form VARCHAR,
+    expressed_as VARCHAR, unit VARCHAR, censoring VARCHAR, limit_kind VARCHAR, lod DOUBLE,
+    loq DOUBLE, uncertainty_source VARCHAR, coverage_factor DOUBLE, path_length DOUBLE,
+    illuminant VARCHAR, observer VARCHAR, qualifier VARCHAR, raw_analyte VARCHAR,
+    raw_unit VARCHAR, sheet VARCHAR, outcome VARCHAR, qc_kind VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.result (
+    value_key BIGINT, sample_key BIGINT, measure_key BIGINT, value DOUBLE, lower DOUBLE,
+    upper DOUBLE, standard_uncertainty DOUBLE, expanded_uncertainty DOUBLE, raw_value VARCHAR,
+    cell VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.held (
+    load_no INTEGER, held_id VARCHAR, sheet VARCHAR, cell VARCHAR, raw_sample VARCHAR,
+    raw_analyte VARCHAR, raw_value VARCHAR, raw_unit VARCHAR, reason_code VARCHAR, reason VARCHAR,
+    hint VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.unused (
+    load_no INTEGER, sheet VARCHAR, cell VARCHAR, raw_sample VARCHAR, raw_analyte VARCHAR,
+    raw_value VARCHAR, outcome VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.register (
+    version INTEGER, file VARCHAR, content VARCHAR, loaded_at TIMESTAMP);
+
+CREATE TABLE IF NOT EXISTS base.register_lot (
+    version INTEGER, lot VARCHAR, region VARCHAR, grower VARCHAR, vineyard VARCHAR, block VARCHAR,
+    variety VARCHAR, colour VARCHAR, vintage INTEGER, volume_l DOUBLE, expected_picking_on DATE,
+    lot_key VARCHAR, wine VARCHAR, usual_wine VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.register_sample (
+    version INTEGER, sample_id VARCHAR, lab VARCHAR, lot VARCHAR, sample_kind VARCHAR,
+    matrix VARCHAR, stage VARCHAR, sampled_on DATE, bunches INTEGER, brix DOUBLE,
+    treatment VARCHAR, dose DOUBLE, dose_unit VARCHAR, trial VARCHAR, lab_key VARCHAR,
+    lot_key VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.movement (
+    version INTEGER, from_lot VARCHAR, to_lot VARCHAR, kind VARCHAR, volume_l DOUBLE,
+    moved_on DATE);
+
+CREATE TABLE IF NOT EXISTS base.intervention (
+    version INTEGER, lot VARCHAR, kind VARCHAR, agent VARCHAR, dose DOUBLE, dose_unit VARCHAR,
+    done_on DATE, permission_note VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.tasting (
+    version INTEGER, lot VARCHAR, attribute VARCHAR, score DOUBLE, scale_max DOUBLE,
+    panel_size INTEGER, tasted_on DATE);
+
+CREATE TABLE IF NOT EXISTS base.decision (
+    version INTEGER, lot VARCHAR, decision VARCHAR, decided_on DATE, who VARCHAR, note VARCHAR,
+    retest_due_on DATE);
+
+CREATE TABLE IF NOT EXISTS base.exposure (
+    version INTEGER, block VARCHAR, "from" DATE, "to" DATE, growth_stage VARCHAR, "index" DOUBLE,
+    source VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.fraction (
+    lot VARCHAR, sample_id VARCHAR, sample_kind VARCHAR, stage VARCHAR, sampled_on DATE,
+    lab VARCHAR, free_method VARCHAR, bound_method VARCHAR, aglycone VARCHAR, free_lower DOUBLE,
+    free_upper DOUBLE, bound_lower DOUBLE, bound_upper DOUBLE, unit VARCHAR,
+    bound_fraction_lower DOUBLE, bound_fraction_upper DOUBLE, bound_basis VARCHAR, cells VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.flag (
+    lot VARCHAR, sample_id VARCHAR, stage VARCHAR, sampled_on DATE, lab VARCHAR, method VARCHAR,
+    kind VARCHAR, analyte VARCHAR, form VARCHAR, lower DOUBLE, upper DOUBLE, unit VARCHAR,
+    threshold DOUBLE, threshold_source VARCHAR, probability DOUBLE, decision VARCHAR,
+    reason VARCHAR, severity VARCHAR, message VARCHAR, cells VARCHAR, raised_at TIMESTAMP,
+    status VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.digest (
+    digest_no INTEGER, written_at TIMESTAMP, summary VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.digest_flag (
+    digest_no INTEGER, lot VARCHAR, sample_id VARCHAR, stage VARCHAR, sampled_on DATE,
+    lab VARCHAR, method VARCHAR, kind VARCHAR, analyte VARCHAR, form VARCHAR, lower DOUBLE,
+    upper DOUBLE, unit VARCHAR, threshold DOUBLE, threshold_source VARCHAR, probability DOUBLE,
+    decision VARCHAR, reason VARCHAR, severity VARCHAR, message VARCHAR, cells VARCHAR,
+    raised_at TIMESTAMP, status VARCHAR);
+
+-- Put the mark of an assumed matrix into a remark, or take it away.
+CREATE OR REPLACE MACRO base.marked(qualifier, assumed) AS
+    nullif(concat_ws('; ', nullif(array_to_string([part for part in string_split(qualifier, '; ')
+        if NOT starts_with(part, 'matrix assumed: ')], '; '), ''), 'matrix assumed: ' || assumed),
+        '');
+
+-- A revision whose words say no order stands beside the highest of its siblings: the date decides.
+CREATE OR REPLACE VIEW base.ranked_report AS
+SELECT *, coalesce(printed_rank, max(printed_rank) OVER (PARTITION BY lab_key, no_key),
+    [CAST(0 AS BIGINT)]) AS rank
+FROM base.report
+WHERE lab_key IS NOT NULL;
+
+CREATE OR REPLACE VIEW base.claim AS
+SELECT a.load_no AS older, b.load_no AS newer, true AS same_number
+FROM base.ranked_report a JOIN base.ranked_report b USING (lab_key, no_key)
+WHERE a.rank < b.rank OR (a.rank = b.rank AND a.reported_on < b.reported_on)
+UNION ALL
+SELECT a.load_no, b.load_no, false
+FROM (SELECT load_no, lab_key, no_key, unnest(named) AS named FROM base.report) b
+JOIN base.report a ON a.lab_key = b.lab_key AND a.no_key = b.named
+WHERE a.no_key IS DISTINCT FROM b.no_key;
+
+-- Claims that run in a circle order nothing: those reports all stay.
+CREATE OR REPLACE VIEW base.succession AS
+WITH RECURSIVE reach AS (
+    SELECT older, newer FROM base.claim
+    UNION
+    SELECT r.older, c.newer FROM reach r JOIN base.claim c ON r.newer = c.older)
+SELECT older, newer, bool_or(same_number) AS same_number
+FROM base.claim c
+WHERE NOT EXISTS (SELECT 1 FROM reach r WHERE r.older = c.newer AND r.newer = c.older)
+GROUP BY older, newer;
+
+CREATE OR REPLACE VIEW base.predecessor AS
+SELECT s.newer AS load_no, s.older
+FROM base.succession s JOIN base.ranked_report o ON o.load_no = s.older
+QUALIFY row_number() OVER (PARTITION BY s.newer
+    ORDER BY s.same_number DESC, o.rank DESC, o.reported_on DESC NULLS LAST, o.report_id) = 1;
+
+CREATE OR REPLACE VIEW base.standing AS
+SELECT r.*, p.older, o.report_id AS supersedes,
+    r.load_no NOT IN (SELECT older FROM base.succession) AS is_current
+FROM base.report r
+LEFT JOIN base.predecessor p USING (load_no)
+LEFT JOIN base.report o ON o.load_no = p.older;
+
+-- Values a later current report of the laboratory sends again; the first report keeps them.
+CREATE OR REPLACE VIEW base.repeat AS
+WITH standing AS (SELECT * FROM base.standing WHERE is_current AND lab_key IS NOT NULL),
+shared AS (
+    SELECT st.lab_key, sa.sample_id FROM base.sample sa JOIN standing st USING (load_no)
+    GROUP BY ALL HAVING count(DISTINCT load_no) > 1)
+SELECT value_key
+FROM base.result v
+JOIN base.sample sa USING (sample_key)
+JOIN standing st USING (load_no)
+JOIN shared USING (lab_key, sample_id)
+JOIN base.measure m USING (measure_key)
+WHERE m.outcome = 'result'
+QUALIFY dense_rank() OVER (
+    PARTITION BY st.lab_key, sa.sample_id, sa.sample_kind, sa.treatment, sa.dose, sa.trial,
+        sa.sampled_on, sa.analysed_on, sa.replicate, m.analyte, m.form, m.expressed_as, m.method,
+        m.unit, v.value, v.lower, v.upper
+    ORDER BY st.reported_on NULLS LAST, st.report_no, st.report_id) > 1;
+
+-- The register: the newest row of each key; events are whole rows.
+CREATE OR REPLACE VIEW base.known_lot AS
+SELECT * FROM base.register_lot
+QUALIFY row_number() OVER (PARTITION BY lot_key ORDER BY version DESC) = 1;
+
+CREATE OR REPLACE VIEW base.known_sample AS
+SELECT * FROM base.register_sample
+QUALIFY row_number() OVER (PARTITION BY lab_key, sample_id ORDER BY version DESC) = 1;
+
+-- A register line without laboratory serves every laboratory that has no line of its own.
+CREATE OR REPLACE VIEW base.sample_of_lab AS
+SELECT asked.lab_key AS asking, k.*
+FROM (SELECT DISTINCT coalesce(lab_key, '') AS lab_key FROM base.report) asked
+JOIN base.known_sample k ON k.lab_key = asked.lab_key OR k.lab_key IS NULL
+QUALIFY row_number() OVER (PARTITION BY asked.lab_key, k.sample_id
+    ORDER BY k.lab_key NULLS LAST) = 1;
+
+CREATE OR REPLACE VIEW base.matched_sample AS
+SELECT sa.*, coalesce(r.lab_key, '') AS asking,
+    coalesce(own.sample_id, sa.lab_sample_id) AS registered_id
+FROM base.sample sa
+JOIN base.report r USING (load_no)
+LEFT JOIN base.sample_of_lab own
+    ON own.asking = coalesce(r.lab_key, '') AND own.sample_id = sa.sample_id;
+
+-- Each sample beside what the register says of it and of its lot. The colour of a wine comes from
+-- what is printed, else from the lot's colour, else from what its variety is usually made into.
+CREATE OR REPLACE VIEW base.placed_sample AS
+SELECT sa.*, s AS said, l AS known, coalesce(l.lot, s.lot, sa.lot) AS placed_lot,
+    coalesce(s.stage, sa.stage) AS placed_stage,
+    CASE WHEN s.matrix <> 'wine' THEN s.matrix
+         WHEN sa.matrix <> 'wine' AND NOT sa.matrix_assumed THEN sa.matrix END AS printed_matrix,
+    coalesce(s.matrix, CASE WHEN NOT sa.matrix_assumed THEN sa.matrix END, '') = 'wine'
+        OR coalesce(s.stage, sa.stage, '') NOT IN ('vineyard', 'harvest', 'must') AS may_be_wine,
+    coalesce(l.usual_wine, CASE WHEN sa.matrix_assumed THEN sa.matrix END) AS usual_matrix
+FROM base.matched_sample sa
+LEFT JOIN base.sample_of_lab s ON s.asking = sa.asking AND s.sample_id = sa.registered_id
+LEFT JOIN base.known_lot l ON l.lot_key = coalesce(s.lot_key, sa.lot_key);
+
+CREATE OR REPLACE VIEW base.resolved_sample AS
+SELECT sample_key, load_no, sample_id, lab_sample_id,
+    coalesce(said.sample_kind, sample_kind, 'lot') AS sample_kind, placed_lot AS lot,
+    coalesce(known.region, region) AS region, coalesce(known.grower, grower) AS grower,
+    coalesce(known.vineyard, vineyard) AS vineyard, coalesce(known.block, block) AS block,
+    coalesce(known.variety, variety) AS variety, coalesce(known.vintage, vintage) AS vintage,
+    CASE WHEN printed_matrix IS NOT NULL THEN printed_matrix
+         WHEN may_be_wine THEN coalesce(known.wine, usual_matrix, said.matrix, matrix)
+         ELSE matrix END AS matrix,
+    placed_stage AS stage, coalesce(said.sampled_on, sampled_on) AS sampled_on, received_on,
+    analysed_on, replicate, coalesce(said.treatment, treatment) AS treatment,
+    coalesce(said.dose, dose) AS dose,
+    CASE WHEN said.dose IS NOT NULL THEN said.dose_unit ELSE dose_unit END AS dose_unit,
+    coalesce(said.trial, trial) AS trial,
+    coalesce(said.matrix, base.placed_sample.matrix) IS NOT NULL AS matrix_stated,
+    matrix_assumed,
+    printed_matrix IS NULL AND CASE WHEN may_be_wine
+        THEN known.wine IS NULL AND usual_matrix IS NOT NULL
+        ELSE matrix_assumed END AS still_assumed
+FROM base.placed_sample;
+
+-- Every stored number of every report, with all that is known of it. A number per mass is no wine.
+CREATE OR REPLACE VIEW base.resolved AS
+SELECT v.value_key, r.load_no, r.report_id, r.lab, r.report_no, r.revision, r.is_current,
+    m.outcome, m.qc_kind, sa.trial, m.method, sa.sample_id, sa.lab_sample_id, sa.sample_kind,
+    sa.lot, sa.region, sa.grower, sa.vineyard, sa.block, sa.variety, sa.vintage,
+    CASE WHEN sa.matrix_stated OR m.unit IS DISTINCT FROM 'ug/kg' THEN sa.matrix END AS matrix,
+    sa.stage, sa.sampled_on, sa.received_on, sa.analysed_on, m.analyte, m.form, m.expressed_as,
+    v.value, m.unit, m.censoring, m.limit_kind, m.lod, m.loq, v.lower, v.upper,
+    v.standard_uncertainty, m.uncertainty_source, v.expanded_uncertainty, m.coverage_factor,
+    sa.replicate, sa.treatment, sa.dose, sa.dose_unit, m.path_length, m.illuminant, m.observer,
+    CASE WHEN NOT sa.matrix_assumed AND NOT sa.still_assumed THEN m.qualifier
+         ELSE base.marked(m.qualifier, CASE WHEN sa.still_assumed THEN sa.matrix END)
+         END AS qualifier,
+    m.raw_analyte, v.raw_value, m.raw_unit, r.file, m.sheet, v.cell
+FROM base.result v
+JOIN base.resolved_sample sa USING (sample_key)
+JOIN base.measure m USING (measure_key)
+JOIN base.standing r ON r.load_no = sa.load_no;
+
+CREATE OR REPLACE VIEW base.current_value AS
+SELECT * FROM base.resolved WHERE is_current
+AND (outcome = 'qc' OR outcome = 'result' AND value_key NOT IN (SELECT value_key FROM base.repeat));
+
+CREATE OR REPLACE VIEW base.counted AS
+WITH per_column AS (SELECT measure_key, count(*) AS n FROM base.result GROUP BY measure_key),
+piece AS (
+    SELECT load_no, outcome, n FROM per_column JOIN base.measure USING (measure_key)
+    UNION ALL SELECT value_key >> 32, unnest(['result', 'repeated']), unnest([-1, 1])
+        FROM base.repeat
+    UNION ALL SELECT load_no, 'held', 1 FROM base.held
+    UNION ALL SELECT load_no, outcome, 1 FROM base.unused)
+SELECT load_no, outcome, sum(n) AS n FROM piece GROUP BY load_no, outcome;
+
+CREATE OR REPLACE VIEW reports AS
+SELECT r.report_id, r.file, r.sha256, r.lab, r.report_no, r.revision, r.supersedes, r.layout,
+    r.reported_on, r.loaded_at, r.n_values,
+    coalesce(sum(c.n) FILTER (c.outcome = 'result'), 0)::INTEGER AS n_results,
+    coalesce(sum(c.n) FILTER (c.outcome = 'qc'), 0)::INTEGER AS n_qc,
+    coalesce(sum(c.n) FILTER (c.outcome = 'held'), 0)::INTEGER AS n_held,
+    coalesce(sum(c.n) FILTER (c.outcome = 'not_analysed'), 0)::INTEGER AS n_not_analysed,
+    coalesce(sum(c.n) FILTER (c.outcome = 'repeated'), 0)::INTEGER AS n_repeated,
+    coalesce(sum(c.n) FILTER (c.outcome = 'out_of_scope'), 0)::INTEGER AS n_out_of_scope,
+    r.is_current
+FROM base.standing r LEFT JOIN base.counted c USING (load_no)
+GROUP BY ALL;
+
+CREATE OR REPLACE VIEW results AS
+SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sample_kind, lot,
+    region, grower, vineyard, block, variety, vintage, matrix, stage, sampled_on, received_on,
+    analysed_on, analyte, form, expressed_as, value, unit, censoring, limit_kind, lod, loq, lower,
+    upper, standard_uncertainty, uncertainty_source, expanded_uncertainty, coverage_factor,
+    replicate, treatment, dose, dose_unit, path_length, illuminant, observer, qualifier,
+    raw_analyte, raw_value, raw_unit, file, sheet, cell
+FROM base.current_value WHERE outcome = 'result';
+
+CREATE OR REPLACE VIEW qc_results AS
+SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sample_kind, lot,
+    region, grower, vineyard, block, variety, vintage, matrix, stage, sampled_on, received_on,
+    analysed_on, analyte, form, expressed_as, value, unit, censoring, limit_kind, lod, loq, lower,
+    upper, standard_uncertainty, uncertainty_source, expanded_uncertainty, coverage_factor,
+    replicate, treatment, dose, dose_unit, path_length, illuminant, observer, qualifier,
+    raw_analyte, raw_value, raw_unit, file, sheet, cell, qc_kind
+FROM base.current_value WHERE outcome = 'qc';
+
+CREATE OR REPLACE VIEW held AS
+SELECT h.held_id, r.report_id, r.file, h.sheet, h.cell, h.raw_sample, h.raw_analyte, h.raw_value,
+    h.raw_unit, h.reason_code, h.reason, h.hint, 'open' AS status, r.loaded_at AS held_at,
+    r.is_current
+FROM base.held h JOIN base.standing r USING (load_no);
+
+CREATE OR REPLACE VIEW unused AS
+SELECT r.report_id, r.file, u.sheet, u.cell, u.raw_sample, u.raw_analyte, u.raw_value, u.outcome
+FROM base.unused u JOIN base.report r USING (load_no);
+
+CREATE OR REPLACE VIEW fractions AS SELECT * FROM base.fraction;
+
+CREATE OR REPLACE VIEW flags AS SELECT * FROM base.flag;
+
+CREATE OR REPLACE VIEW lots AS
+SELECT lot, region, grower, vineyard, block, variety, colour, vintage, volume_l,
+    expected_picking_on
+FROM base.known_lot;
+
+CREATE OR REPLACE VIEW samples AS
+SELECT s.sample_id, s.lab, coalesce(l.lot, s.lot) AS lot, s.sample_kind, s.matrix, s.stage,
+    s.sampled_on, s.bunches, s.brix, s.treatment, s.dose, s.dose_unit, s.trial
+FROM base.known_sample s LEFT JOIN base.known_lot l USING (lot_key);
+
+CREATE OR REPLACE VIEW movements AS SELECT DISTINCT * EXCLUDE (version) FROM base.movement;
+
+CREATE OR REPLACE VIEW interventions AS SELECT DISTINCT * EXCLUDE (version) FROM base.intervention;
+
+CREATE OR REPLACE VIEW tastings AS SELECT DISTINCT * EXCLUDE (version) FROM base.tasting;
+
+CREATE OR REPLACE VIEW decisions AS SELECT DISTINCT * EXCLUDE (version) FROM base.decision;
+
+CREATE OR REPLACE VIEW exposures AS SELECT DISTINCT * EXCLUDE (version) FROM base.exposure;
+
+CREATE OR REPLACE VIEW unassigned AS
+SELECT lab, sample_id, count(*) AS n_results FROM results WHERE lot IS NULL GROUP BY ALL;
+
+-- What a current report prints otherwise than the register; the register's word is used.
+CREATE OR REPLACE VIEW contradictions AS
+WITH compared AS (
+    SELECT sample_key, load_no, sample_id, placed_lot AS lot, unnest([
+        {'field': 'lot', 'report': sa.lot, 'register': said.lot},
+        {'field': 'region', 'report': region, 'register': known.region},
+        {'field': 'grower', 'report': grower, 'register': known.grower},
+        {'field': 'vineyard', 'report': vineyard, 'register': known.vineyard},
+        {'field': 'block', 'report': block, 'register': known.block},
+        {'field': 'variety', 'report': variety, 'register': known.variety},
+        {'field': 'vintage', 'report': vintage::VARCHAR, 'register': known.vintage::VARCHAR},
+        {'field': 'sample_kind', 'report': nullif(sample_kind, 'lot'),
+         'register': said.sample_kind},
+        {'field': 'stage', 'report': stage, 'register': said.stage},
+        {'field': 'sampled_on', 'report': sampled_on::VARCHAR,
+         'register': said.sampled_on::VARCHAR},
+        {'field': 'treatment', 'report': treatment, 'register': said.treatment},
+        {'field': 'dose', 'report': dose::VARCHAR, 'register': said.dose::VARCHAR},
+        {'field': 'matrix', 'report': CASE WHEN NOT matrix_assumed THEN nullif(matrix, 'wine') END,
+         'register': coalesce(nullif(said.matrix, 'wine'),
+             CASE WHEN matrix IN ('red wine', 'white wine', 'rose wine') THEN known.wine END)}
+    ], recursive := true)
+    FROM base.placed_sample sa),
+place AS (
+    SELECT v.sample_key, min_by(m.sheet, v.value_key) AS sheet, min_by(v.cell, v.value_key) AS cell
+    FROM base.result v JOIN base.measure m USING (measure_key) GROUP BY v.sample_key)
+SELECT r.report_id, r.lab, r.report_no, c.sample_id, c.lot, c.field, c.report AS in_report,
+    c.register AS in_register, r.file, min_by(p.sheet, c.sample_key) AS sheet,
+    min_by(p.cell, c.sample_key) AS cell
+FROM compared c JOIN base.standing r USING (load_no) JOIN place p USING (sample_key)
+WHERE r.is_current
+AND regexp_replace(lower(trim(c.report)), '\s+', ' ', 'g')
+    <> regexp_replace(lower(trim(c.register)), '\s+', ' ', 'g')
+GROUP BY ALL;
+
+-- Values of a superseded report that the report in force neither carries nor holds back.
+CREATE OR REPLACE VIEW withdrawn AS
+WITH carried AS (
+    SELECT DISTINCT load_no, sample_id, analyte, form, method
+    FROM base.resolved WHERE outcome IN ('result', 'repeated')),
+gone AS (
+    SELECT s.newer, v.*, o.rank, o.reported_on
+    FROM base.resolved v
+    JOIN base.succession s ON s.older = v.load_no
+    JOIN base.ranked_report o ON o.load_no = s.older
+    LEFT JOIN carried c ON c.load_no = s.newer AND c.sample_id = v.sample_id
+        AND c.analyte = v.analyte AND c.form IS NOT DISTINCT FROM v.form
+        AND c.method IS NOT DISTINCT FROM v.method
+    LEFT JOIN base.held h ON h.load_no = s.newer AND h.raw_analyte = v.raw_analyte
+        AND h.raw_sample IN (v.sample_id, v.lab_sample_id)
+    WHERE v.outcome IN ('result', 'repeated') AND c.load_no IS NULL AND h.load_no IS NULL)
+SELECT n.report_id, n.lab, n.report_no, n.revision, v.sample_id, v.lot, v.analyte, v.form,
+    v.method, v.value, v.lower, v.upper, v.unit, v.raw_value, v.report_id AS old_report_id,
+    v.file, v.sheet, v.cell
+FROM gone v JOIN base.standing n ON n.load_no = v.newer AND n.is_current
+QUALIFY dense_rank() OVER (
+    PARTITION BY n.report_id, v.sample_id, v.analyte, v.form, v.method
+    ORDER BY v.rank DESC, v.reported_on DESC NULLS LAST, v.report_id) = 1;

@@ -1,0 +1,302 @@
+"""Load and check the declared facts: analytes, units, matrices, thresholds and the words for them.
+
+Everything here is read once from the TOML files beside this module and handed on as frozen
+dataclasses. All mistakes of a file are reported together.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+FORMS = ("free", "bound", "total")
+STAGES = (
+    "vineyard",
+    "harvest",
+    "must",
+    "fermenting",
+    "end of AF",
+    "end of MLF",
+    "ageing",
+    "pre-bottling",
+    "bottled",
+)
+SAMPLE_KINDS = ("lot", "mini-ferment", "bench control", "bench treated", "reference")
+_ELEMENT = re.compile(r"([A-Z])(\d*)")
+_KEPT = re.compile(r"[^\w+*#±]|_")
+
+
+@lru_cache(maxsize=65536)
+def squash(text: str) -> str:
+    """Fold a printed name for comparison: case, accents, spaces and punctuation go.
+
+    `/`, `&` and `,` count as `+`, so that "m/p-cresol", "m,p-cresol" and "m+p-cresol" are one.
+    """
+    folded = unicodedata.normalize(
+        "NFKD", text.replace("µ", "u").replace("μ", "u").replace("Σ", "sum")
+    )
+    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
+    folded = re.sub(r"\s*(?:[/&,]|\+|\band\b|\bund\b|\by\b|\bet\b)\s*", "+", folded)
+    return _KEPT.sub("", folded).strip("+")
+
+
+def squash_words(text: str) -> str:
+    """Fold a phrase word by word: case and accents go, every run of other signs is one space."""
+    folded = unicodedata.normalize("NFKD", text)
+    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
+    return " ".join(re.findall(r"[a-z0-9]+|\+", folded))
+
+
+@dataclass(frozen=True)
+class Analyte:
+    """A measurand: its stored name, its chemistry and its printed names."""
+
+    name: str
+    family: str
+    formula: str | None = None
+    molar_mass: float | None = None
+    cas: str | None = None
+    smoke: bool = False
+    group: str | None = None
+    members: tuple[str, ...] = ()
+    aglycone: str | None = None
+    unit: str | None = None
+    spellings: tuple[str, ...] = ()
+
+    @property
+    def is_glycoside(self) -> bool:
+        """Tell whether the substance itself is a bound form."""
+        return self.aglycone is not None
+
+    @property
+    def has_form(self) -> bool:
+        """Tell whether free, bound and total differ for this measurand."""
+        return self.family in {"volatile phenol", "sum of isomers", "glycoside"}
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A printed unit: its kind and the factor into the kind's stored unit."""
+
+    name: str
+    kind: str
+    factor: float
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """A sensory threshold with where it comes from; `unit` as printed in `source`."""
+
+    analyte: str
+    form: str
+    matrix: str
+    value: float
+    unit: str
+    kind: str
+    source: str
+
+
+@dataclass(frozen=True)
+class OdourSet:
+    """Analytes whose concentration/threshold ratios are summed in one matrix."""
+
+    name: str
+    matrix: str
+    members: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """All words and facts, ready for look-up by squashed name."""
+
+    analytes: Mapping[str, Analyte]
+    units: Mapping[str, Unit]
+    fields: Mapping[str, str]
+    field_levels: Mapping[str, str]
+    notations: Mapping[str, str]
+    row_words: Mapping[str, str]
+    form_words: Mapping[str, str]
+    form_context: tuple[str, ...]
+    matrices: Mapping[str, str]
+    matrix_words: Mapping[str, tuple[str, ...]]
+    colours: Mapping[str, str]
+    basis: Mapping[str, str]
+    stages: Mapping[str, str]
+    sample_kinds: Mapping[str, str]
+    variety_colours: Mapping[str, str]
+    varieties: Mapping[str, str]
+    out_of_scope: frozenset[str]
+    ambiguous: Mapping[str, str]
+    reasons: Mapping[str, tuple[str, str]]
+    thresholds: tuple[Threshold, ...]
+    odour_sets: tuple[OdourSet, ...]
+    panels: Mapping[str, tuple[str, ...]]
+    taught: Mapping[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def names(self) -> dict[str, str]:
+        """Map every squashed spelling to its analyte."""
+        table: dict[str, str] = {}
+        for analyte in self.analytes.values():
+            for spelling in (analyte.name, *analyte.spellings):
+                table.setdefault(squash(spelling), analyte.name)
+        table.update({squash(printed): name for printed, name in self.taught.items()})
+        return table
+
+
+def _read(name: str) -> dict[str, Any]:
+    return tomllib.loads(files("schemas").joinpath(name).read_text(encoding="utf-8"))
+
+
+def molar_mass(formula: str, weights: Mapping[str, float]) -> float:
+    """Sum the standard atomic weights (g/mol) over a formula such as "C7H8O2".
+
+    Source of the weights: IUPAC/CIAAW 2021, abridged.
+    """
+    return sum(weights[e] * int(n or 1) for e, n in _ELEMENT.findall(formula))
+
+
+def _add_formulas(first: str, second: str) -> str:
+    counts: dict[str, int] = {}
+    for element, number in _ELEMENT.findall(first) + _ELEMENT.findall(second):
+        counts[element] = counts.get(element, 0) + int(number or 1)
+    return "".join(f"{e}{counts[e]}" for e in "CHO" if e in counts)
+
+
+def _simple_analyte(entry: dict[str, Any], weights: Mapping[str, float]) -> Analyte:
+    formula = entry.get("formula")
+    extra = [entry[key] for key in ("cas", "short") if key in entry]
+    return Analyte(
+        name=entry["name"],
+        family=entry["family"],
+        formula=formula,
+        molar_mass=molar_mass(formula, weights) if formula else None,
+        cas=entry.get("cas"),
+        smoke=entry.get("smoke", False),
+        group=entry.get("group"),
+        members=tuple(entry.get("members", ())),
+        unit=entry.get("unit"),
+        spellings=(*entry.get("spellings", ()), *extra),
+    )
+
+
+def _glycoside(
+    aglycone: dict[str, Any],
+    sugar: dict[str, Any],
+    known: Mapping[str, Analyte],
+    weights: Mapping[str, float],
+) -> Analyte:
+    base = known.get(aglycone["name"])
+    formula = _add_formulas(aglycone.get("formula") or (base and base.formula) or "", sugar["part"])
+    names = [aglycone["name"], *aglycone.get("spellings", ()), *(base.spellings if base else ())]
+    words = [sugar["name"], *sugar["spellings"]]
+    spellings = [f"{n} {w}" for n in dict.fromkeys(names) for w in dict.fromkeys(words)]
+    spellings += [f"{w} of {n}" for n in names[:1] for w in words]
+    measured_as = aglycone.get("measured_as", aglycone["name"])
+    return Analyte(
+        name=f"{aglycone['name']} {sugar['name']}",
+        family="glycoside",
+        formula=formula,
+        molar_mass=molar_mass(formula, weights),
+        group=base.group if base else measured_as,
+        aglycone=measured_as,
+        spellings=(*spellings, aglycone["short"] + sugar["short"]),
+    )
+
+
+def _analytes(table: dict[str, Any]) -> dict[str, Analyte]:
+    weights = table["atomic_weights"]
+    known = {e["name"]: _simple_analyte(e, weights) for e in table["analyte"]}
+    made = [_glycoside(a, s, known, weights) for a in table["aglycone"] for s in table["sugar"]]
+    return known | {g.name: g for g in made}
+
+
+def fold_unit(text: str) -> str:
+    """Fold a printed unit for look-up: NFKC, both micro signs to u, inner spaces single, case kept."""
+    folded = (
+        unicodedata.normalize("NFKC", text).replace("μ", "u").replace("µ", "u").replace("−", "-")
+    )
+    return re.sub(r"\s+", " ", folded.replace("⁻¹", "-1")).strip(" []()")
+
+
+def _units(table: dict[str, Any]) -> dict[str, Unit]:
+    units: dict[str, Unit] = {}
+    for entry in table["unit"]:
+        unit = Unit(entry["name"], entry["kind"], entry["factor"])
+        printed = [entry["name"], *entry.get("spellings", ())]
+        for prefix in table.get(entry.get("prefixes", ""), ()):
+            printed += [prefix + per for per in table[entry["per"]]]
+        for spelling in printed:
+            known = units.setdefault(fold_unit(spelling), unit)
+            if known != unit:
+                raise ValueError(f"units.toml: {spelling!r} is both {known.name} and {unit.name}")
+    return units
+
+
+def _inverted(table: Mapping[str, Iterable[str]]) -> dict[str, str]:
+    return {squash(word): name for name, words in table.items() for word in (name, *words)}
+
+
+def _notations(table: Mapping[str, Any]) -> dict[str, str]:
+    kinds = ("not_detected", "below_detection", "below_quantification", "below_reporting",
+             "above_range", "not_analysed", "rejected")  # fmt: skip
+    return {fold_notation(word): kind for kind in kinds for word in table[kind]}
+
+
+def fold_notation(text: str) -> str:
+    """Fold a notation for look-up: case, accents, spaces and dots go; `<`, `>` and `/` stay."""
+    folded = unicodedata.normalize("NFKD", text)
+    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
+    return re.sub(r"[\s.\u200b_-]+", "", folded)
+
+
+@lru_cache(maxsize=8)
+def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
+    """Read the shipped vocabulary and, when given, the user's own spellings on top.
+
+    The user's file is TOML: `[analytes]` maps a printed name to a stored analyte. Raises ValueError
+    naming every unknown analyte in it.
+    """
+    analytes = _analytes(_read("analytes.toml"))
+    taught: dict[str, str] = {}
+    if taught_file is not None and taught_file.exists():
+        taught = tomllib.loads(taught_file.read_text(encoding="utf-8")).get("analytes", {})
+        unknown = sorted(set(taught.values()) - set(analytes))
+        if unknown:
+            raise ValueError(f"{taught_file.name}: no analyte is named {', '.join(unknown)}")
+    words, places, fields = _read("qualifiers.toml"), _read("matrices.toml"), _read("fields.toml")
+    limits = _read("thresholds.toml")
+    return Vocabulary(
+        analytes=analytes,
+        units=_units(_read("units.toml")),
+        fields={squash(s): f["name"] for f in fields["field"] for s in f["spellings"]},
+        field_levels={f["name"]: f["level"] for f in fields["field"]},
+        notations=_notations(words),
+        row_words=_inverted(words["rows"]),
+        form_words={squash_words(w): f for f in FORMS for w in words["forms"][f]},
+        form_context=tuple(words["forms"]["context"]),
+        matrices=_inverted(places["matrix"]),
+        matrix_words={m: tuple(ws) for m, ws in places["matrix"].items()},
+        colours={squash(k): v for k, v in places["colour"].items()},
+        basis=places["basis"],
+        stages=_inverted(places["stage"]),
+        sample_kinds=_inverted(places["sample_kind"]),
+        variety_colours={squash(v): c for c, vs in places["variety_colour"].items() for v in vs},
+        varieties={squash(v): v for vs in places["variety_colour"].values() for v in vs},
+        out_of_scope=frozenset(squash(n) for n in _read("out_of_scope.toml")["names"]),
+        ambiguous={squash(k): v for k, v in _read("analytes.toml")["ambiguous"].items()},
+        reasons={k: (v["means"], v["next"]) for k, v in _read("reasons.toml").items()},
+        thresholds=tuple(Threshold(**t) for t in limits["threshold"]),
+        odour_sets=tuple(
+            OdourSet(o["name"], o["matrix"], tuple(o["members"])) for o in limits["odour_set"]
+        ),
+        panels={p["name"]: tuple(p["members"]) for p in _read("panels.toml")["panel"]},
+        taught=taught,
+    )
