@@ -1,0 +1,120 @@
+"""The one shape every reader gives back: a row per cell that is not empty."""
+
+import datetime as dt
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import polars as pl
+
+from pipeline.read.date_formats import TOO_WIDE, serial_date
+from pipeline.read.number_formats import general, is_date_format, render, shown_wins
+
+CELLS_SCHEMA: dict[str, pl.DataType] = {
+    "sheet": pl.String(),
+    "row": pl.Int32(),
+    "col": pl.Int32(),
+    "text": pl.String(),
+    "number": pl.Float64(),
+    "date": pl.Date(),
+    "kind": pl.String(),
+    "shown_wins": pl.Boolean(),
+    "hidden": pl.Boolean(),
+    "struck": pl.Boolean(),
+    "note": pl.String(),
+    "raised": pl.String(),
+    "row_span": pl.Int32(),
+    "col_span": pl.Int32(),
+}
+
+# Built-in formats 14 and 22 mean "as dates are written where the viewer lives".
+LOCAL_DATES = {"mm-dd-yy": "yyyy-mm-dd", "m/d/yy h:mm": "yyyy-mm-dd hh:mm"}
+
+
+@dataclass(frozen=True)
+class Document:
+    """What was read of one file: its cells, what a person must be told, and the reader's name."""
+
+    cells: pl.DataFrame
+    notices: tuple[str, ...]
+    reader: str
+
+
+class Shown(NamedTuple):
+    """A stored value and how it looks in the sheet."""
+
+    text: str
+    number: float | None = None
+    date: dt.date | None = None
+    kind: str = "text"
+    shown_wins: bool = False
+    hidden: bool = False
+
+
+class Cell(NamedTuple):
+    """One cell; the fields are the columns of `CELLS_SCHEMA`, in their order."""
+
+    sheet: str
+    row: int
+    col: int
+    text: str
+    number: float | None
+    date: dt.date | None
+    kind: str
+    shown_wins: bool = False
+    hidden: bool = False
+    struck: bool = False
+    note: str | None = None
+    raised: str | None = None
+    row_span: int = 1
+    col_span: int = 1
+
+
+def frame_cells(cells: Iterable[Cell]) -> pl.DataFrame:
+    """Put cells into a frame of `CELLS_SCHEMA`, in row and column order within each sheet."""
+    columns = list(zip(*cells, strict=True)) or [()] * len(CELLS_SCHEMA)
+    series = [
+        pl.Series(name, values, dtype=dtype)
+        for (name, dtype), values in zip(CELLS_SCHEMA.items(), columns, strict=True)
+    ]
+    return order_cells(pl.DataFrame(series))
+
+
+def order_cells(cells: pl.DataFrame) -> pl.DataFrame:
+    """Sort by row and column within each sheet, the sheets staying in their order."""
+    if cells.is_empty():
+        return cells
+    return cells.sort(pl.col("sheet").rle_id(), "row", "col", maintain_order=True)
+
+
+@lru_cache(maxsize=65536)
+def show_number(value: float, code: str, day_offset: int = 0) -> Shown:
+    """Show a stored number; `day_offset` is 1462 in workbooks that count days from 1904.
+
+    A time without a day is text. A number that its own format hides (`;;;`) keeps its plain
+    text and counts as hidden. A date no calendar has becomes the error `########`.
+    """
+    if not math.isfinite(value):
+        return Shown("#NUM!", kind="error")
+    code = LOCAL_DATES.get(code, code)
+    if is_date_format(code):
+        return _show_date(value + day_offset, code)
+    text = render(value, code).strip()
+    if not text:
+        return Shown(general(value), value, kind="number", hidden=True)
+    return Shown(text, value, kind="number", shown_wins=shown_wins(value, code))
+
+
+def _show_date(serial: float, code: str) -> Shown:
+    text = render(serial, code).strip()
+    if text == TOO_WIDE:
+        return Shown(text, kind="error")
+    date = None if "[h" in code.lower() else serial_date(serial)
+    return Shown(text, date=date, kind="text" if date is None else "date")
+
+
+def show_boolean(value: bool) -> Shown:
+    """Show a truth value as `TRUE` or `FALSE`."""
+    return Shown("TRUE" if value else "FALSE", kind="boolean")

@@ -1,0 +1,199 @@
+"""Long-lived processes that read files, so that no file can take the program down with it."""
+
+import multiprocessing
+import os
+import sys
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import CancelledError
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, replace
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+from pebble import ProcessExpired, ProcessPool
+
+from pipeline.errors import FileRefused
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
+
+SECONDS = 60
+GIGABYTES = 3.0
+
+
+@dataclass(frozen=True)
+class _Failure:
+    """What went wrong in a worker, in a form that every process can send."""
+
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True)
+class _Task:
+    """One item under way; `again` when all workers died and it was sent a second time."""
+
+    function: Callable[[Any], Any]
+    item: Any
+    seconds: float
+    future: Any = None
+    again: bool = False
+
+
+class Workers:
+    """A pool of reader processes; a crash, a hang or a memory limit costs one item only."""
+
+    def __init__(
+        self,
+        count: int | None = None,
+        *,
+        gigabytes: float = GIGABYTES,
+        initializer: Callable[..., object] | None = None,
+        initargs: tuple[Any, ...] = (),
+    ) -> None:
+        self.count = count or min(4, os.cpu_count() or 1)
+        self.gigabytes = gigabytes
+        self._start = (gigabytes, initializer, initargs)
+        self._pool = self._new_pool()
+
+    def _new_pool(self) -> Any:
+        return ProcessPool(
+            max_workers=self.count, initializer=_begin, initargs=self._start, context=_context()
+        )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if kind is None:
+            self._pool.close()
+        else:
+            self._pool.stop()
+        self._pool.join()
+
+    def map(
+        self,
+        function: Callable[[Item], Result],
+        items: Iterable[Item],
+        *,
+        seconds: float = SECONDS,
+    ) -> Iterator[tuple[Item, Result | FileRefused]]:
+        """Apply a function to items, giving (item, result or refusal) in the items' order.
+
+        At most twice as many items as workers are under way, so that results do not pile up.
+        """
+        waiting: deque[_Task] = deque()
+        try:
+            for item in items:
+                waiting.append(self._send(_Task(function, item, seconds)))
+                if len(waiting) >= 2 * self.count:
+                    yield self._take(waiting)
+            while waiting:
+                yield self._take(waiting)
+        finally:
+            for task in waiting:
+                if task.future is not None:
+                    task.future.cancel()
+
+    def _send(self, task: _Task) -> _Task:
+        future = self._pool.schedule(_run, args=(task.function, task.item), timeout=task.seconds)
+        return replace(task, future=future)
+
+    def _take(self, waiting: deque[_Task]) -> tuple[Any, Any]:
+        task = waiting.popleft()
+        try:
+            result = task.future.result()
+        except TimeoutError:
+            return task.item, self._refuse(task, f"took more than {task.seconds:g} s to read")
+        except BrokenProcessPool:
+            return self._begin_anew(task, waiting)
+        except (ProcessExpired, CancelledError):
+            return task.item, self._refuse(task, "made its reader stop (damaged, or too large)")
+        except Exception as error:
+            result = _failure(error)
+        if isinstance(result, _Failure):
+            return task.item, self._explain(task, result)
+        return task.item, result
+
+    def _begin_anew(self, task: _Task, waiting: deque[_Task]) -> tuple[Any, Any]:
+        """Start a fresh pool after all workers died at once, and send again what was under way."""
+        if task.again:
+            return task.item, self._refuse(task, "made its reader stop (damaged, or too large)")
+        self._pool.stop()
+        self._pool.join()
+        self._pool = self._new_pool()
+        first = self._send(replace(task, again=True))
+        others = [self._send(replace(other, again=True)) for other in waiting]
+        waiting.clear()
+        waiting.extend([first, *others])
+        return self._take(waiting)
+
+    def _explain(self, task: _Task, failure: _Failure) -> FileRefused:
+        if failure.kind == "MemoryError":
+            return self._refuse(task, f"took more than {self.gigabytes:g} GB of memory to read")
+        return self._refuse(task, f"made its reader fail ({failure.kind}: {failure.text})")
+
+    def _refuse(self, task: _Task, what: str) -> FileRefused:
+        return FileRefused(
+            str(getattr(task.item, "file", task.item)),
+            f"this file {what}, so it was stopped; open it in a spreadsheet, delete what is not "
+            "needed and save it anew as .xlsx.",
+        )
+
+
+def _context() -> Any:
+    """Start processes afresh: a plain fork would copy the locks of threads that do not exist."""
+    methods = multiprocessing.get_all_start_methods()
+    context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
+    if "forkserver" in methods:
+        context.set_forkserver_preload(["openpyxl", "python_calamine"])
+    return context
+
+
+def _begin(
+    gigabytes: float, initializer: Callable[..., object] | None, initargs: tuple[Any, ...]
+) -> None:
+    _quieten()
+    if initializer is not None:
+        initializer(*initargs)
+    _limit_memory(gigabytes)
+
+
+def _quieten() -> None:
+    """Send what native readers print while they abort to nowhere; the refusal says it better."""
+    sys.stderr.flush()
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
+
+
+def _limit_memory(gigabytes: float) -> None:
+    try:
+        import resource
+    except ImportError:
+        return
+    size = int(gigabytes * 2**30)
+    resource.setrlimit(resource.RLIMIT_AS, (size, resource.getrlimit(resource.RLIMIT_AS)[1]))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, resource.getrlimit(resource.RLIMIT_CORE)[1]))
+
+
+def _run(function: Callable[[Any], Any], item: Any) -> Any:
+    """Run in the worker; whatever is raised comes back as a value that can be sent."""
+    try:
+        return function(item)
+    except FileRefused as refusal:
+        return refusal
+    except (KeyboardInterrupt, SystemExit):
+        raise
+    except BaseException as error:
+        return _failure(error)
+
+
+def _failure(error: BaseException) -> _Failure:
+    return _Failure(type(error).__name__, " ".join(str(error).split())[:200])
