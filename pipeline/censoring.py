@@ -1,0 +1,222 @@
+"""Read what a result cell says: a number, "below a limit", not analysed, or nothing known."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import asdict, dataclass
+from functools import lru_cache
+
+import polars as pl
+
+from pipeline.names import Names
+from schemas.vocabulary import fold_notation
+
+# What a notation says; "number", "less" and "greater" carry a printed number.
+KINDS = (
+    "number", "less", "greater", "not_detected", "below_detection", "below_quantification",
+    "below_reporting", "above_range", "not_analysed", "rejected", "blank_mark", "blank", "range",
+    "ambiguous", "unknown",
+)  # fmt: skip
+
+_NUMBER = r"[-+]?(?:\d[\d.,'’ \u00a0\u2009\u202f]*\d|\d)(?:[eE][-+]?\d{1,3})?|[-+]?[.,]\d+"
+_LESS = re.compile(
+    rf"^(?:<\s*=?|≤|less than|inférieur à|kleiner als|menor que)\s*({_NUMBER})(.*)$", re.I
+)
+_MORE = re.compile(rf"^(?:>\s*=?|≥|greater than|more than)\s*({_NUMBER})(.*)$", re.I)
+_PLAIN = re.compile(rf"^({_NUMBER})(.*)$")
+_SPREAD = re.compile(rf"^\s*(?:±|\+/-|\+-|\+/−)\s*({_NUMBER})(.*)$")
+_IN_BRACKETS = re.compile(
+    rf"[(\[]?\s*(LOD|LOQ|DL|MDL|RL|LOR|<|≤)?\s*[:=<≤]?\s*({_NUMBER})\s*[)\]]?$", re.I
+)
+_RANGE = re.compile(r"^\d+(?:[.,]\d+)?\s*(?:-|–|—|to|\.\.)\s*\d+(?:[.,]\d+)?$")
+_RAISED = re.compile(r"[\u00b9\u00b2\u00b3\u2070-\u207f\u1d2c-\u1d6a\u02b0-\u02b8ª]+$")
+_FOOTNOTE = re.compile(
+    r"^(?:\*+|†+|‡+|§+|#+|\([a-z0-9*]{1,2}\)|\[[a-z0-9*]{1,2}\]|\^[a-z0-9]+)$", re.I
+)
+_SIGNIFICANCE = re.compile(r"^[a-z](?:,?\s*[a-z]){0,3}$")
+_FLAG = re.compile(r"^[A-Z][A-Z+-]{0,2}$")
+_DECIMALS = {
+    ".": re.compile(
+        r"(?:^|[^\d.,])(?:\d+\.\d{1,2}|\d+\.\d{4,}|0\.\d+|\d{4,}\.\d+|\.\d+)(?![\d.,])"
+    ),
+    ",": re.compile(r"(?:^|[^\d.,])(?:\d+,\d{1,2}|\d+,\d{4,}|0,\d+|\d{4,},\d+|,\d+)(?![\d.,])"),
+}
+
+
+@dataclass(frozen=True)
+class Notation:
+    """What one printed result says; numbers in the unit printed with it."""
+
+    kind: str
+    number: float | None = None
+    limit: float | None = None
+    limit_kind: str | None = None
+    uncertainty: float | None = None
+    cell_unit: str | None = None
+    qualifier: str | None = None
+    estimated: bool = False
+    why: str | None = None
+
+
+def decimal_mark(texts: list[str]) -> str | None:
+    """Find the decimal mark a file uses from numbers that can be read in one way only.
+
+    Returns "." or ",", or None when the file shows neither or both.
+    """
+    seen = {mark for mark, pattern in _DECIMALS.items() if any(map(pattern.search, texts))}
+    return next(iter(seen)) if len(seen) == 1 else None
+
+
+def read_number(text: str, mark: str | None) -> tuple[float | None, bool]:
+    """Read a printed number; the second value tells that it can be read in two ways.
+
+    `mark` is the file's decimal mark, None where nothing in the file tells it.
+    """
+    bare = re.sub(r"(?<=\d)[ \u00a0\u2009\u202f'’](?=\d{3}(?!\d))", "", text.strip())
+    if re.search(r"\d[ \u00a0\u2009\u202f'’]+\d", bare):
+        return None, False
+    points, commas = bare.count("."), bare.count(",")
+    if points and commas:
+        return _two_marks(bare), False
+    sign = "." if points else ","
+    if points + commas == 0:
+        return _float(bare), False
+    if points + commas > 1:
+        grouped = re.fullmatch(r"[-+]?\d{1,3}(?:[.,]\d{3})+", bare)
+        return (_float(bare.replace(sign, "")) if grouped else None), False
+    if re.fullmatch(r"[-+]?[1-9]\d{0,2}[.,]\d{3}", bare):
+        if mark is None:
+            return None, True
+        return _float(bare.replace(sign, "." if sign == mark else "")), False
+    return _float(bare.replace(sign, ".")), False
+
+
+def _two_marks(bare: str) -> float | None:
+    last, other = (".", ",") if bare.rfind(".") > bare.rfind(",") else (",", ".")
+    if bare.count(last) != 1 or not re.fullmatch(
+        rf"[-+]?\d{{1,3}}(?:{re.escape(other)}\d{{3}})+{re.escape(last)}\d+(?:[eE][-+]?\d+)?", bare
+    ):
+        return None
+    return _float(bare.replace(other, "").replace(last, "."))
+
+
+def _float(text: str) -> float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return None
+
+
+class Notations:
+    """Read result cells with one vocabulary, remembering what was read before."""
+
+    def __init__(self, names: Names) -> None:
+        self.names = names
+        self.words = names.vocabulary.notations
+        self.read = lru_cache(maxsize=200_000)(self._read)
+
+    def _read(self, text: str, mark: str | None) -> Notation:
+        raised = _RAISED.search(text)
+        body = text[: raised.start()] if raised and raised.start() else text
+        printed = (
+            unicodedata.normalize("NFKC", body.replace("µ", "u"))
+            .replace("−", "-")
+            .strip()
+            .lstrip("'’")
+        )
+        if not printed:
+            return Notation("blank")
+        if printed in _BLANK_MARKS:
+            return Notation("blank_mark")
+        if word := self._word(printed):
+            return word
+        if _RANGE.match(printed) and not re.fullmatch(_NUMBER, printed):
+            return Notation("range", why="it is a range of two numbers")
+        for kind, pattern in (("less", _LESS), ("greater", _MORE), ("number", _PLAIN)):
+            if match := pattern.match(printed):
+                return self._numeric(kind, match.group(1), match.group(2).strip(), mark)
+        return self._word_with_limit(printed, mark)
+
+    def _word(self, printed: str) -> Notation | None:
+        kind = self.words.get(fold_notation(printed)) or self.words.get(
+            fold_notation(printed.strip("()[]"))
+        )
+        return Notation(kind) if kind else None
+
+    def _word_with_limit(self, printed: str, mark: str | None) -> Notation:
+        """Read "nd (LOD 1)", "ND <0.5", "<LOQ (1.5)": a word and the limit that goes with it."""
+        match = _IN_BRACKETS.search(printed)
+        if match is None or not printed[: match.start()].strip():
+            return Notation("unknown")
+        word = self._word(printed[: match.start()].rstrip(" (:;,="))
+        number, doubtful = read_number(match.group(2), mark)
+        if word is None or number is None:
+            return Notation(
+                "ambiguous" if doubtful else "unknown", why=_WHY_MARK if doubtful else None
+            )
+        kind = {"lod": "lod", "dl": "lod", "mdl": "lod", "loq": "loq"}.get(
+            (match.group(1) or "").lower()
+        )
+        return Notation(word.kind, limit=number, limit_kind=kind)
+
+    def _numeric(self, kind: str, digits: str, rest: str, mark: str | None) -> Notation:
+        number, doubtful = read_number(digits, mark)
+        if number is None:
+            return Notation(
+                "ambiguous" if doubtful else "unknown", why=_WHY_MARK if doubtful else None
+            )
+        spread = None
+        if match := _SPREAD.match(rest):
+            spread, _ = read_number(match.group(1), mark)
+            rest = match.group(2).strip()
+        units = self.names.units_in(rest) if rest else []
+        if units:
+            rest = self.names.without_units(rest)
+        rest = rest.strip(" ;,")
+        return self._trailing(
+            Notation(kind, number, uncertainty=spread, cell_unit=units[0] if units else None), rest
+        )
+
+    def _trailing(self, base: Notation, rest: str) -> Notation:
+        """Judge what stands behind the number: a footnote mark, a laboratory's letter, or neither."""
+        made = asdict(base)
+        if not rest:
+            return base
+        if rest.casefold() in {"u", "nd", "(nd)", "(u)"}:
+            return Notation("less", base.number, cell_unit=base.cell_unit, qualifier=rest)
+        if rest.casefold() in {"j", "est", "est.", "(j)", "(est)", "(est.)"}:
+            return Notation(**(made | {"estimated": True, "qualifier": rest}))
+        if rest in {"R", "(R)"}:
+            return Notation(**(made | {"kind": "rejected", "qualifier": rest}))
+        if rest == "E":
+            return Notation("ambiguous", why='"E" can mean estimated or above the calibrated range')
+        if _FOOTNOTE.match(rest) or _SIGNIFICANCE.match(rest) or _FLAG.match(rest):
+            return Notation(**(made | {"qualifier": rest}))
+        return Notation("unknown", why=f'"{rest}" behind the number is not understood')
+
+
+_WHY_MARK = "nothing else in the file tells whether the mark is decimal or for thousands"
+_BLANK_MARKS = {"-", "–", "—", "--", "---", ".", "..", "...", "…", "/"}
+NOTATION_SCHEMA: dict[str, pl.DataType] = {
+    "raw_value": pl.String(),
+    "decimal_mark": pl.String(),
+    "notation": pl.String(),
+    "printed_number": pl.Float64(),
+    "printed_limit": pl.Float64(),
+    "printed_limit_kind": pl.String(),
+    "printed_uncertainty": pl.Float64(),
+    "cell_unit": pl.String(),
+    "cell_qualifier": pl.String(),
+    "printed_estimate": pl.Boolean(),
+    "why": pl.String(),
+}
+
+
+def notation_table(values: pl.DataFrame, notations: Notations) -> pl.DataFrame:
+    """Tabulate each distinct (raw_value, decimal_mark) with what it says."""
+    rows = []
+    for text, mark in values.select("raw_value", "decimal_mark").unique().iter_rows():
+        said = notations.read(text or "", mark)
+        rows.append((text, mark, *asdict(said).values()))
+    return pl.DataFrame(rows, schema=NOTATION_SCHEMA, orient="row")

@@ -1,0 +1,101 @@
+"""Recognise the tables of a document: which cells are results and what says what they are.
+
+Analytes' names are found by vocabulary. Where they run side by side the sheet is read as it is;
+where they run one under the other it is read with rows and columns swapped, or as a list with one
+result per line. A sheet that two readings fit is refused, naming both cells.
+"""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.errors import FileRefused
+from pipeline.readers import Readers
+from pipeline.recognise.context import Surroundings, fixed_fields
+from pipeline.recognise.find_tables import find_tables
+from pipeline.recognise.grid import Grid, Regions, read_grids
+from pipeline.recognise.roles import ROLES, sheet_roles, unread_numbers
+from pipeline.recognise.statements import (
+    Statements,
+    dash_meaning,
+    letterhead,
+    read_statements,
+    report_facts,
+)
+from pipeline.recognise.tables import Table, crossing_frames, list_frames
+from schemas.layout import Block, Recognised
+
+
+def recognise(
+    cells: pl.DataFrame, file: str, readers: Readers, *, with_roles: bool = False
+) -> Recognised:
+    """Find the tables of results in Cells and what the document says around them.
+
+    `roles` is filled only when asked for (sheet, row, col, role of every printed cell). Raises FileRefused when no table is found, or when two readings fit one sheet (both cells are
+    named).
+    """
+    blocks: list[Block] = []
+    facts: dict[str, str] = {}
+    notices: list[str] = []
+    roles: list[pl.DataFrame] = []
+    cover: Statements | None = None
+    for grid in read_grids(cells):
+        tables = find_tables(grid, file, readers)
+        taken = Regions(tuple(table.taken for table in tables))
+        said = read_statements(grid, readers.names, taken)
+        facts = {**report_facts(said), **facts}
+        if "lab" not in facts and (name := letterhead(said, readers.names)):
+            facts["lab"] = name
+            notices.append(f'{grid.sheet}: laboratory taken from the letterhead: "{name}"')
+        blocks += _blocks(grid, tables, said, cover, readers)
+        if with_roles:
+            roles.append(sheet_roles(grid, tables, said))
+        notices += unread_numbers(grid, tables, said)
+        cover = cover or (None if tables else said)
+    if not blocks:
+        raise FileRefused(file, _nothing_found(cells))
+    return Recognised(
+        tuple(blocks),
+        facts,
+        _layout_name(blocks),
+        pl.concat(roles) if roles else pl.DataFrame(schema=ROLES),
+        tuple(notices),
+    )
+
+
+def _nothing_found(cells: pl.DataFrame) -> str:
+    first = cells.row(0, named=True)
+    return (
+        f"no table of results was recognised (first cell: {first['sheet']}, row {first['row']}, "
+        f'"{first["text"][:40]}"); at least two known analytes must stand in one line or one column. '
+        "See which cells are read with: cinderlot preview FILE"
+    )
+
+
+def _blocks(
+    grid: Grid, tables: list[Table], said: Statements, cover: Statements | None, readers: Readers
+) -> list[Block]:
+    dash = dash_meaning(said, readers.notations)
+    around = Surroundings(grid, tables, said, cover)
+    blocks = []
+    for number, table in enumerate(tables):
+        fixed = fixed_fields(around, number, readers)
+        lines, columns = list_frames(table) if _is_list(table) else crossing_frames(table)
+        swapped = table.grid.swapped
+        blocks.append(
+            Block(grid.sheet, table.layout, swapped, lines, columns, fixed, table.header_cell, dash)
+        )
+    return blocks
+
+
+def _is_list(table: Table) -> bool:
+    return "analyte" in table.columns.fields and table.layout == "one_result_per_row"
+
+
+def _layout_name(blocks: list[Block]) -> str:
+    """Name the document's geometry: one layout, or stacked panels when a sheet has several tables."""
+    sheets = [b.sheet for b in blocks]
+    names = sorted({b.layout for b in blocks})
+    if len(sheets) != len(set(sheets)) and names != ["one_result_per_row"]:
+        return "stacked_panels"
+    return " + ".join(names)

@@ -1,0 +1,126 @@
+"""Join what holds for a whole table: titles above it, notes below it, its sheet, the cover sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.readers import Readers
+from pipeline.recognise.grid import Grid
+from pipeline.recognise.statements import Statements, read_limits
+from pipeline.recognise.tables import Table
+
+# What the lines around a table may say for all of it.
+_FIXED = (
+    "sample", "lab_sample", "lot", "region", "grower", "vineyard", "block", "variety", "vintage", "matrix",
+    "stage", "sample_kind", "treatment", "dose", "dose_unit", "trial", "sampled_on", "received_on", "analysed_on",
+    "unit", "lod", "loq", "limit", "method", "coverage_factor", "expressed_as", "path_length", "illuminant", "observer",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """A sheet with its tables, what its loose lines say, and what a cover sheet says."""
+
+    grid: Grid
+    tables: list[Table]
+    said: Statements
+    cover: Statements | None
+
+    @property
+    def first_row(self) -> int:
+        """The first row that belongs to a table."""
+        return min(t.sheet_rows[0] for t in self.tables)
+
+    def between(self, table: Table) -> tuple[int, int]:
+        """The last row of the table above and the first row of the table below."""
+        first, last = table.sheet_rows
+        ends = [t.sheet_rows[1] for t in self.tables if t.sheet_rows[1] < first]
+        starts = [t.sheet_rows[0] for t in self.tables if t.sheet_rows[0] > last]
+        return max(ends, default=0), min(starts, default=_END)
+
+
+_END = 10**7
+
+
+def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[str, str]:
+    """Join what holds for one table of a sheet; what stands nearer to it wins.
+
+    A line above the first table speaks for the tables below it only when none of them has a line
+    of its own for the same field: another sample's name must never be lent.
+    """
+    table, said = around.tables[number], around.said
+    first, last = table.sheet_rows
+    top, bottom = around.between(table)
+    titles = dict(table.whole) or _continued(around, number, top)
+    notes = _notes(around.grid, readers, last, bottom) or _only_note(said, readers)
+    near = {n: v for n in _FIXED if (v := said.last(n, top, first) or said.first(n, last, bottom))}
+    sheet = {
+        n: v
+        for n in _FIXED
+        if not _stated_again(around, n) and (v := said.first(n, 0, around.first_row))
+    }
+    cover = {
+        n: v for n in _FIXED if n not in _IDENTITY and around.cover and (v := around.cover.first(n))
+    }
+    return cover | _tab(around.grid.sheet, readers) | sheet | notes | near | titles
+
+
+_IDENTITY = {"sample", "lab_sample", "lot"}
+
+
+def _stated_again(around: Surroundings, name: str) -> bool:
+    return around.said.first(name, around.first_row) is not None
+
+
+def _tab(sheet: str, readers: Readers) -> dict[str, str]:
+    """Read the name of the sheet as a heading or a title."""
+    heading, title = readers.names.heading(sheet), readers.names.title(sheet)
+    said = {k: v for k in ("form", "unit") if (v := getattr(heading, k) or getattr(title, k))}
+    if matrix := readers.names.matrix_in(sheet):
+        said["matrix"] = matrix
+    return said
+
+
+def _continued(around: Surroundings, number: int, top: int) -> dict[str, str]:
+    """Let a repeated header without a title of its own go on under the title of the table before."""
+    if number == 0:
+        return {}
+    before, table = around.tables[number - 1], around.tables[number]
+    same = [h.text for h in before.run.columns.values()] == [
+        h.text for h in table.run.columns.values()
+    ]
+    between = any(r in around.grid.rows for r in range(top + 1, table.sheet_rows[0]))
+    return dict(before.whole) if same and not between else {}
+
+
+def _notes(grid: Grid, readers: Readers, last: int, bottom: int) -> dict[str, str]:
+    """Read limits from the notes below a table, up to the title of the next one."""
+    limits: dict[str, str] = {}
+    for row in _note_rows(grid, last, bottom):
+        for spot in grid.rows[row].values():
+            if spot.kind == "text":
+                limits = read_limits(spot.text, readers.names) | limits
+    return limits
+
+
+def _note_rows(grid: Grid, last: int, bottom: int) -> list[int]:
+    """List the lines between two tables that belong to the upper one.
+
+    They are those that follow it without a gap; where none does, those a gap parts from the next.
+    """
+    rows = [r for r in grid.rows if last < r < bottom]
+    follows = [r for r in rows if all(s in grid.rows for s in range(last + 1, r))]
+    if follows and follows[-1] < bottom - 1:
+        return follows if bottom < _END else rows
+    titles = [r for r in rows if all(s in grid.rows for s in range(r, min(bottom, r + 50)))]
+    return [r for r in rows if r not in titles]
+
+
+def _only_note(said: Statements, readers: Readers) -> dict[str, str]:
+    """Use limits stated once outside all tables of a sheet for every table that states none."""
+    stated = [
+        limits
+        for _, _, spot in said.loose
+        if spot.kind == "text" and (limits := read_limits(spot.text, readers.names))
+    ]
+    return stated[0] if len({tuple(sorted(s.items())) for s in stated}) == 1 else {}

@@ -1,0 +1,133 @@
+"""Find the tables of a sheet from the lines of analytes' names, and refuse what can be read twice."""
+
+from __future__ import annotations
+
+from pipeline.errors import FileRefused
+from pipeline.readers import Readers
+from pipeline.recognise.grid import Grid
+from pipeline.recognise.headers import SAMPLE_HEADINGS, Run, settle_runs
+from pipeline.recognise.tables import Table, crossing_table, list_table
+from schemas.layout import Layout, load_layouts
+
+
+def find_tables(grid: Grid, file: str, readers: Readers) -> list[Table]:
+    """List the tables of one sheet; each keeps the layout it was read with.
+
+    Raises FileRefused when two readings claim the same cells.
+    """
+    axis = settle_runs(grid, readers)
+    if axis.crossing:
+        raise FileRefused(file, _two_readings(grid, *axis.crossing))
+    layouts = {(layout.analyte, layout.results): layout for layout in load_layouts()}
+    tables = _across(grid, axis.across, layouts["row", "crossing"], readers)
+    for number, run in enumerate(axis.down):
+        tables += _down(grid, run, axis.down[:number], layouts, readers)
+    _refuse_overlap(grid, file, tables)
+    return sorted(tables, key=lambda t: (min(t.body.rows), min(t.body.columns)))
+
+
+def _two_readings(grid: Grid, first: str, second: str) -> str:
+    return (
+        f"{grid.sheet}: two readings fit: analytes running across from {first} and running down from "
+        f"{second}; nothing was loaded. Ask the laboratory for a sheet with one table, or delete one header"
+    )
+
+
+def _across(grid: Grid, runs: list[Run], layout: Layout, readers: Readers) -> list[Table]:
+    tables: list[Table] = []
+    merged = _merge_repeats(runs)
+    for run in merged:
+        left, right = _side_bounds(grid, run, merged, readers)
+        below = [r.row for r in merged if r.row > run.row and _overlap(r, left, right)]
+        bottom = min(below) - 1 if below else max(grid.rows)
+        above = [t.lines.last for t in tables if t.grid is grid and _overlap(t.run, left, right)]
+        top = _after_notes(grid, max(above, default=0) + 1, run.row) if above else 1
+        table = crossing_table(grid, run, (top, bottom, left, right), layout.name, readers)
+        if table:
+            tables.append(table)
+    return tables
+
+
+def _after_notes(grid: Grid, first: int, header: int) -> int:
+    """Skip the notes that follow a table without a gap: they are its own, not the next one's title."""
+    row = first
+    while row in grid.rows and row < header:
+        row += 1
+    return row if row < header else first
+
+
+def _merge_repeats(runs: list[Run]) -> list[Run]:
+    """Drop a line that names the same analytes again just below (abbreviations, CAS numbers)."""
+    kept: list[Run] = []
+    for run in runs:
+        named = {c: h.analyte for c, h in run.columns.items()}
+        if (
+            kept
+            and 0 < run.row - kept[-1].row <= 2
+            and named == {c: h.analyte for c, h in kept[-1].columns.items()}
+        ):
+            continue
+        kept.append(run)
+    return kept
+
+
+def _overlap(run: Run, left: int, right: int) -> bool:
+    return any(left <= c <= right for c in run.columns)
+
+
+def _side_bounds(grid: Grid, run: Run, runs: list[Run], readers: Readers) -> tuple[int, int]:
+    """Bound a table by its neighbours on the same line, at the headings for their samples."""
+    beside = [r for r in runs if r.row == run.row and r is not run]
+    right = max(
+        (
+            c + s.col_span - 1
+            for r, spots in grid.rows.items()
+            if r >= run.row
+            for c, s in spots.items()
+        ),
+        default=1,
+    )
+    left = 1
+    for other in beside:
+        if min(other.columns) > max(run.columns):
+            right = min(right, _stub_start(grid, run, other, readers) - 1)
+        else:
+            left = max(left, _stub_start(grid, other, run, readers))
+    return left, right
+
+
+def _stub_start(grid: Grid, first: Run, second: Run, readers: Readers) -> int:
+    """Find where the second of two tables side by side begins."""
+    between = range(max(first.columns) + 1, min(second.columns))
+    names = [c for c in between if (s := grid.at(second.row, c)) and s.kind == "text"
+             and readers.names.heading(s.text).field in SAMPLE_HEADINGS]  # fmt: skip
+    empty = [c + 1 for c in between if grid.at(second.row, c) is None]
+    return min(names, default=max(empty, default=min(second.columns)))
+
+
+def _down(
+    grid: Grid,
+    run: Run,
+    before: list[Run],
+    layouts: dict[tuple[str, str], Layout],
+    readers: Readers,
+) -> list[Table]:
+    """Read names that run down as a list of results, else as a table with samples across."""
+    top = max((max(r.columns) for r in before if r.row == run.row), default=0) + 1
+    bottom = max(grid.rows)
+    listed = list_table(grid, run, (top, bottom, 1, 1), layouts["column", "column"].name, readers)
+    if listed:
+        return [listed] if listed.lines.samples else []
+    turned = grid.turned
+    left = max((max(r.columns) for r in before if max(r.columns) < min(run.columns)), default=0) + 1
+    right = max(grid.rows)
+    bounds = (1, max(turned.rows), left, right)
+    table = crossing_table(turned, run, bounds, layouts["column", "crossing"].name, readers)
+    return [table] if table else []
+
+
+def _refuse_overlap(grid: Grid, file: str, tables: list[Table]) -> None:
+    for number, table in enumerate(tables):
+        for other in tables[:number]:
+            if table.body.meets(other.body):
+                raise FileRefused(file, _two_readings(grid, other.header_cell, table.header_cell))

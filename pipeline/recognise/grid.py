@@ -1,0 +1,144 @@
+"""A sheet as a grid of printed cells, and the same sheet with rows and columns swapped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import polars as pl
+
+from pipeline.addresses import cell_name
+
+
+class Spot(NamedTuple):
+    """One printed cell: its text, the text at full precision, its kind and its spans."""
+
+    text: str
+    exact: str
+    kind: str
+    row_span: int
+    col_span: int
+
+    @property
+    def is_text(self) -> bool:
+        """Tell whether the cell is words or a notation rather than a typed number or date."""
+        return self.kind == "text"
+
+
+@dataclass(frozen=True)
+class Region:
+    """The cells where some rows and some columns of a sheet cross."""
+
+    rows: frozenset[int]
+    columns: frozenset[int]
+
+    def __contains__(self, place: tuple[int, int]) -> bool:
+        return place[0] in self.rows and place[1] in self.columns
+
+    def meets(self, other: Region) -> bool:
+        """Tell whether two regions share a cell."""
+        return bool(self.rows & other.rows) and bool(self.columns & other.columns)
+
+
+@dataclass(frozen=True)
+class Regions:
+    """Several regions of one sheet."""
+
+    parts: tuple[Region, ...]
+
+    def __contains__(self, place: tuple[int, int]) -> bool:
+        return any(place in part for part in self.parts)
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A sheet: `rows[row][column]` is a Spot; absent where the sheet is empty."""
+
+    sheet: str
+    rows: dict[int, dict[int, Spot]]
+    swapped: bool = False
+
+    @cached_property
+    def turned(self) -> Grid:
+        """The same sheet with rows and columns swapped."""
+        rows: dict[int, dict[int, Spot]] = {}
+        for row, spots in self.rows.items():
+            for col, s in spots.items():
+                rows.setdefault(col, {})[row] = Spot(
+                    s.text, s.exact, s.kind, s.col_span, s.row_span
+                )
+        ordered = {r: dict(sorted(rows[r].items())) for r in sorted(rows)}
+        return Grid(self.sheet, ordered, not self.swapped)
+
+    @cached_property
+    def covers(self) -> dict[tuple[int, int], tuple[int, int]]:
+        """Map each cell inside a merged range to the range's first cell."""
+        return {
+            (row + i, col + j): (row, col)
+            for row, col, spot in self.spots()
+            if spot.row_span > 1 or spot.col_span > 1
+            for i in range(min(spot.row_span, 500))
+            for j in range(min(spot.col_span, 500))
+        }
+
+    def at(self, row: int, col: int) -> Spot | None:
+        """The cell at a place; inside a merged range the range's first cell."""
+        spot = self.rows.get(row, {}).get(col)
+        if spot is None and (row, col) in self.covers:
+            home = self.covers[row, col]
+            spot = self.rows[home[0]][home[1]]
+        return spot
+
+    def spots(self) -> Iterator[tuple[int, int, Spot]]:
+        """Every cell in row, then column order."""
+        for row, spots in self.rows.items():
+            for col, spot in spots.items():
+                yield row, col, spot
+
+    def outside(self, taken: Regions) -> list[tuple[int, int, Spot]]:
+        """List the cells that stand in none of the regions, in reading order."""
+        return [
+            (row, col, spot)
+            for row, spots in self.rows.items()
+            for col, spot in spots.items()
+            if (row, col) not in taken
+        ]
+
+    def name(self, row: int, col: int) -> str:
+        """The cell's address on the sheet, such as C7."""
+        if self.swapped:
+            row, col = col, row
+        return cell_name(row, col)
+
+
+def read_grids(cells: pl.DataFrame) -> list[Grid]:
+    """Turn Cells into one grid per sheet, in the order of the sheets.
+
+    Dates become ISO text and plain numbers their full precision in `Spot.exact`.
+    """
+    exact = (
+        pl.when(pl.col("kind") == "date")
+        .then(pl.col("date").cast(pl.String))
+        .when((pl.col("kind") == "number") & ~pl.col("shown_wins"))
+        .then(_plain_number())
+        .otherwise(pl.col("text"))
+        .fill_null(pl.col("text"))
+    )
+    grids: dict[str, dict[int, dict[int, Spot]]] = {}
+    wanted = cells.select("text", exact.alias("exact"), "kind", "row_span", "col_span")
+    places = cells.select("sheet", "row", "col").iter_rows()
+    for (sheet, row, col), spot in zip(places, map(Spot._make, wanted.iter_rows()), strict=True):
+        grids.setdefault(sheet, {}).setdefault(row, {})[col] = spot
+    return [Grid(sheet, rows) for sheet, rows in grids.items()]
+
+
+def _plain_number() -> pl.Expr:
+    number = pl.col("number")
+    whole = (number == number.round(0)) & (number.abs() < 1e15)
+    return (
+        pl.when(whole)
+        .then(number.cast(pl.Int64, strict=False).cast(pl.String))
+        .otherwise(number.cast(pl.String))
+    )

@@ -1,0 +1,126 @@
+"""Find the lines of a sheet in which the names of analytes run."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from pipeline.names import Heading
+from pipeline.readers import Readers
+from pipeline.recognise.grid import Grid
+
+SAMPLE_HEADINGS = frozenset({"sample", "client_sample", "sample_name", "lab_sample", "lot"})
+
+
+@dataclass(frozen=True)
+class Run:
+    """A line of headings: `columns[column]` is the heading found there."""
+
+    row: int
+    columns: dict[int, Heading]
+
+    @property
+    def analytes(self) -> set[str]:
+        """The different analytes the line names."""
+        return {h.analyte for h in self.columns.values() if h.analyte}
+
+
+def find_runs(grid: Grid, readers: Readers) -> list[Run]:
+    """List the lines of the grid in which two or more measurands follow each other.
+
+    A result between two names ends a run, so that the column of a table never looks like a header.
+    A line with one analyte counts when a heading for the sample stands in it too.
+    """
+    runs = []
+    for row, spots in grid.rows.items():
+        found: dict[int, Heading] = {}
+        for col, spot in spots.items():
+            if spot.is_text:
+                heading = readers.names.heading(spot.text)
+                if heading.is_measurand:
+                    found[col] = heading
+                    continue
+                if heading.field in SAMPLE_HEADINGS and found:
+                    runs += _as_run(row, found, grid, readers)
+                    found = {}
+                if heading.field or heading.form or heading.unit:
+                    continue
+            if found and readers.is_result(spot.text, spot.kind):
+                runs += _as_run(row, found, grid, readers)
+                found = {}
+        runs += _as_run(row, found, grid, readers)
+    return runs
+
+
+def _as_run(row: int, found: dict[int, Heading], grid: Grid, readers: Readers) -> list[Run]:
+    run = Run(row, dict(found))
+    if not run.analytes:
+        return []
+    if len(found) >= 2 and len({h.analyte for h in found.values()}) >= 2:
+        return [run]
+    if len(found) >= 2 and len({h.form for h in found.values()}) >= 2:
+        return [run]
+    return [run] if _names_sample(row, grid, readers) else []
+
+
+def _names_sample(row: int, grid: Grid, readers: Readers) -> bool:
+    fields = {
+        readers.names.heading(spot.text).field for spot in grid.rows[row].values() if spot.is_text
+    }
+    return bool(fields & SAMPLE_HEADINGS)
+
+
+@dataclass(frozen=True)
+class Axis:
+    """The runs of a grid that were settled to be headers of tables."""
+
+    across: list[Run]
+    down: list[Run]
+    crossing: tuple[str, str] | None = None
+
+
+def settle_runs(grid: Grid, readers: Readers) -> Axis:
+    """Decide for each name whether it belongs to a line across or to a line down.
+
+    A name in two lines belongs to the one that names more analytes. `crossing` holds two cells
+    that two readings claim with equal right.
+    """
+    across = find_runs(grid, readers)
+    down = find_runs(grid.turned, readers) if _may_run_down(grid, readers) else []
+    claims: dict[tuple[int, int], list[tuple[int, str, int]]] = defaultdict(list)
+    for index, run in enumerate(across):
+        for col in run.columns:
+            claims[run.row, col].append((len(run.analytes), "across", index))
+    for index, run in enumerate(down):
+        for row in run.columns:
+            claims[row, run.row].append((len(run.analytes), "down", index))
+    lost: dict[str, set[int]] = {"across": set(), "down": set()}
+    for (row, col), rivals in claims.items():
+        if len(rivals) < 2:
+            continue
+        (n1, way1, i1), (n2, way2, i2) = rivals
+        if n1 == n2 and n1 > 1:
+            other = next(c for c in across[i1].columns if c != col)
+            return Axis(
+                [], [], (grid.name(row, other), grid.turned.name(col, _other(down[i2], row)))
+            )
+        lost[way2 if n1 > n2 else way1].add(i2 if n1 > n2 else i1)
+    return Axis(
+        [run for i, run in enumerate(across) if i not in lost["across"]],
+        [run for i, run in enumerate(down) if i not in lost["down"]],
+    )
+
+
+def _may_run_down(grid: Grid, readers: Readers) -> bool:
+    """Tell whether two names of measurands stand in one column; turning a large sheet costs time."""
+    seen: set[int] = set()
+    for _, col, spot in grid.spots():
+        if spot.kind == "text" and readers.names.heading(spot.text).is_measurand:
+            if col in seen:
+                return True
+            seen.add(col)
+    return len(seen) == 1
+
+
+def _other(run: Run, row: int) -> int:
+    return next(r for r in run.columns if r != row)

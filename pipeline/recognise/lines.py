@@ -1,0 +1,146 @@
+"""Sort the lines of a table: samples, lines that describe the columns, averages, notes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from pipeline.readers import Readers
+from pipeline.recognise.columns import Columns
+from pipeline.recognise.grid import Grid, Spot
+from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
+from schemas.vocabulary import squash
+
+# Labels of lines that describe the columns of results.
+_COLUMN_FIELDS = {
+    "unit", "lod", "loq", "limit", "uncertainty", "deviation", "method", "expressed_as", "form",
+    "coverage_factor", "path_length", "illuminant", "observer",
+}  # fmt: skip
+
+
+@dataclass
+class Lines:
+    """The lines of one table, by what they are."""
+
+    samples: list[int] = field(default_factory=list)
+    describing: dict[str, int] = field(default_factory=dict)
+    aggregates: list[int] = field(default_factory=list)
+    ignored: list[int] = field(default_factory=list)
+    notes: list[int] = field(default_factory=list)
+    last: int = 0
+
+
+def sort_lines(
+    grid: Grid, run: Run, columns: Columns, bottom: int, left: int, right: int, readers: Readers
+) -> Lines:
+    """Sort the lines below a header until the table ends, another header starts, or `bottom`."""
+    found = Lines(last=run.row + columns.head_rows - 1)
+    value_columns = [v.column for v in columns.values]
+    gap = False
+    for row in range(run.row + columns.head_rows, bottom + 1):
+        spots = {c: s for c, s in grid.rows.get(row, {}).items() if left <= c <= right}
+        if not spots:
+            gap = True
+            continue
+        kind = _line_kind(grid, row, spots, value_columns, columns, gap, readers)
+        if kind == "end":
+            break
+        if kind == "note":
+            found.notes.append(row)
+            continue
+        _keep(found, kind, row)
+        found.last, gap = row, False
+    return found
+
+
+def _keep(found: Lines, kind: str, row: int) -> None:
+    if kind == "sample":
+        found.samples.append(row)
+    elif kind == "aggregate":
+        found.aggregates.append(row)
+    elif kind == "ignored":
+        found.ignored.append(row)
+    else:
+        found.describing.setdefault(kind, row)
+
+
+def _line_kind(
+    grid: Grid,
+    row: int,
+    spots: dict[int, Spot],
+    value_columns: list[int],
+    columns: Columns,
+    gap: bool,
+    readers: Readers,
+) -> str:
+    """Name a line: sample, aggregate, note, ignored, end, or the field it gives for the columns."""
+    stub = {
+        c: s for c, s in spots.items() if c < columns.first_value or c in columns.fields.values()
+    }
+    values = {c: spots[c] for c in value_columns if c in spots and c not in stub}
+    if described := _describes(stub, values, columns, readers):
+        return described
+    if _is_header(stub, values, readers):
+        return "end"
+    if _is_aggregate(stub, readers):
+        return "aggregate" if values else "note"
+    if any(_is_entry(s, readers) for s in values.values()):
+        return "sample"
+    identified = grid.at(row, columns.fields["sample"]) if "sample" in columns.fields else None
+    if gap or identified is None:
+        return "note"
+    return "sample" if values or len(stub) >= 2 else "note"
+
+
+def _is_entry(spot: Spot, readers: Readers) -> bool:
+    """Tell whether a cell under a header is an entry of the table rather than running text."""
+    if spot.kind != "text":
+        return True
+    return readers.notations.read(spot.text, ".").kind != "unknown"
+
+
+def _describes(
+    stub: dict[int, Spot], values: dict[int, Spot], columns: Columns, readers: Readers
+) -> str | None:
+    """Name what a line gives for the columns of results, when every label in it is a heading.
+
+    A line with any other word beside the results is a sample, whatever letters it is made of.
+    """
+    headings = [readers.names.heading(s.text.rstrip(" :")) for s in stub.values()]
+    if headings and all(h.field or h.is_unit_only or h.is_form_only for h in headings):
+        named = [h.field for h in headings if h.field in _COLUMN_FIELDS | {"ignored"}]
+        if named and (len(headings) > 1 or named[0] != "coverage_factor"):
+            return next((n for n in named if n != "ignored"), "ignored")
+    if stub:
+        return None
+    texts = [s for s in values.values() if s.kind == "text"]
+    if texts and len(texts) == len(values):
+        headings = [readers.names.heading(s.text) for s in texts]
+        if all(h.is_unit_only for h in headings):
+            return "unit"
+        if all(h.is_form_only for h in headings):
+            return "form"
+        if all(h.is_measurand for h in headings):
+            return "ignored"
+    return None
+
+
+def _is_header(stub: dict[int, Spot], values: dict[int, Spot], readers: Readers) -> bool:
+    """Tell whether a line is the header of another table: headings and not one entry."""
+    if any(_is_entry(s, readers) for s in values.values()):
+        return False
+    if any(
+        s.kind == "text" and readers.names.heading(s.text).field in SAMPLE_HEADINGS
+        for s in stub.values()
+    ):
+        return True
+    return len(values) >= 2
+
+
+def _is_aggregate(stub: dict[int, Spot], readers: Readers) -> bool:
+    words = readers.names.vocabulary.row_words
+    return any(
+        words.get(squash(s.text)) == "aggregate"
+        or squash(s.text).startswith(("meanof", "averageof"))
+        for s in stub.values()
+        if s.kind == "text"
+    )

@@ -1,0 +1,73 @@
+"""Say what each cell of a sheet was taken for, and which numbers were taken for nothing."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.recognise.grid import Grid
+from pipeline.recognise.statements import Statements
+from pipeline.recognise.tables import Table
+
+ROLES = {"sheet": pl.String(), "row": pl.Int32(), "col": pl.Int32(), "role": pl.String()}
+
+
+def sheet_roles(grid: Grid, tables: list[Table], said: Statements) -> pl.DataFrame:
+    """Tabulate the role of each printed cell of a sheet.
+
+    Roles: value, analyte, sample, field, unit, limit, title, aggregate, note, metadata, unused.
+    """
+    roles: dict[tuple[int, int], str] = dict.fromkeys(said.cells, "metadata")
+    for table in tables:
+        for place, role in _table_roles(table).items():
+            roles[(place[1], place[0]) if table.grid.swapped else place] = role
+    rows = [(grid.sheet, r, c, roles.get((r, c), "unused")) for r, c, _ in grid.spots()]
+    return pl.DataFrame(rows, schema=ROLES, orient="row")
+
+
+def _table_roles(table: Table) -> dict[tuple[int, int], str]:
+    roles: dict[tuple[int, int], str] = {}
+    values = table.value_places()
+    attached = {c: n for v in table.columns.values for n, c in v.attached.items()}
+    roles |= dict.fromkeys(table.titles, "title")
+    for step in range(table.columns.head_rows):
+        roles |= {
+            (table.run.row + step, c): "field"
+            for c in table.grid.rows.get(table.run.row + step, {})
+        }
+    roles |= {(table.run.row, c): "analyte" for c in values}
+    for name, row in table.lines.describing.items():
+        kind = "limit" if name in {"lod", "loq", "limit"} else "unit" if name == "unit" else "field"
+        roles |= {(row, c): kind for c in table.grid.rows[row]}
+    for row in table.lines.samples:
+        for name, col in table.columns.fields.items():
+            roles[row, col] = _field_role(name)
+        roles |= {(row, c): _field_role(n) for c, n in attached.items()}
+        roles |= {(row, c): "value" for c in values}
+    for row in (*table.lines.aggregates, *table.lines.ignored):
+        roles |= {(row, c): "aggregate" for c in table.grid.rows[row]}
+    for row in table.lines.notes:
+        roles |= {(row, c): "note" for c in table.grid.rows[row]}
+    return roles
+
+
+def _field_role(name: str) -> str:
+    if name in {"lod", "loq", "limit"}:
+        return "limit"
+    return {"analyte": "analyte", "sample": "sample", "unit": "unit"}.get(name, "field")
+
+
+def unread_numbers(grid: Grid, tables: list[Table], said: Statements) -> list[str]:
+    """Say where numbers stand that belong to no recognised table, so that none is lost in silence."""
+    notes = {r for t in tables if not t.grid.swapped for r in t.lines.notes}
+    lost = [
+        (r, c)
+        for r, c, s in said.loose
+        if s.kind == "number" and r not in notes and (r, c) not in said.cells
+    ]
+    if not lost:
+        return []
+    first = grid.name(*lost[0])
+    count = "1 number stands" if len(lost) == 1 else f"{len(lost)} numbers stand"
+    return [
+        f"{grid.sheet}: {count} outside the recognised tables and was not read (first: {first})"
+    ]

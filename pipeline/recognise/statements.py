@@ -1,0 +1,196 @@
+"""Read the lines around a table: who reports, which form, unit and limits hold, what a dash means."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from pipeline.censoring import Notations
+from pipeline.names import Heading, Names
+from pipeline.recognise.grid import Grid, Regions, Spot
+from schemas.vocabulary import squash
+
+_DASH = re.compile(r"(?:^|[\s,;(\"'])[-–—]{1,3}[\"')]?\s*(?:=|:|means|stands for)\s*([^;,.|]+)")
+_PARTS = re.compile(r"\s*(?:[;|\n]|,\s+(?=[A-Za-z]))\s*")
+_REPORT_FIELDS = {"lab", "report_no", "revision", "replaces", "reported_on"}
+_PREFIXED = {"report_no", "revision", "replaces", "reported_on"}
+_STEMS = re.compile(
+    r"guaia|gaïac|guaya|syring|siring|cresol|phenol|glycosid|rutinos|gentiob", re.IGNORECASE
+)
+_LAB_WORDS = re.compile(
+    r"\b(laborator(?:y|ies|io)|laboratoire|labor|labs?|analytical|assay(?:ers|s)?|analys[ei]s|oenolog\w*|enolog\w*)\b",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class Statement:
+    """One thing a line outside the tables says, and where it stands."""
+
+    row: int
+    col: int
+    field: str
+    value: str
+
+
+@dataclass
+class Statements:
+    """Everything the lines outside the tables of one sheet say, in reading order."""
+
+    found: list[Statement] = field(default_factory=list)
+    cells: set[tuple[int, int]] = field(default_factory=set)
+    loose: list[tuple[int, int, Spot]] = field(default_factory=list)
+
+    def first(self, name: str, after: int = 0, before: int = 10**9) -> str | None:
+        """The first value of a field between two rows (exclusive)."""
+        return next(
+            (s.value for s in self.found if s.field == name and after < s.row < before), None
+        )
+
+    def last(self, name: str, after: int, before: int) -> str | None:
+        """The value of a field nearest above a row."""
+        values = [s.value for s in self.found if s.field == name and after < s.row < before]
+        return values[-1] if values else None
+
+
+def read_statements(grid: Grid, names: Names, taken: Regions) -> Statements:
+    """Read label and value pairs from the cells that belong to no table.
+
+    A label stands before a colon in its cell, or its value stands in the next cell to the right,
+    else in the cell below.
+    """
+    said = Statements(loose=grid.outside(taken))
+    for row, col, spot in said.loose:
+        if spot.kind != "text" or (row, col) in said.cells:
+            continue
+        pairs = _pairs_in_text(spot.text, names)
+        if not pairs:
+            pairs = _pair_with_neighbour(grid, row, col, spot, names, taken, said)
+        for name, value in pairs:
+            said.found.append(Statement(row, col, name, value.strip()))
+            said.cells.add((row, col))
+    return said
+
+
+def _pairs_in_text(text: str, names: Names) -> list[tuple[str, str]]:
+    pairs = []
+    for part in [text, *_PARTS.split(text)] if _PARTS.search(text) else [text]:
+        label, colon, value = part.partition(":")
+        if not colon:
+            label, colon, value = part.partition(" = ")
+        name = names.heading(label).field if colon and value.strip() else None
+        if name and not _PARTS.search(value):
+            pairs.append((name, value))
+        elif prefixed := _prefixed(part, names):
+            pairs.append(prefixed)
+    return list(dict.fromkeys(pairs))
+
+
+def _prefixed(text: str, names: Names) -> tuple[str, str] | None:
+    """Read "Report no. 2025-114" or "Revision 1": a label and a value without a colon."""
+    words = text.split()
+    if not 2 <= len(words) <= 9:
+        return None
+    for count in range(min(4, len(words) - 1), 0, -1):
+        name = names.vocabulary.fields.get(squash(" ".join(words[:count])))
+        value = " ".join(words[count:]).lstrip("#:.- ")
+        if name in _PREFIXED and any(c.isdigit() for c in value) and len(value) <= 40:
+            return name, value
+    return None
+
+
+def _pair_with_neighbour(
+    grid: Grid, row: int, col: int, spot: Spot, names: Names, taken: Regions, said: Statements
+) -> list[tuple[str, str]]:
+    name = names.heading(spot.text.rstrip(" :")).field
+    if name is None or name == "ignored":
+        return []
+    right = [(row, col + spot.col_span + step) for step in range(3)]
+    for place in (right[0], (row + spot.row_span, col), *right[1:]):
+        value = grid.rows.get(place[0], {}).get(place[1])
+        if value is None or place in taken or _is_label(value, names):
+            continue
+        said.cells.add(place)
+        return [(name, value.exact)]
+    return []
+
+
+def _is_label(spot: Spot, names: Names) -> bool:
+    return spot.kind == "text" and (
+        spot.text.rstrip().endswith(":") or names.heading(spot.text.rstrip(" :")).field is not None
+    )
+
+
+def read_limits(text: str, names: Names) -> dict[str, str]:
+    """Read "LOD 0.5 ug/L; LOQ 1.5 ug/L" as limits for a whole table.
+
+    A line that names analytes or leaves other numbers over is not for the whole table, and nothing
+    is taken from it.
+    """
+    title = names.title(text)
+    if not (title.lod or title.loq or title.limit):
+        return {}
+    rest = names.without_limits(text)
+    if _STEMS.search(rest) or re.search(r"\d", names.without_units(rest)):
+        return {}
+    unit = f" {title.unit}" if title.unit else ""
+    return {k: v + unit for k in ("lod", "loq", "limit") if (v := getattr(title, k))}
+
+
+def dash_meaning(said: Statements, notations: Notations) -> str | None:
+    """Find what a lone dash means by the sheet's own legend: a kind of notation, or None."""
+    for _, _, spot in said.loose:
+        if spot.kind == "text" and (match := _DASH.search(spot.text)):
+            kind = notations.read(match.group(1).strip(" \"'"), ".").kind
+            if kind not in {"unknown", "number", "blank"}:
+                return kind
+    return None
+
+
+def letterhead(said: Statements, names: Names) -> str | None:
+    """Take the laboratory's name from the first lines when no label gives it."""
+    for row, col, spot in said.loose:
+        if row > 4 or (row, col) in said.cells:
+            continue
+        text = spot.text.strip()
+        if spot.kind == "text" and _LAB_WORDS.search(text) and _is_name(text, names):
+            return text
+    return None
+
+
+def _is_name(text: str, names: Names) -> bool:
+    heading = names.heading(text)
+    plain = not (heading.field or heading.is_measurand or heading.form or heading.unit)
+    return (
+        plain
+        and ":" not in text
+        and not re.search(r"\d", text)
+        and len(text) <= 60
+        and len(text.split()) >= 2
+        and not re.search(r"\b(report|certificate|results|of)\b", text, re.I)
+    )
+
+
+def report_facts(said: Statements) -> dict[str, str]:
+    """Pick what the sheet says of the report itself; a revision is cut to its number or letter."""
+    facts = {name: value for name in _REPORT_FIELDS if (value := said.first(name))}
+    if "revision" in facts and (match := _REVISION.match(facts["revision"])):
+        facts["revision"] = match.group(1)
+    if "replaces" in facts and (number := _NUMBERED.search(facts["replaces"])):
+        facts["replaces"] = number.group(0)
+    return facts
+
+
+_REVISION = re.compile(
+    r"^\s*(?:rev(?:ision)?\.?|version|issue|no\.?|n°)?\s*([0-9]+(?:\.[0-9]+)?|[A-Z])\b",
+    re.IGNORECASE,
+)
+_NUMBERED = re.compile(r"[^\s,;]*\d[^\s,;]*")
+
+
+def title_of(spot: Spot, names: Names) -> Heading:
+    """Read a cell over or beside a table as a heading where it is one, else as a title line."""
+    heading = names.heading(spot.text)
+    if heading.form or heading.unit or heading.field or heading.expressed_as:
+        return heading
+    return names.title(spot.text)

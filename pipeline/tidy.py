@@ -1,0 +1,142 @@
+"""Tidy: lay every recognised table out as Readings, a row per value cell.
+
+This stage joins a value to the headings in whose direction it lies. It reads no meaning into any
+text and drops nothing: a blank cell where a sample and an analyte cross is a row too.
+"""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.addresses import column_letters
+from pipeline.censoring import decimal_mark
+from pipeline.dates import date_order
+from schemas.frames import READINGS, RESULT_FIELDS, SAMPLE_FIELDS
+from schemas.layout import Block, Recognised
+
+_VALUE = ["number", "date", "kind", "shown_wins", "hidden", "struck", "note", "raised"]
+_ATTACHED = ("unit", "lod", "loq", "limit", "uncertainty", "deviation", "qualifier")
+_DATES = ("sampled_on", "received_on", "analysed_on")
+_NUMBERS = ("lod", "loq", "limit", "uncertainty", "deviation", "dose")
+TIDY: dict[str, pl.DataType] = {**READINGS, "spread": pl.String(), "other_unit": pl.String()}
+
+
+def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str) -> pl.DataFrame:
+    """Lay the tables of a document out as Readings.
+
+    Returns the READINGS columns and `spread` (what a ± inside a cell means by its heading) and
+    `other_unit` (a second unit printed for the same column). All `raw_*` columns are text.
+    """
+    sheets = cells.partition_by("sheet", as_dict=True)
+    frames = [_block(sheets[block.sheet,], block) for block in recognised.blocks]
+    readings = pl.concat(frames, how="diagonal")
+    missing = [
+        pl.lit(None, dtype).alias(n) for n, dtype in TIDY.items() if n not in readings.columns
+    ]
+    return (
+        readings.with_columns(missing)
+        .with_columns(
+            report_id=pl.lit(report_id),
+            file=pl.lit(file),
+            lab=pl.lit(recognised.facts.get("lab"), pl.String),
+            decimal_mark=pl.lit(_decimal_mark(readings), pl.String),
+            date_order=pl.lit(_date_order(readings, recognised), pl.String),
+        )
+        .select([pl.col(n).cast(dtype) for n, dtype in TIDY.items()])
+    )
+
+
+def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
+    placed = cells.rename({"row": "col", "col": "row"}) if block.swapped else cells
+    placed = placed.rename({"row": "line", "col": "column"}).with_columns(exact=_exact())
+    joined = block.lines.join(block.columns, how="cross", suffix="_column").join(
+        placed.select("line", "column", pl.col("text").alias("raw_value"), *_VALUE),
+        on=["line", "column"],
+        how="left",
+        maintain_order="left",
+    )
+    for name in _ATTACHED:
+        joined = _attach(joined, placed, name)
+    fields = SAMPLE_FIELDS + RESULT_FIELDS
+    return joined.select(
+        pl.lit(block.sheet).alias("sheet"),
+        _address(block).alias("cell"),
+        pl.col("column" if block.swapped else "line").alias("row"),
+        pl.col("line" if block.swapped else "column").alias("col"),
+        pl.col("raw_value").fill_null(""),
+        *_VALUE,
+        pl.lit(block.dash_means, pl.String).alias("dash_means"),
+        *(_field(joined, block, name) for name in fields),
+        *(pl.col(n) for n in ("spread", "other_unit") if n in joined.columns),
+    )
+
+
+def _attach(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFrame:
+    """Bring in the limit, unit or uncertainty that stands in a column beside the value."""
+    at = f"{name}_at"
+    if at not in joined.columns or joined[at].null_count() == joined.height:
+        return joined
+    beside = placed.select(
+        "line", pl.col("column").alias(at), pl.col("exact").alias(f"beside_{name}")
+    )
+    return joined.join(beside, on=["line", at], how="left", maintain_order="left")
+
+
+def _exact() -> pl.Expr:
+    """A cell's text at full precision: dates in ISO form, plain numbers unrounded."""
+    number = pl.col("number")
+    whole = (number == number.round(0)) & (number.abs() < 1e15)
+    plain = (
+        pl.when(whole)
+        .then(number.cast(pl.Int64, strict=False).cast(pl.String))
+        .otherwise(number.cast(pl.String))
+    )
+    return (
+        pl.when(pl.col("kind") == "date")
+        .then(pl.col("date").cast(pl.String))
+        .when((pl.col("kind") == "number") & ~pl.col("shown_wins"))
+        .then(plain)
+        .otherwise(pl.col("text"))
+    )
+
+
+def _field(joined: pl.DataFrame, block: Block, name: str) -> pl.Expr:
+    """Take the nearest statement of a field: beside the value, its column, its line, the table."""
+    raw = f"raw_{name}"
+    nearest = [f"beside_{name}"]
+    if raw in block.columns.columns:
+        nearest.append(f"{raw}_column" if raw in block.lines.columns else raw)
+    if raw in block.lines.columns:
+        nearest.append(raw)
+    if name == "analyte" and raw in block.lines.columns:
+        nearest.reverse()
+    found = [pl.col(n).replace("", None) for n in nearest if n in joined.columns]
+    return pl.coalesce(*found, pl.lit(block.fixed.get(name), pl.String)).alias(raw)
+
+
+def _address(block: Block) -> pl.Expr:
+    """Write the A1 address of each value."""
+    letters, numbers = ("line", "column") if block.swapped else ("column", "line")
+    numbers_of = block.lines["line"] if block.swapped else block.columns["column"]
+    table = {n: column_letters(n) for n in numbers_of.unique().to_list()}
+    return pl.concat_str(
+        pl.col(letters).replace_strict(table, return_dtype=pl.String),
+        pl.col(numbers).cast(pl.String),
+    )
+
+
+def _decimal_mark(readings: pl.DataFrame) -> str | None:
+    """Find the file's decimal mark from the numbers it stores as text."""
+    texts = readings.filter(pl.col("kind") == "text")["raw_value"].unique().to_list()
+    for name in _NUMBERS:
+        column = f"raw_{name}"
+        if column in readings.columns:
+            texts += readings[column].drop_nulls().unique().to_list()
+    return decimal_mark(texts)
+
+
+def _date_order(readings: pl.DataFrame, recognised: Recognised) -> str | None:
+    texts = [recognised.facts["reported_on"]] if "reported_on" in recognised.facts else []
+    for name in _DATES:
+        texts += readings[f"raw_{name}"].drop_nulls().unique().to_list()
+    return date_order(texts)

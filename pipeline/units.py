@@ -1,0 +1,33 @@
+"""Read printed units and give the factor into the stored unit."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.names import Names
+from schemas.vocabulary import Unit, fold_unit
+
+UNIT_COLUMNS: dict[str, pl.DataType] = {
+    "raw_unit": pl.String(),
+    "unit_name": pl.String(),
+    "unit_kind": pl.String(),
+    "factor": pl.Float64(),
+}
+
+
+def read_unit(printed: str, names: Names) -> Unit | None:
+    """Find the unit a text states; None when there is none or more than one."""
+    units = names.vocabulary.units
+    if unit := units.get(fold_unit(printed)):
+        return unit
+    found = names.units_in(printed)
+    return units[fold_unit(found[0])] if len(found) == 1 else None
+
+
+def unit_table(printed: pl.Series, names: Names) -> pl.DataFrame:
+    """Tabulate each distinct printed unit with its name, kind and factor; null when unknown."""
+    rows = []
+    for text in printed.drop_nulls().unique().to_list():
+        unit = read_unit(text, names)
+        rows.append((text, unit.name, unit.kind, unit.factor) if unit else (text, None, None, None))
+    return pl.DataFrame(rows, schema=UNIT_COLUMNS, orient="row")
