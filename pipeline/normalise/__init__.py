@@ -1,0 +1,34 @@
+"""Normalise: give every reading its stored name, unit, number, interval and sample.
+
+This stage never drops a row and never raises: what is not recognised becomes null beside the printed
+text, and `validate` alone judges. Printed text is not changed.
+"""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.normalise.limits import censor
+from pipeline.normalise.measurands import name_measurands
+from pipeline.normalise.numbers import read_numbers
+from pipeline.normalise.samples import name_samples
+from pipeline.normalise.spreads import read_spreads
+from pipeline.normalise.unit_values import convert_units
+from pipeline.readers import Readers
+from pipeline.settings import Settings
+
+
+def normalise(readings: pl.DataFrame, readers: Readers, settings: Settings) -> pl.DataFrame:
+    """Add the typed columns of Results to Readings, and the columns `validate` judges by.
+
+    Columns for the judge: notation, why, name_hint, out_of_scope, unit_name, unit_kind, unit_problem,
+    date_problem, qc_kind. Values in ug/L (liquids) or ug/kg (grapes).
+    """
+    return (
+        readings.pipe(name_measurands, readers.names)
+        .pipe(name_samples, readers)
+        .pipe(read_numbers, readers.notations)
+        .pipe(convert_units, readers, settings)
+        .pipe(censor, settings)
+        .pipe(read_spreads, readers, settings)
+    )

@@ -1,0 +1,164 @@
+"""Find the limits that hold for a result and turn it into an interval."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.censoring import read_number
+from pipeline.settings import Settings
+
+_BELOW = ["not_detected", "below_detection", "below_quantification", "below_reporting"]
+
+
+def censor(readings: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+    """Add lod, loq, lower, upper, censoring and limit_kind (all in the stored unit).
+
+    A limit is known from the cell, the column or line, the heading, a footnote, then the
+    laboratory's record in the settings. lower and upper are null where no limit is known. Nothing
+    is substituted: `<x` is [0, x], "below LOQ" is [LOD, LOQ], "not detected" is [0, LOD].
+    """
+    limits = readings
+    for name in ("lod", "loq", "limit"):
+        limits = _read_limit(limits, name)
+    limits = limits.join(
+        _recorded(settings),
+        on=["lab", "analyte", "form"],
+        how="left",
+        maintain_order="left",
+        nulls_equal=True,
+    )
+    own = pl.col("printed_limit") * pl.col("unit_factor")
+    names_loq = pl.col("notation") == "below_quantification"
+    own_is_loq = (pl.col("printed_limit_kind") == "loq") | (
+        pl.col("printed_limit_kind").is_null() & names_loq
+    )
+    return (
+        limits.with_columns(
+            lod=pl.coalesce(pl.when(~own_is_loq).then(own), "lod", "recorded_lod"),
+            loq=pl.coalesce(pl.when(own_is_loq).then(own), "loq", "recorded_loq"),
+        )
+        .with_columns(upper=_upper(), lower=_lower())
+        .with_columns(censoring=_censoring())
+        .with_columns(limit_kind=_limit_kind())
+        .with_columns(
+            value=pl.when(pl.col("censoring").is_in(["none", "estimated"])).then("value"),
+            lower=pl.when(pl.col("upper").is_null() & (pl.col("censoring") != "right"))
+            .then(None)
+            .otherwise("lower"),
+        )
+    )
+
+
+def _read_limit(readings: pl.DataFrame, name: str) -> pl.DataFrame:
+    """Read the printed limit of a value, in its own unit where it carries one."""
+    raw = f"raw_{name}"
+    texts = readings.with_columns(text=pl.coalesce(raw, f"heading_{name}"))
+    rows = []
+    for text, mark in texts.select("text", "decimal_mark").drop_nulls("text").unique().iter_rows():
+        number, unit = _split(text)
+        rows.append((text, mark, read_number(number, mark or ".")[0], unit))
+    schema = {
+        "text": pl.String(),
+        "decimal_mark": pl.String(),
+        "limit_number": pl.Float64(),
+        "limit_factor": pl.Float64(),
+    }
+    table = pl.DataFrame(rows, schema=schema, orient="row")
+    return (
+        texts.join(
+            table, on=["text", "decimal_mark"], how="left", maintain_order="left", nulls_equal=True
+        )
+        .with_columns(
+            (pl.col("limit_number") * pl.coalesce("limit_factor", "unit_factor")).alias(
+                name if name != "limit" else "reporting_limit"
+            )
+        )
+        .drop("text", "limit_number", "limit_factor")
+    )
+
+
+_FACTORS = {"ug": 1.0, "ng": 0.001, "mg": 1000.0}
+
+
+def _split(text: str) -> tuple[str, float | None]:
+    """Split "0.5 ug/L" into the number and the factor of its unit into ug per litre or kilogram."""
+    bare = text.strip().lstrip("<≤=: ").strip()
+    number, _, unit = bare.partition(" ")
+    folded = unit.replace("μ", "u").replace("µ", "u").strip()
+    if folded in {"ng/mL", "ng/ml", "ng/g"}:
+        return number, 1.0
+    return number, _FACTORS.get(folded[:2]) if "/" in folded or "-1" in folded else None
+
+
+def _recorded(settings: Settings) -> pl.DataFrame:
+    rows = []
+    for lab, record in settings.laboratories.items():
+        for key, limits in record.limits.items():
+            analyte, _, form = key.partition("/")
+            forms = [form] if form else ["free", "bound", "total", None]
+            rows += [(lab, analyte, f, limits.get("lod"), limits.get("loq")) for f in forms]
+    schema = {
+        "lab": pl.String(),
+        "analyte": pl.String(),
+        "form": pl.String(),
+        "recorded_lod": pl.Float64(),
+        "recorded_loq": pl.Float64(),
+    }
+    return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+def _upper() -> pl.Expr:
+    notation = pl.col("notation")
+    return (
+        pl.when(notation.is_in(["number", "less"]))
+        .then("value")
+        .when(notation.is_in(["not_detected", "below_detection"]))
+        .then(pl.coalesce("lod", "loq", "reporting_limit"))
+        .when(notation == "below_quantification")
+        .then(pl.col("loq"))
+        .when(notation == "below_reporting")
+        .then(pl.coalesce("reporting_limit", "loq"))
+    )
+
+
+def _lower() -> pl.Expr:
+    notation = pl.col("notation")
+    return (
+        pl.when(notation.is_in(["number", "greater"]))
+        .then("value")
+        .when(notation == "below_quantification")
+        .then(pl.col("lod").fill_null(0.0))
+        .when(notation.is_in([*_BELOW, "less"]))
+        .then(0.0)
+    )
+
+
+def _censoring() -> pl.Expr:
+    notation = pl.col("notation")
+    below_loq = (pl.col("value") < pl.coalesce("loq", "lod")).fill_null(False)
+    return (
+        pl.when((notation == "number") & (pl.col("printed_estimate") | below_loq))
+        .then(pl.lit("estimated"))
+        .when(notation == "number")
+        .then(pl.lit("none"))
+        .when(notation == "greater")
+        .then(pl.lit("right"))
+        .when((notation == "below_quantification") & pl.col("lod").is_not_null())
+        .then(pl.lit("interval"))
+        .when(notation.is_in([*_BELOW, "less"]))
+        .then(pl.lit("left"))
+    )
+
+
+def _limit_kind() -> pl.Expr:
+    """Name the limit an interval ends at: lod, loq, reporting or unknown."""
+    upper = pl.col("upper")
+    return pl.when(pl.col("censoring").is_in(["left", "interval"])).then(
+        pl.when((upper == pl.col("lod")).fill_null(False))
+        .then(pl.lit("lod"))
+        .when((upper == pl.col("loq")).fill_null(False))
+        .then(pl.lit("loq"))
+        .when((upper == pl.col("reporting_limit")).fill_null(False))
+        .then(pl.lit("reporting"))
+        .otherwise(pl.lit("unknown"))
+    )

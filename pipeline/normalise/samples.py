@@ -1,0 +1,173 @@
+"""Name the sample and what the report says of it: kind, matrix, stage, dates, dose."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+
+import polars as pl
+
+from pipeline.dates import date_table
+from pipeline.readers import Readers
+from schemas.vocabulary import Vocabulary, squash
+
+_DATES = ("sampled_on", "received_on", "analysed_on")
+_DOSE = re.compile(r"^\s*(\d+(?:[.,]\d+)?)\s*(.*)$")
+_MASS_DOSES = {
+    "g/hl": 1.0,
+    "g/l": 100.0,
+    "mg/l": 0.1,
+    "kg/hl": 1000.0,
+    "g/100l": 1.0,
+    "kg/1000l": 100.0,
+}
+_VOLUME_DOSES = {"ml/hl": 1.0, "ml/l": 100.0, "l/hl": 1000.0}
+
+
+def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
+    """Add the sample columns of Results, qc_kind, variety_matrix and date_problem.
+
+    sample_id is the client's reference, else the laboratory's number. Printed facts of lot, stage
+    and matrix are kept as the report says them; the register overrides them later.
+    """
+    words = readers.names.vocabulary
+    named = readings.with_columns(
+        sample_id=pl.coalesce(_trimmed("raw_sample"), _trimmed("raw_lab_sample")),
+        lab_sample_id=_trimmed("raw_lab_sample"),
+        method=_trimmed("raw_method"),
+        replicate=_trimmed("raw_replicate"),
+        treatment=_trimmed("raw_treatment"),
+        trial=_trimmed("raw_trial"),
+        illuminant=_trimmed("raw_illuminant"),
+        observer=_trimmed("raw_observer"),
+        **{n: _trimmed(f"raw_{n}") for n in ("lot", "region", "grower", "vineyard", "block")},
+        vintage=pl.col("raw_vintage").str.extract(r"((?:19|20)\d\d)").cast(pl.Int32),
+        path_length=pl.col("raw_path_length").str.extract(r"(\d+(?:\.\d+)?)").cast(pl.Float64),
+    )
+    return (
+        named.pipe(
+            _map,
+            "raw_matrix",
+            "matrix",
+            lambda t: words.matrices.get(squash(t)) or readers.names.matrix_in(t),
+        )
+        .pipe(_map, "raw_stage", "stage", lambda t: words.stages.get(squash(t)))
+        .pipe(_map, "raw_variety", "variety", lambda t: words.varieties.get(squash(t), t.strip()))
+        .pipe(_map, "variety", "variety_matrix", lambda t: _variety_matrix(t, words))
+        .pipe(_map, "raw_sample_kind", "told_kind", lambda t: words.sample_kinds.get(squash(t)))
+        .pipe(_map, "raw_sample_kind", "kind_qc", lambda t: _qc_kind(t, words, alone=True))
+        .pipe(_map, "raw_sample", "name_qc", lambda t: _qc_kind(t, words, alone=False))
+        .pipe(_read_dose)
+        .with_columns(
+            sample_kind=pl.coalesce("told_kind", _kind_by_trial()),
+            qc_kind=pl.when(pl.col("told_kind").is_null()).then(pl.coalesce("kind_qc", "name_qc")),
+        )
+        .pipe(_read_dates)
+    )
+
+
+def _trimmed(column: str) -> pl.Expr:
+    bare = pl.col(column).str.replace_all(r"\s+", " ").str.strip_chars()
+    return pl.when(bare == "").then(None).otherwise(bare)
+
+
+def _map(
+    readings: pl.DataFrame, source: str, target: str, read: Callable[[str], str | None]
+) -> pl.DataFrame:
+    """Add a column by reading each distinct text once."""
+    texts = readings[source].drop_nulls().unique().to_list()
+    table: Mapping[str, str | None] = {text: read(text) for text in texts}
+    found = pl.DataFrame(
+        {source: list(table), target: list(table.values())},
+        schema={source: pl.String(), target: pl.String()},
+    )
+    return readings.join(found, on=source, how="left", maintain_order="left")
+
+
+def _variety_matrix(variety: str, words: Vocabulary) -> str | None:
+    colour = words.variety_colours.get(squash(variety))
+    return f"{colour} wine" if colour else None
+
+
+def _qc_kind(text: str, words: Vocabulary, *, alone: bool) -> str | None:
+    """Read a quality-control word; a bare "control" counts only in a column for the sample's type."""
+    kind = words.row_words.get(squash(text)) or words.row_words.get(
+        squash(re.sub(r"[\s#-]*\d+$", "", text))
+    )
+    if kind == "control_if_alone":
+        return "control" if alone else None
+    return kind if kind in {"blank", "spike", "duplicate", "control"} else None
+
+
+def _kind_by_trial() -> pl.Expr:
+    """Take a sample with a dose or a trial for a bench sample, any other for the lot itself."""
+    control = (
+        pl.col("raw_treatment").str.to_lowercase().str.contains(r"^(untreated|control|none|no )")
+    )
+    in_trial = pl.col("raw_trial").is_not_null() | pl.col("raw_dose").is_not_null()
+    untreated = (pl.col("dose") == 0) | control
+    return (
+        pl.when(in_trial & untreated.fill_null(False))
+        .then(pl.lit("bench control"))
+        .when(in_trial)
+        .then(pl.lit("bench treated"))
+        .otherwise(pl.lit("lot"))
+    )
+
+
+def _read_dose(readings: pl.DataFrame) -> pl.DataFrame:
+    """Add dose and dose_unit: mass in g/hL, volume in mL/hL, any other as printed."""
+    rows = []
+    for text, unit in (
+        readings.select("raw_dose", "raw_dose_unit").drop_nulls("raw_dose").unique().iter_rows()
+    ):
+        rows.append((text, unit, *_dose(text, unit)))
+    schema = {
+        "raw_dose": pl.String(),
+        "raw_dose_unit": pl.String(),
+        "dose": pl.Float64(),
+        "dose_unit": pl.String(),
+    }
+    table = pl.DataFrame(rows, schema=schema, orient="row")
+    return readings.join(
+        table, on=["raw_dose", "raw_dose_unit"], how="left", maintain_order="left", nulls_equal=True
+    )
+
+
+def _dose(text: str, unit: str | None) -> tuple[float | None, str | None]:
+    match = _DOSE.match(text)
+    if match is None:
+        return None, unit
+    printed = (match.group(2) or unit or "").strip()
+    number, folded = float(match.group(1).replace(",", ".")), printed.replace(" ", "").lower()
+    if folded in _MASS_DOSES:
+        return number * _MASS_DOSES[folded], "g/hL"
+    if folded in _VOLUME_DOSES:
+        return number * _VOLUME_DOSES[folded], "mL/hL"
+    return number, printed or None
+
+
+def _read_dates(readings: pl.DataFrame) -> pl.DataFrame:
+    """Add the dates; date_problem is date_ambiguous or date_invalid for the first that is not read."""
+    dated = readings
+    for name in _DATES:
+        texts = dated.select(pl.col(f"raw_{name}").alias("text"), "date_order")
+        table = date_table(texts).rename(
+            {"text": f"raw_{name}", "date": name, "read": f"{name}_read"}
+        )
+        dated = dated.join(
+            table,
+            on=[f"raw_{name}", "date_order"],
+            how="left",
+            maintain_order="left",
+            nulls_equal=True,
+        )
+    problems = [
+        pl.when(pl.col(f"{n}_read").is_in(["ambiguous", "invalid"])).then(
+            pl.concat_str(pl.lit("date_"), pl.col(f"{n}_read"))
+        )
+        for n in _DATES
+    ]
+    return dated.with_columns(date_problem=pl.coalesce(*problems)).drop(
+        [f"{n}_read" for n in _DATES]
+    )

@@ -1,0 +1,181 @@
+"""Validate: the one place where a value is judged.
+
+Every normalised reading ends in exactly one of three frames: stored (a result, a quality-control
+result or a repeat of one), held (with a reason and what to do next) or unused (not analysed, or a
+measurand out of scope).
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+import polars as pl
+from pandera.errors import SchemaErrors
+
+from pipeline.errors import CinderlotError
+from schemas.frames import HELD, judged_schema
+from schemas.report import STORED, UNUSED
+from schemas.vocabulary import Vocabulary
+
+_SAME = ["report_id", "sample_id", "analyte", "form", "expressed_as", "unit", "method", "replicate",
+         "sample_kind", "treatment", "dose", "trial", "sampled_on", "analysed_on"]  # fmt: skip
+_VALUE = ["value", "lower", "upper", "censoring"]
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The three frames a report's readings end in."""
+
+    stored: pl.DataFrame
+    held: pl.DataFrame
+    unused: pl.DataFrame
+
+
+def validate(normalised: pl.DataFrame, vocabulary: Vocabulary) -> Judged:
+    """Split normalised readings into stored, held and unused; together they are all readings.
+
+    Raises CinderlotError when a row fails in a way no rule names, which is a defect of the rules.
+    """
+    rows = normalised.with_row_index("row_id").with_columns(
+        usual_unit=pl.col("unit_name").drop_nulls().mode().sort().first().over("report_id")
+    )
+    unused = rows.filter(_is_unused())
+    judged = rows.filter(~_is_unused())
+    reasons = _failed(judged)
+    kept = judged.join(reasons, on="row_id", how="anti")
+    kept, doubles = _settle_repeats(kept)
+    reasons = pl.concat([reasons, doubles])
+    held = judged.join(reasons, on="row_id", how="inner", maintain_order="left")
+    return Judged(_stored(kept), _held(held, vocabulary), _unused(unused))
+
+
+def _is_unused() -> pl.Expr:
+    return pl.col("out_of_scope") | pl.col("notation").is_in(["blank", "not_analysed"])
+
+
+def _failed(judged: pl.DataFrame) -> pl.DataFrame:
+    """List row_id and reason_code of the rows that fail a rule; the first rule in order counts."""
+    schema = judged_schema()
+    try:
+        schema.validate(judged, lazy=True)
+    except SchemaErrors as errors:
+        return _first_reasons(judged, errors.failure_cases, list(schema.checks))
+    return pl.DataFrame(schema={"row_id": pl.UInt32(), "reason_code": pl.String()})
+
+
+def _first_reasons(
+    judged: pl.DataFrame, failures: pl.DataFrame, checks: list[object]
+) -> pl.DataFrame:
+    if failures["index"].null_count():
+        text = "; ".join(failures["check"].drop_nulls().cast(pl.String).unique().to_list())
+        raise CinderlotError(f"a rule failed for the whole report ({text}); please report this")
+    order = pl.DataFrame(
+        {"check": [str(getattr(c, "name", c)) for c in checks], "rank": range(len(checks))},
+        schema={"check": pl.String(), "rank": pl.Int64()},
+    )
+    return (
+        failures.select(pl.col("index").cast(pl.UInt32), pl.col("check").cast(pl.String))
+        .join(order, on="check", how="left")
+        .sort("index", "rank")
+        .unique("index", keep="first", maintain_order=True)
+        .join(judged.select("row_id").with_row_index("index"), on="index")
+        .select("row_id", pl.col("check").alias("reason_code"))
+    )
+
+
+def _settle_repeats(kept: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Count identical rows of a report once; hold all of those that differ.
+
+    Rows of quality control stand for themselves and are never taken for repeats.
+    """
+    number = pl.len().over(_SAME)
+    same = pl.struct(_VALUE).n_unique().over(_SAME)
+    first = pl.int_range(pl.len()).over(_SAME) == 0
+    sample = pl.col("qc_kind").is_null()
+    marked = kept.with_columns(
+        doubled=sample & (number > 1) & (same > 1),
+        outcome=pl.when(~sample)
+        .then(pl.lit("qc"))
+        .when((number > 1) & ~first)
+        .then(pl.lit("repeated"))
+        .otherwise(pl.lit("result")),
+    )
+    doubles = marked.filter("doubled").select("row_id", pl.lit("duplicate").alias("reason_code"))
+    return marked.filter(~pl.col("doubled")), doubles
+
+
+def _stored(kept: pl.DataFrame) -> pl.DataFrame:
+    absent = [pl.lit(None, dtype).alias(n) for n, dtype in STORED.items() if n not in kept.columns]
+    return kept.with_columns(absent).select([pl.col(n).cast(dtype) for n, dtype in STORED.items()])
+
+
+def _held(held: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
+    reasons = pl.DataFrame(
+        [(code, means, step) for code, (means, step) in vocabulary.reasons.items()],
+        schema={"reason_code": pl.String(), "means": pl.String(), "step": pl.String()},
+        orient="row",
+    )
+    return (
+        held.join(reasons, on="reason_code", how="left", maintain_order="left")
+        .with_columns(
+            raw_sample=pl.coalesce("raw_sample", "raw_lab_sample"),
+            reason=pl.concat_str(pl.col("means"), _detail(), separator=": ", ignore_nulls=True),
+            hint=pl.concat_str(_clue(), pl.col("step"), separator="; ", ignore_nulls=True),
+        )
+        .with_columns(held_id=_held_ids())
+        .select([pl.col(n).cast(dtype) for n, dtype in HELD.items()])
+    )
+
+
+def _detail() -> pl.Expr:
+    """What exactly was printed, for the sentence a person reads."""
+    code = pl.col("reason_code")
+    return (
+        pl.when(code == "analyte_unknown")
+        .then(pl.format('"{}"', pl.col("raw_analyte").fill_null("")))
+        .when(code.is_in(["not_a_number", "number_ambiguous"]))
+        .then(pl.coalesce("why", pl.format('"{}"', pl.col("raw_value"))))
+        .when(code.is_in(["unit_unknown", "unit_basis", "unit_conflict"]))
+        .then(
+            pl.format(
+                '"{}" for {}', pl.col("raw_unit"), pl.col("matrix").fill_null("an unknown matrix")
+            )
+        )
+    )
+
+
+def _clue() -> pl.Expr:
+    """What the report itself suggests."""
+    code = pl.col("reason_code")
+    return (
+        pl.when(code == "analyte_unknown")
+        .then(pl.col("name_hint"))
+        .when(code.is_in(["unit_missing", "unit_unknown"]) & pl.col("usual_unit").is_not_null())
+        .then(pl.format("the same report gives {} elsewhere", pl.col("usual_unit")))
+        .when(code == "unit_basis")
+        .then(pl.format("expected a unit such as {}", pl.col("unit")))
+        .when((pl.col("kind") == "date") & (code == "not_a_number"))
+        .then(pl.lit("a range such as 1-2 may have been turned into a date by the spreadsheet"))
+        .when((pl.col("printed_number") == 0) & (code == "number_ambiguous"))
+        .then(pl.lit("a laboratory cannot measure zero: below which limit is it?"))
+    )
+
+
+def _held_ids() -> pl.Expr:
+    """Give each held cell a short name that is the same whenever its report is loaded."""
+    key = pl.concat_str("report_id", "sheet", "cell", separator="|")
+    return key.map_batches(_short_hashes, return_dtype=pl.String)
+
+
+def _short_hashes(keys: pl.Series) -> pl.Series:
+    return pl.Series([hashlib.sha256(k.encode()).hexdigest()[:10] for k in keys], dtype=pl.String)
+
+
+def _unused(unused: pl.DataFrame) -> pl.DataFrame:
+    return unused.with_columns(
+        raw_sample=pl.coalesce("raw_sample", "raw_lab_sample"),
+        outcome=pl.when(pl.col("notation").is_in(["blank", "not_analysed"]))
+        .then(pl.lit("not_analysed"))
+        .otherwise(pl.lit("out_of_scope")),
+    ).select([pl.col(n).cast(dtype) for n, dtype in UNUSED.items()])
