@@ -1,0 +1,64 @@
+"""The command line: each command is thin; what it does stands in the library.
+
+Only typer and the standard library are imported here, so that `--help` is quick.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import Annotated
+
+import typer
+
+from pipeline.cli import asking, feeding
+from pipeline.cli.faults import guarded
+
+app = typer.Typer(
+    name="cinderlot",
+    help="Wildfire-smoke compounds in wine: laboratory spreadsheets in, one store, flags and a "
+    "weekly digest out.",
+    epilog="First steps: cinderlot demo",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            print(f"cinderlot {version('cinderlot')}")
+        except PackageNotFoundError:
+            print("cinderlot, not installed: run from its source")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool,
+        typer.Option("--version", help="Print the version.", callback=_print_version,
+                     is_eager=True),
+    ] = False,
+) -> None:  # fmt: skip
+    pass
+
+
+for command in (*feeding.COMMANDS, *asking.COMMANDS):
+    app.command(short_help=command.does, epilog=f"Example: {command.example}")(command.work)
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run a command line and give its exit code: 0 done, 1 refused, 2 wrong use, 3 nothing done."""
+    return guarded(lambda: app(list(arguments), prog_name="cinderlot", standalone_mode=False))
+
+
+def main() -> None:
+    """Run the command line of this process and exit with its code."""
+    for stream in (sys.stdout, sys.stderr):
+        stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    sys.exit(run(sys.argv[1:]))

@@ -1,0 +1,184 @@
+"""Commands of the winemaker and the analyst: what comes out of the store."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pipeline.cli.options import STORE, AsCsv, AsJson, Command, Db, Out, SettingsFile
+from pipeline.errors import CinderlotError, WrongUse
+
+if TYPE_CHECKING:
+    import polars as pl
+
+_HELD_COLUMNS = ("held_id", "file", "sheet", "cell", "raw_sample", "raw_analyte", "raw_value",
+                 "raw_unit", "reason_code", "status")  # fmt: skip
+_FLAG_COLUMNS = ("lot", "sample_id", "stage", "sampled_on", "kind", "analyte", "form", "lower",
+                 "upper", "unit", "threshold", "decision", "severity")  # fmt: skip
+
+
+class Grouping(StrEnum):
+    """What a trend is taken over."""
+
+    REGION = "region"
+    GROWER = "grower"
+    VINEYARD = "vineyard"
+    BLOCK = "block"
+    VARIETY = "variety"
+    LOT = "lot"
+    LAB = "lab"
+    VINTAGE = "vintage"
+    STAGE = "stage"
+
+
+class Form(StrEnum):
+    """In which form an analyte was measured."""
+
+    FREE = "free"
+    BOUND = "bound"
+    TOTAL = "total"
+
+
+def held(
+    db: Db = STORE,
+    settings: SettingsFile = None,
+    as_json: AsJson = False,
+    as_csv: AsCsv = False,
+) -> None:
+    """List the values that were held back, each with its cell, the reason and what to do."""
+    from pipeline.cli.tables import show
+    from pipeline.store import Store
+
+    with Store(db, read_only=True) as store:
+        listed = store.held()
+    show(listed, as_json, as_csv, _HELD_COLUMNS, below=("reason", "hint"))
+
+
+def flags(
+    lot: Annotated[str | None, typer.Option("--lot", metavar="L", help="Only this lot.")] = None,
+    since: Annotated[
+        datetime | None,
+        typer.Option(
+            "--since",
+            metavar="DATE",
+            formats=["%Y-%m-%d"],
+            help="Only those raised since this day.",
+        ),
+    ] = None,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Also what is below its threshold, and superseded flags.")
+    ] = False,
+    db: Db = STORE,
+    settings: SettingsFile = None,
+    as_json: AsJson = False,
+    as_csv: AsCsv = False,
+) -> None:
+    """List the current flags: what is above a threshold, and what cannot be decided."""
+    from pipeline.cli.tables import show
+    from pipeline.store import Store
+
+    with Store(db, read_only=True) as store:
+        listed = store.flags()
+    chosen = _choose_flags(listed, lot, since, everything)
+    show(chosen, as_json, as_csv, _FLAG_COLUMNS, below=("message",))
+
+
+def digest(
+    out: Out,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Write the files but record and send nothing.")
+    ] = False,
+    db: Db = STORE,
+    settings: SettingsFile = None,
+) -> None:
+    """Write the digest of what the store holds: digest.html and digest.xlsx."""
+    from pipeline import flows
+    from pipeline.settings import load_settings
+
+    workplace = flows.Workplace(db, load_settings(settings, db))
+    for path in flows.publish(workplace, out, record=not dry_run):
+        print(path)
+
+
+def trend(
+    analyte: Annotated[str, typer.Argument(metavar="ANALYTE", help="Such as guaiacol.")],
+    by: Annotated[Grouping, typer.Option("--by", help="What to group by.")],
+    form: Annotated[Form | None, typer.Option("--form", help="Only this form.")] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="A .csv, .xlsx or .parquet."),
+    ] = None,
+    db: Db = STORE,
+    settings: SettingsFile = None,
+    as_json: AsJson = False,
+    as_csv: AsCsv = False,
+) -> None:
+    """Show how an analyte runs over regions, growers, vineyards, lots, laboratories or years."""
+    from pipeline.cli.tables import show
+    from pipeline.store import Store
+    from pipeline.trends import trend as take_trend
+    from pipeline.trends import write_trend
+
+    with Store(db, read_only=True) as store:
+        found = take_trend(store, analyte, by.value, form.value if form else None)
+    if out is None:
+        show(found, as_json, as_csv)
+    else:
+        write_trend(found, out)
+        print(out)
+
+
+def sql(
+    query: Annotated[str, typer.Argument(metavar='"SELECT ..."', help="One query.")],
+    db: Db = STORE,
+    settings: SettingsFile = None,
+    as_json: AsJson = False,
+    as_csv: AsCsv = False,
+) -> None:
+    """Answer a read-only query on the views: reports, results, held, flags, fractions, lots ..."""
+    from pipeline.cli.tables import show
+    from pipeline.store import Store
+
+    with Store(db, read_only=True) as store:
+        try:
+            answer = store.frame(query)
+        except CinderlotError as error:
+            raise WrongUse(str(error)) from None
+    show(answer, as_json, as_csv)
+
+
+def _choose_flags(
+    listed: pl.DataFrame, lot: str | None, since: datetime | None, everything: bool
+) -> pl.DataFrame:
+    import polars as pl
+
+    current = (pl.col("status") == "current") & pl.col("decision").is_in(["above", "undecided"])
+    wanted = pl.lit(True) if everything else current
+    if lot is not None:
+        wanted &= pl.col("lot") == lot
+    if since is not None:
+        wanted &= pl.col("raised_at").dt.date() >= since.date()
+    return listed.filter(wanted)
+
+
+COMMANDS = (
+    Command(held, "List the values held back, and why.", "cinderlot held --csv > held.csv"),
+    Command(
+        flags, "List what is above, or undecided.", "cinderlot flags --lot 25-SH-01"
+    ),
+    Command(digest, "Write the digest.", "cinderlot digest --out digest/"),
+    Command(
+        trend,
+        "Compare an analyte by vineyard, lot, year ...",
+        "cinderlot trend guaiacol --by vineyard",
+    ),
+    Command(
+        sql,
+        "Ask the store in SQL, read-only.",
+        'cinderlot sql "SELECT lot, analyte, upper FROM results"',
+    ),
+)

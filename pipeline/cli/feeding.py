@@ -1,0 +1,164 @@
+"""Commands of the lab manager: what goes into the store."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pipeline.cli.faults import DONE, REFUSED
+from pipeline.cli.options import STORE, Command, Db, Out, Paths, SettingsFile
+from pipeline.errors import WrongUse
+
+if TYPE_CHECKING:
+    from pipeline.flows import Workplace
+    from pipeline.summaries import LoadSummary
+
+Lab = Annotated[
+    str | None,
+    typer.Option("--lab", metavar="NAME", help="The laboratory, where a report names none."),
+]
+Strict = Annotated[bool, typer.Option("--strict", help="Exit with 1 when values are held.")]
+
+
+def init(db: Db = STORE, settings: SettingsFile = None) -> None:
+    """Write a settings file with every key explained, and an empty register workbook.
+
+    Nothing is overwritten.
+    """
+    from pipeline.register import register_template
+    from pipeline.settings import settings_template
+
+    wanted = settings or db.parent / "cinderlot.toml"
+    register = db.parent / "register.xlsx"
+    for path in (wanted, register):
+        if path.exists():
+            raise WrongUse(f"{path} is there already; move it away or name another folder.")
+    wanted.write_text(settings_template(), encoding="utf-8")
+    register_template(register)
+    print(f"{wanted}: every key explained; as it stands it changes nothing")
+    print(f"{register}: fill in the sheets lots and samples, then: cinderlot register {register}")
+
+
+def load(
+    paths: Paths,
+    lab: Lab = None,
+    strict: Strict = False,
+    db: Db = STORE,
+    settings: SettingsFile = None,
+) -> int:
+    """Store laboratory reports: files, folders, archives, e-mails.
+
+    Prints one line per report. A register workbook among them is loaded as the register.
+    """
+    from pipeline import flows
+    from pipeline.cli.progress import told
+
+    workplace = _workplace(db, settings, lab)
+    with told("Reading reports") as tell:
+        summary = flows.load(paths, workplace, tell)
+    return _conclude(summary, strict)
+
+
+def weekly(paths: Paths, out: Out, db: Db = STORE, settings: SettingsFile = None) -> int:
+    """Load reports, derive fractions, raise flags and write the digest, as one Prefect flow.
+
+    Uses the Prefect server that PREFECT_API_URL names; without one, it starts its own for the time
+    of the run, which takes some seconds.
+    """
+    from pipeline import flows
+    from pipeline.cli.progress import told
+
+    with told("Weekly run") as tell:
+        week = flows.weekly(paths, _workplace(db, settings), out, tell)
+    code = _conclude(week.loaded, strict=False)
+    print("Digest: " + ", ".join(str(path) for path in week.written))
+    return code
+
+
+def demo(
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="Where to; by default a scratch folder."),
+    ] = None,
+) -> int:
+    """Do the weekly run over the sample reports, in a scratch folder.
+
+    Works in a clone of the project, where sample_reports/ is.
+    """
+    import tempfile
+
+    from pipeline.cli.showcase import find_samples, next_commands, sample_files
+
+    samples = find_samples()
+    folder = out or Path(tempfile.mkdtemp(prefix="cinderlot-demo-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    code = weekly(sample_files(samples), folder / "digest", folder / STORE.name)
+    print("\n".join(next_commands(samples, folder)))
+    return code
+
+
+def register(
+    file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="The register workbook.")],
+    db: Db = STORE,
+    settings: SettingsFile = None,
+) -> int:
+    """Load or update the register: lots, samples, movements, interventions, tastings, decisions."""
+    from pipeline import flows
+    from pipeline.cli.progress import told
+
+    with told("Reading the register") as tell:
+        summary = flows.load_register(file, _workplace(db, settings), tell)
+    return _conclude(summary, strict=False)
+
+
+def preview(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A laboratory report.")],
+    db: Db = STORE,
+    settings: SettingsFile = None,
+) -> int:
+    """Show a report's sheets with the role that each cell was given; nothing is stored."""
+    from pipeline import flows
+    from pipeline.cli.tables import paint, terminal_width
+    from pipeline.preview import draw
+
+    code = DONE
+    for sight in flows.look([file], _workplace(db, settings)):
+        for pieces in draw(sight, terminal_width() or 120):
+            print("".join(paint(p.text, p.colour) for p in pieces).rstrip())
+        code = max(code, REFUSED if sight.refusal else DONE)
+    return code
+
+
+def _workplace(db: Path, settings: Path | None, lab: str | None = None) -> Workplace:
+    from pipeline.flows import Workplace
+    from pipeline.settings import load_settings
+
+    return Workplace(db, load_settings(settings, db), lab)
+
+
+def _conclude(summary: LoadSummary, strict: bool) -> int:
+    from pipeline.cli.lines import last_lines
+
+    print("\n".join(last_lines(summary)))
+    held = strict and summary.total("n_held") > 0
+    return REFUSED if held or summary.count("refused") else DONE
+
+
+COMMANDS = (
+    Command(demo, "Try it: the weekly run over sample reports.", "cinderlot demo"),
+    Command(init, "Write a settings file and an empty register.", "cinderlot init"),
+    Command(
+        weekly,
+        "Load, flag and write the digest, in one run.",
+        "cinderlot weekly reports/ --out digest/",
+    ),
+    Command(load, "Store laboratory reports.", "cinderlot load reports/ more/report.xlsx"),
+    Command(register, "Load or update the register.", "cinderlot register register.xlsx"),
+    Command(
+        preview,
+        "Show the role of each cell of a report.",
+        "cinderlot preview reports/report.xlsx",
+    ),
+)

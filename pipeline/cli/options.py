@@ -1,0 +1,35 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+STORE = Path("cinderlot.duckdb")
+
+Db = Annotated[Path, typer.Option("--db", metavar="FILE", help="The store.")]
+SettingsFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--settings",
+        metavar="FILE",
+        help="The settings; by default cinderlot.toml beside the store, if there is one.",
+    ),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print an array of objects instead.")]
+AsCsv = Annotated[bool, typer.Option("--csv", help="Print comma-separated values instead.")]
+Paths = Annotated[list[Path], typer.Argument(metavar="PATH...", help="Files or folders.")]
+Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where the digest goes.")]
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command: the function whose docstring is its help, that in short, and a line to try."""
+
+    work: Callable[..., object]
+    does: str
+    example: str

@@ -1,0 +1,106 @@
+"""What changed since the last digest that was published."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import polars as pl
+
+from pipeline.digest.model import Change
+from pipeline.digest.states import JUDGED, current, lot_states
+from pipeline.digest.words import interval, listed
+
+KINDS = ("new", "worse", "better", "cleared", "revised by the laboratory")
+_KEY = ("kind", "analyte", "form")
+_STATE_ORDER = {"above": 2, "undecided": 1, "below": 0}
+
+
+def _standing(flags: pl.DataFrame) -> dict[str, str]:
+    return dict(lot_states(flags).select("subject", "state").iter_rows())
+
+
+def _above(flags: pl.DataFrame) -> dict[str, set[str]]:
+    found = flags.filter(pl.col("kind").is_in(JUDGED), pl.col("decision") == "above")
+    what: dict[str, set[str]] = {}
+    for row in found.select("subject", *_KEY).iter_rows(named=True):
+        what.setdefault(row["subject"], set()).add(subject_matter(row))
+    return what
+
+
+def subject_matter(row: dict[str, Any]) -> str:
+    """Say what a flag is about: "free guaiacol", "summed odour activity (smoke phenols)", ..."""
+    if row["kind"] == "odour_activity":
+        return f"summed odour activity ({row['analyte']})"
+    if row["kind"] == "bound_growth":
+        return "growth of the bound share"
+    name = " ".join(part for part in (row["form"], row["analyte"]) if part)
+    return name if row["kind"] == "over_threshold" else f"{row['kind'].replace('_', ' ')} {name}"
+
+
+def _compare(
+    subject: str, was: str | None, now: str | None, gained: set[str], lost: set[str]
+) -> Change | None:
+    """Say how one lot moved; null when it stands as it stood."""
+    before, after = _STATE_ORDER.get(was or "", -1), _STATE_ORDER.get(now or "", -1)
+    if now == "above" and was != "above":
+        return Change("new", subject, f"now above: {listed(sorted(gained))}")
+    if was == "above" and now != "above":
+        return Change(
+            "cleared", subject, f"no longer above; now {now or 'without a current panel'}"
+        )
+    if now == "above" and gained:
+        return Change("worse", subject, f"in addition above: {listed(sorted(gained))}")
+    if now == "above" and lost:
+        return Change("better", subject, f"no longer above: {listed(sorted(lost))}")
+    if was is not None and now is not None and before != after:
+        kind = "worse" if after > before else "better"
+        return Change(kind, subject, f"{now}, was {was}")
+    return None
+
+
+def _revised(amended: pl.DataFrame) -> tuple[Change, ...]:
+    return tuple(
+        Change(KINDS[-1], str(row["lot"] or row["sample_id"]), _amendment(row))
+        for row in amended.iter_rows(named=True)
+    )
+
+
+def _amendment(row: dict[str, Any]) -> str:
+    """Say one amended value; where rounding hides the difference, as the laboratory printed it."""
+    was = interval(row["old_lower"], row["old_upper"], row["old_unit"])
+    now = interval(row["lower"], row["upper"], row["unit"])
+    if was == now:
+        was, now = f"“{row['raw_before']}”", f"“{row['raw_now']}”"
+    moved = {"added": f"{now} added", "withdrawn": f"{was} withdrawn"}
+    what = " ".join(part for part in (row["form"], row["analyte"]) if part)
+    revision = f", revision {row['revision']}" if row["revision"] else ""
+    said = moved.get(row["change"], f"{was} is now {now}")
+    return f"{what}: {said} (report {row['report_no']}{revision})"
+
+
+def changes(
+    flags: pl.DataFrame, before: pl.DataFrame | None, amended: pl.DataFrame
+) -> tuple[Change, ...]:
+    """Compare current flags with those of the last published digest.
+
+    Both are FLAGS frames; `before` is null when no digest was published yet, and then only what the
+    laboratory revised is listed. `amended` has one row per value that an amended report changed,
+    withdrew or added.
+    """
+    if before is None:
+        return _revised(amended)
+    now, old = current(flags), current(before)
+    stands, stood = _standing(now), _standing(old)
+    above, was_above = _above(now), _above(old)
+    moved = (
+        _compare(
+            name,
+            stood.get(name),
+            stands.get(name),
+            above.get(name, set()) - was_above.get(name, set()),
+            was_above.get(name, set()) - above.get(name, set()),
+        )
+        for name in sorted(stands.keys() | stood.keys())
+    )
+    found = [change for change in moved if change is not None]
+    return (*sorted(found, key=lambda c: KINDS.index(c.kind)), *_revised(amended))

@@ -1,0 +1,172 @@
+"""What was not looked at: silence must not look like safety."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import polars as pl
+
+from pipeline.digest.model import Gap, Held
+from pipeline.digest.views import Views
+from pipeline.digest.words import day, plural
+from schemas.vocabulary import Vocabulary
+
+_BOUND_FORMS = ("bound", "total")
+
+
+def panel_results(results: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
+    """Keep results of the lots themselves that are phenols or their glycosides."""
+    phenols = [a.name for a in vocabulary.analytes.values() if a.has_form]
+    return results.filter(pl.col("sample_kind") == "lot", pl.col("analyte").is_in(phenols))
+
+
+def last_tests(panel: pl.DataFrame) -> pl.DataFrame:
+    """Say when each lot was last sampled and whether anything bound was measured.
+
+    Columns: lot, last_on (null when no date is known), has_bound.
+    """
+    return (
+        panel.filter(pl.col("lot").is_not_null())
+        .group_by("lot")
+        .agg(
+            last_on=pl.col("sampled_on").max(),
+            has_bound=pl.col("form").is_in(_BOUND_FORMS).any(),
+        )
+        .sort("lot")
+    )
+
+
+def untested(views: Views, tests: pl.DataFrame) -> pl.DataFrame:
+    """Keep lots of the register that no current panel result belongs to."""
+    return views.lots.join(tests, on="lot", how="anti").sort("lot")
+
+
+def _lot_words(row: dict[str, object]) -> str:
+    parts = [str(row[k]) for k in ("variety", "vineyard", "block") if row.get(k)]
+    return f"{row['lot']} ({', '.join(parts)})" if parts else str(row["lot"])
+
+
+def _without_panel(views: Views, tests: pl.DataFrame) -> Gap:
+    lines = tuple(_lot_words(row) for row in untested(views, tests).iter_rows(named=True))
+    return Gap(
+        "Lots without a current panel", lines, "Nothing is known about these lots: sample them."
+    )
+
+
+def _free_only(tests: pl.DataFrame) -> Gap:
+    lots = tests.filter(~pl.col("has_bound").fill_null(False))["lot"].to_list()
+    return Gap(
+        "Lots with free results only",
+        tuple(lots),
+        "Their bound part is unknown: ask for totals or glycosides from the same laboratory.",
+    )
+
+
+def _touched(views: Views) -> pl.DataFrame:
+    treated = views.interventions.select(
+        "lot", happened_on="done_on", what=pl.coalesce("agent", "kind")
+    )
+    moved = views.movements.filter(
+        (pl.col("from_lot") != pl.col("to_lot")).fill_null(True), pl.col("kind") != "rack"
+    ).select(
+        lot="to_lot",
+        happened_on="moved_on",
+        what=pl.format("{} with {}", "kind", pl.col("from_lot").fill_null("an unnamed lot")),
+    )
+    return pl.concat([treated, moved], how="vertical_relaxed").sort("lot", "happened_on")
+
+
+def _older_than_change(views: Views, tests: pl.DataFrame) -> Gap:
+    stale = (
+        _touched(views)
+        .join(tests, on="lot")
+        .filter((pl.col("happened_on") > pl.col("last_on")).fill_null(True))
+    )
+    lines = tuple(
+        f"{row['lot']}: last sample {day(row['last_on'])}, {row['what']} {day(row['happened_on'])}"
+        for row in stale.iter_rows(named=True)
+    )
+    return Gap(
+        "Last test older than a treatment or blend",
+        lines,
+        "The numbers below describe the wine before it was changed: re-test.",
+    )
+
+
+def _overdue(views: Views, tests: pl.DataFrame, today: date) -> Gap:
+    due = (
+        views.decisions.filter(pl.col("retest_due_on") <= today)
+        .join(tests, on="lot", how="left")
+        .filter((pl.col("last_on") <= pl.col("decided_on")).fill_null(True))
+        .sort("retest_due_on", "lot")
+    )
+    lines = tuple(
+        f"{row['lot']}: due {day(row['retest_due_on'])}, last sample {day(row['last_on'])}"
+        for row in due.iter_rows(named=True)
+    )
+    return Gap("Re-test due", lines, "A re-test was set for these lots and no newer sample is in.")
+
+
+def _without_lot(views: Views) -> Gap:
+    lines = tuple(
+        f"{row['sample_id']} ({row['lab'] or 'laboratory unknown'}), "
+        f"{plural(row['n_results'], 'result')}; "
+        + (f"nearest known name: {row['nearest']}" if row["nearest"] else "no known name is near")
+        for row in views.unassigned.sort("lab", "sample_id", nulls_last=True).iter_rows(named=True)
+    )
+    return Gap(
+        "Samples without a lot",
+        lines,
+        "Add them to the sheet samples of the register; the next run finds their lot by itself.",
+    )
+
+
+def _contradicted(views: Views) -> Gap:
+    lines = tuple(
+        f"{row['lot'] or row['sample_id']}: {row['field']} “{row['in_report']}” in the report, "
+        f"“{row['in_register']}” in the register ({row['file']}, {row['sheet']}!{row['cell']})"
+        for row in views.contradictions.sort("lot", "field", nulls_last=True).iter_rows(named=True)
+    )
+    return Gap(
+        "Report and register disagree",
+        lines,
+        "The register's word is used below: correct it there, or ask the laboratory.",
+    )
+
+
+def gaps(views: Views, tests: pl.DataFrame, today: date) -> tuple[Gap, ...]:
+    """List what was not looked at; kinds with nothing to say are left out.
+
+    `tests` as from `last_tests`.
+    """
+    found = (
+        _without_panel(views, tests),
+        _free_only(tests),
+        _older_than_change(views, tests),
+        _overdue(views, tests, today),
+        _without_lot(views),
+        _contradicted(views),
+    )
+    return tuple(gap for gap in found if gap.lines)
+
+
+def open_held(held: pl.DataFrame) -> pl.DataFrame:
+    """Keep held values that wait: not corrected, not dismissed, their report in force."""
+    waiting = ~pl.col("status").is_in(["corrected", "dismissed"]).fill_null(False)
+    return held.filter(waiting, pl.col("is_current").fill_null(True))
+
+
+def held_by_reason(held: pl.DataFrame, vocabulary: Vocabulary) -> tuple[Held, ...]:
+    """Count open held values by reason, most frequent first."""
+    counted = (
+        open_held(held)
+        .group_by("reason_code")
+        .agg(n=pl.len())
+        .sort("n", "reason_code", descending=[True, False])
+    )
+    return tuple(_held(code, count, vocabulary) for code, count in counted.iter_rows())
+
+
+def _held(code: str, count: int, vocabulary: Vocabulary) -> Held:
+    means, next_step = vocabulary.reasons.get(code, (code.replace("_", " "), ""))
+    return Held(means, count, next_step)

@@ -1,0 +1,146 @@
+"""Gather everything a digest says from the store's views."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+from pipeline.digest.changes import changes
+from pipeline.digest.findings import finding, with_uncertainty, worst_first
+from pipeline.digest.gaps import (
+    gaps,
+    held_by_reason,
+    last_tests,
+    open_held,
+    panel_results,
+    untested,
+)
+from pipeline.digest.model import Counts, Digest, Finding, Subject
+from pipeline.digest.reserve import reserves
+from pipeline.digest.states import JUDGED, current, lot_states
+from pipeline.digest.subjects import Shelf, shelve, subject
+from pipeline.digest.tables import tables
+from pipeline.digest.views import Views
+from pipeline.digest.words import listed, number, shown_unit
+from schemas.vocabulary import Vocabulary
+
+if TYPE_CHECKING:
+    from pipeline.settings import Settings
+
+
+def unjudged(flags: pl.DataFrame, panel: pl.DataFrame) -> tuple[tuple[str, str], ...]:
+    """Name, once per matrix, the analytes that no threshold is set for."""
+    matrices = panel.select("lab", "sample_id", "matrix").unique(["lab", "sample_id"])
+    found = (
+        flags.filter(pl.col("kind") == "over_threshold", pl.col("reason") == "no_threshold")
+        .join(matrices, on=["lab", "sample_id"], how="left", nulls_equal=True)
+        .group_by(pl.col("matrix").fill_null("samples of unknown matrix"))
+        .agg(
+            pl.format("{} {}", pl.col("form").fill_null(""), "analyte")
+            .str.strip_chars()
+            .unique()
+            .sort()
+        )
+        .sort("matrix")
+    )
+    return tuple((matrix, listed(names)) for matrix, names in found.iter_rows())
+
+
+def _unflagged(panel: pl.DataFrame, states: pl.DataFrame) -> list[str]:
+    """Name lots with results that no rule has judged."""
+    lots = panel.filter(pl.col("lot").is_not_null())["lot"].unique().sort()
+    return [lot for lot in lots if lot not in set(states["subject"])]
+
+
+def _subjects(states: pl.DataFrame, left: list[str], shelf: Shelf) -> list[Subject]:
+    judged = [
+        subject(name, is_lot, state, shelf)
+        for name, is_lot, state in states.select("subject", "is_lot", "state").iter_rows()
+    ]
+    return judged + [subject(lot, True, "undecided", shelf) for lot in left]
+
+
+def _amended_since(views: Views, previous_at: datetime | None) -> pl.DataFrame:
+    """Keep amendments that came in after the last published digest."""
+    if previous_at is None:
+        return views.amended
+    newer = views.reports.filter(pl.col("loaded_at") > previous_at)
+    return views.amended.join(newer.select("report_id"), on="report_id", how="semi")
+
+
+def _counts(views: Views, subjects: list[Subject], tests: pl.DataFrame) -> Counts:
+    lots = [s for s in subjects if s.is_lot]
+    return Counts(
+        lots=len(lots),
+        flagged=sum(s.state == "above" for s in lots),
+        undecided=sum(s.state == "undecided" for s in lots),
+        held=open_held(views.held).height,
+        reports=views.reports.height,
+        without_panel=untested(views, tests).height,
+        without_lot=views.unassigned.height,
+        without_lot_flagged=sum(s.state == "above" for s in subjects if not s.is_lot),
+    )
+
+
+def _notices(flags: pl.DataFrame, panel: pl.DataFrame) -> tuple[Finding, ...]:
+    other = flags.filter(~pl.col("kind").is_in(JUDGED), pl.col("decision") != "below")
+    return tuple(
+        finding(row) for row in worst_first(with_uncertainty(other, panel)).iter_rows(named=True)
+    )
+
+
+def _used(settings: Settings) -> tuple[tuple[str, str], ...]:
+    limits = [
+        (
+            f"threshold of {t.form} {t.analyte} in {t.matrix}",
+            f"{number(t.value)} {shown_unit(t.unit)} ({t.kind}; {t.source})",
+        )
+        for t in settings.thresholds
+    ]
+    return (
+        ("confidence of a decision", f"{settings.confidence:g}"),
+        ("smallest growth of the bound fraction", f"{settings.growth_minimum:g}"),
+        ("false discovery rate of growth", f"{settings.false_discovery_rate:g}"),
+        *limits,
+    )
+
+
+def gather(
+    views: Views,
+    settings: Settings,
+    vocabulary: Vocabulary,
+    made_at: datetime,
+    *,
+    before: pl.DataFrame | None = None,
+    previous_at: datetime | None = None,
+) -> Digest:
+    """Gather the digest from frames; nothing is read or written.
+
+    `before` holds the flags of the last published digest (FLAGS columns), null when there was none.
+    """
+    flags, panel = current(views.flags), panel_results(views.results, vocabulary)
+    tests, states = last_tests(panel), lot_states(flags)
+    shelf = shelve(views, flags, panel)
+    subjects = _subjects(states, _unflagged(panel, states), shelf)
+    moved = changes(views.flags, before, _amended_since(views, previous_at))
+    by_state = {
+        s: tuple(x for x in subjects if x.state == s) for s in ("above", "undecided", "below")
+    }
+    return Digest(
+        made_at=made_at,
+        previous_at=previous_at,
+        counts=_counts(views, subjects, tests),
+        gaps=gaps(views, tests, made_at.date()),
+        held=held_by_reason(views.held, vocabulary),
+        changes=moved,
+        flagged=by_state["above"],
+        undecided=by_state["undecided"],
+        below=by_state["below"],
+        reserves=reserves(views.fractions, flags),
+        notices=_notices(flags, panel),
+        unjudged=unjudged(flags, panel),
+        settings=_used(settings),
+        tables=tables(views, subjects, flags, moved),
+    )

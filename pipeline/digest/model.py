@@ -1,0 +1,188 @@
+"""What a digest says, before it is drawn as a page or written as a workbook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+import polars as pl
+
+
+@dataclass(frozen=True)
+class Counts:
+    """The numbers of the first line."""
+
+    lots: int
+    flagged: int
+    undecided: int
+    held: int
+    reports: int
+    without_panel: int
+    without_lot: int
+    without_lot_flagged: int = 0
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One current flag in words; texts carry their units."""
+
+    kind: str
+    decision: str
+    severity: str
+    subject: str
+    what: str
+    message: str
+    value: str
+    threshold: str
+    sure: str
+    why: str
+    lab: str
+    method: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A value on a chart: a point when `lower` equals `upper`, else an interval.
+
+    Unit as the chart's; a null upper end has no bound; `spread` is the expanded uncertainty, null
+    when none is stated.
+    """
+
+    slot: str
+    series: str
+    lower: float
+    upper: float | None
+    spread: float | None
+    label: str
+
+    @property
+    def is_point(self) -> bool:
+        """Tell whether the value was quantified."""
+        return self.upper is not None and self.lower == self.upper
+
+
+@dataclass(frozen=True)
+class Course:
+    """A lot's path through its stages; slots in the order of a lot's life."""
+
+    slots: tuple[str, ...]
+    title: str
+    unit: str
+    marks: tuple[Mark, ...]
+    threshold: float | None
+    threshold_label: str
+    panel_title: str
+    panel_unit: str
+    panel: tuple[Mark, ...]
+    notes: tuple[str, ...]
+    spoken: str
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A lot, or a sample that no lot is known for."""
+
+    name: str
+    is_lot: bool
+    state: str
+    facts: str
+    stage: str
+    sampled_on: date | None
+    labs: str
+    why: str
+    above: tuple[Finding, ...]
+    undecided: tuple[Finding, ...]
+    below: tuple[Finding, ...]
+    unjudged: tuple[Finding, ...]
+    notices: tuple[Finding, ...]
+    not_judged: tuple[str, ...]
+    growth: tuple[tuple[str, str], ...]
+    history: tuple[str, ...]
+    tastings: tuple[str, ...]
+    numbers: tuple[tuple[str, ...], ...]
+    course: Course | None = None
+    chart: str = ""
+
+    @property
+    def short(self) -> str:
+        """Give the name without the laboratory of a sample that has no lot."""
+        return self.name if self.is_lot else self.name.partition(" (")[0]
+
+    @property
+    def headlines(self) -> tuple[str, ...]:
+        """Give what is above, one line per matter; where laboratories differ, the worse."""
+        worst: dict[str, str] = {}
+        for found in self.above:
+            worst.setdefault(found.what, f"{found.what} {found.value}")
+        return tuple(worst.values())
+
+    @property
+    def anchor(self) -> str:
+        """Give the name as an identifier a link within the page can point to."""
+        return "lot-" + "".join(c if c.isalnum() else f"-{ord(c):x}-" for c in self.name)
+
+
+@dataclass(frozen=True)
+class Gap:
+    """Something that was not looked at, one line each."""
+
+    title: str
+    lines: tuple[str, ...]
+    next_step: str
+
+    @property
+    def is_names_only(self) -> bool:
+        """Tell whether the lines are short enough to stand in one run of text."""
+        return all(len(line) <= 16 for line in self.lines)
+
+
+@dataclass(frozen=True)
+class Held:
+    """Values held back for one reason."""
+
+    reason: str
+    count: int
+    next_step: str
+
+
+@dataclass(frozen=True)
+class Change:
+    """How one lot stands against the last digest that was published."""
+
+    kind: str
+    subject: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Reserve:
+    """A lot whose bound part is large while no free phenol is above a threshold."""
+
+    subject: str
+    facts: str
+    size: str
+    fraction: str
+    basis: str
+    compared: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Digest:
+    """Everything the page and the workbook say."""
+
+    made_at: datetime
+    previous_at: datetime | None
+    counts: Counts
+    gaps: tuple[Gap, ...]
+    held: tuple[Held, ...]
+    changes: tuple[Change, ...]
+    flagged: tuple[Subject, ...]
+    undecided: tuple[Subject, ...]
+    below: tuple[Subject, ...]
+    reserves: tuple[Reserve, ...]
+    notices: tuple[Finding, ...]
+    unjudged: tuple[tuple[str, str], ...]
+    settings: tuple[tuple[str, str], ...]
+    tables: dict[str, pl.DataFrame] = field(default_factory=dict)

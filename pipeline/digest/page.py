@@ -1,0 +1,86 @@
+"""Draw the digest as one self-contained page."""
+
+from __future__ import annotations
+
+import dataclasses
+from importlib.resources import files
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from pipeline.digest.changes import KINDS
+from pipeline.digest.chart import as_svg, draw
+from pipeline.digest.model import Counts, Digest, Subject
+from pipeline.digest.words import day, plural
+
+# A page with more drawings than this is no longer read; the rest is in the tables and the workbook.
+MOST_CHARTS = 100
+LONG_LIST = 8
+
+
+def first_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
+    """Split the first line into numbers and their words."""
+    said = (
+        (plural(counts.lots, "lot") + " looked at"),
+        f"{counts.flagged:,} flagged",
+        f"{counts.undecided:,} undecided",
+        plural(counts.held, "value") + " held back",
+        plural(counts.reports, "report") + " loaded",
+        plural(counts.without_panel, "register lot") + " with no current panel",
+        plural(counts.without_lot, "sample")
+        + " without a lot"
+        + (f" ({counts.without_lot_flagged} flagged)" if counts.without_lot_flagged else ""),
+    )
+    return tuple((n, words) for n, _, words in (part.partition(" ") for part in said))
+
+
+def first_line(digest: Digest) -> str:
+    """Say the digest's first line as plain text, for a terminal or the subject of a message."""
+    return ", ".join(f"{n} {words}" for n, words in first_parts(digest.counts))
+
+
+def with_charts(lots: tuple[Subject, ...]) -> tuple[Subject, ...]:
+    """Draw the path of each lot, for the worst `MOST_CHARTS` lots."""
+    drawn = [
+        dataclasses.replace(lot, chart=Markup(as_svg(draw(lot.course)))) if lot.course else lot
+        for lot in lots[:MOST_CHARTS]
+    ]
+    return (*drawn, *lots[MOST_CHARTS:])
+
+
+def _environment() -> Environment:
+    pages = Environment(
+        autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined
+    )
+    pages.filters["day"] = day
+    pages.filters["plural"] = plural
+    return pages
+
+
+def _template(name: str) -> str:
+    return files("pipeline.digest").joinpath(name).read_text(encoding="utf-8")
+
+
+def _loose(digest: Digest) -> str:
+    """Say where the samples without a lot stand that are not flagged; empty when there are none."""
+    counted = ((digest.undecided, "undecided"), (digest.below, "below"))
+    said = [(sum(not s.is_lot for s in subjects), state) for subjects, state in counted]
+    parts = [f"{count} {state}" for count, state in said if count]
+    return f"Of the samples without a lot, {' and '.join(parts)}." if parts else ""
+
+
+def render_html(digest: Digest) -> str:
+    """Draw the digest as one HTML page without script or outside reference."""
+    moved = [(kind, [c for c in digest.changes if c.kind == kind]) for kind in KINDS]
+    return _environment().from_string(_template("digest.html.j2")).render(
+        d=digest,
+        first=first_parts(digest.counts),
+        flagged=with_charts(digest.flagged),
+        moved=[(kind, found) for kind, found in moved if found],
+        undecided=[lot for lot in digest.undecided if lot.is_lot],
+        below=[lot for lot in digest.below if lot.is_lot],
+        loose=_loose(digest),
+        style=Markup(_template("digest.css")),
+        long=LONG_LIST,
+        most_charts=MOST_CHARTS,
+    )  # fmt: skip

@@ -1,0 +1,218 @@
+"""Assemble what the digest says of each lot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import polars as pl
+
+from pipeline.digest.changes import subject_matter
+from pipeline.digest.course import course, in_life_order
+from pipeline.digest.findings import finding, with_uncertainty, worst_first
+from pipeline.digest.model import Course, Finding, Subject
+from pipeline.digest.states import JUDGED, NOTHING_TO_JUDGE_BY, with_subject
+from pipeline.digest.views import Views
+from pipeline.digest.words import day, interval, reason
+from schemas.frames import FRACTIONS
+
+_FACTS = ("variety", "vintage", "vineyard", "block", "grower", "region")
+Groups = Mapping[str, pl.DataFrame]
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """Every frame by subject, split once."""
+
+    flags: Groups
+    results: Groups
+    fractions: Groups
+    interventions: Groups
+    movements: Groups
+    tastings: Groups
+    decisions: Groups
+    lots: Mapping[str, dict[str, Any]]
+
+
+def _by(frame: pl.DataFrame, column: str) -> dict[str, pl.DataFrame]:
+    parts = frame.filter(pl.col(column).is_not_null()).partition_by(
+        column, as_dict=True, maintain_order=True
+    )
+    return {str(key[0]): part for key, part in parts.items()}
+
+
+def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame) -> Shelf:
+    """Split every frame by lot, or by sample where no lot is known."""
+    fractions = views.fractions.filter(pl.col("sample_kind") == "lot")
+    return Shelf(
+        flags=_by(worst_first(with_uncertainty(flags, panel)), "subject"),
+        results=_by(in_life_order(with_subject(panel), "subject"), "subject"),
+        fractions=_by(with_subject(fractions), "subject"),
+        interventions=_by(views.interventions.sort("done_on", nulls_last=True), "lot"),
+        movements=_by(views.movements.sort("moved_on", nulls_last=True), "to_lot"),
+        tastings=_by(views.tastings.sort("tasted_on", nulls_last=True), "lot"),
+        decisions=_by(views.decisions.sort("decided_on", nulls_last=True), "lot"),
+        lots={row["lot"]: row for row in views.lots.iter_rows(named=True)},
+    )
+
+
+def _rows(groups: Groups, name: str) -> list[dict[str, Any]]:
+    return list(groups[name].iter_rows(named=True)) if name in groups else []
+
+
+def _facts(register: Mapping[str, Any], last: Mapping[str, Any]) -> str:
+    words = (register.get(fact) or last.get(fact) for fact in _FACTS)
+    return ", ".join(str(word) for word in words if word)
+
+
+def _when(row: dict[str, Any], column: str, last: dict[str, Any]) -> str:
+    happened, sampled = row[column], last.get("sampled_on")
+    later = happened is not None and sampled is not None and happened > sampled
+    return day(happened) + (", after the last sample" if later else "")
+
+
+def _history(name: str, shelf: Shelf, last: dict[str, Any]) -> tuple[str, ...]:
+    treated = [
+        f"{r['agent'] or r['kind']}"
+        + (f", {r['dose']:g} {r['dose_unit'] or ''}".rstrip() if r["dose"] is not None else "")
+        + f" ({_when(r, 'done_on', last)})"
+        for r in _rows(shelf.interventions, name)
+    ]
+    moved = [
+        f"{r['kind']} from {r['from_lot']} ({_when(r, 'moved_on', last)})"
+        for r in _rows(shelf.movements, name)
+        if r["from_lot"] != name
+    ]
+    decided = [
+        f"decision: {r['decision']}"
+        + (f", {r['note']}" if r["note"] else "")
+        + f" ({day(r['decided_on'])})"
+        for r in _rows(shelf.decisions, name)
+    ]
+    return (*treated, *moved, *decided)
+
+
+def _tastings(name: str, shelf: Shelf) -> tuple[str, ...]:
+    return tuple(
+        f"{r['attribute']} {r['score']:g}"
+        + (f" of {r['scale_max']:g}" if r["scale_max"] else "")
+        + (f", {r['panel_size']} tasters" if r["panel_size"] else "")
+        + f" ({day(r['tasted_on'])})"
+        for r in _rows(shelf.tastings, name)
+        if r["score"] is not None
+    )
+
+
+def _deciding(flags: pl.DataFrame) -> dict[str, Any] | None:
+    """Pick the single analyte nearest to or farthest over its threshold."""
+    single = flags.filter(pl.col("kind") == "over_threshold", pl.col("unit").is_not_null())
+    ranked = single.with_columns(
+        _r=pl.coalesce("upper", pl.col("lower") * 2) / pl.col("threshold")
+    ).sort("_r", descending=True, nulls_last=True)
+    return ranked.row(0, named=True) if ranked.height else None
+
+
+def _course(name: str, shelf: Shelf) -> Course | None:
+    flags, results = shelf.flags.get(name), shelf.results.get(name)
+    if flags is None or results is None:
+        return None
+    fractions = shelf.fractions.get(name, pl.DataFrame(schema=FRACTIONS))
+    chosen = _deciding(flags)
+    if chosen is None:
+        return None
+    return course(
+        results, fractions, chosen["analyte"], chosen["form"], chosen["unit"], chosen["threshold"]
+    )
+
+
+def _numbers(name: str, shelf: Shelf) -> tuple[tuple[str, ...], ...]:
+    """Rows of the lot's table: stage, date, laboratory, what, value, where it stands."""
+    return tuple(
+        (
+            r["stage"] or "stage unknown",
+            day(r["sampled_on"]),
+            r["lab"] or "laboratory unknown",
+            " ".join(p for p in (r["form"], r["analyte"]) if p),
+            interval(r["lower"], r["upper"], r["unit"], r["standard_uncertainty"]),
+            r["raw_value"] or "",
+            f"{r['file']}, {r['sheet']}!{r['cell']}",
+        )
+        for r in _rows(shelf.results, name)
+    )
+
+
+def _why(state: str, judged: list[dict[str, Any]], matrix: str | None) -> str:
+    """Say why a lot is undecided, the real doubts first."""
+    if state != "undecided":
+        return ""
+    open_rows = [r for r in judged if r["decision"] == "undecided"]
+    doubts = [r for r in open_rows if r["reason"] not in NOTHING_TO_JUDGE_BY]
+    if not doubts:
+        return f"no threshold set for {matrix or 'this matrix'}"
+    return "; ".join(dict.fromkeys(reason(r["reason"]) or "not decided" for r in doubts))
+
+
+def _highest_unjudged(judged: list[dict[str, Any]]) -> tuple[Finding, ...]:
+    """Give the two highest values that no threshold is set for."""
+    rows = [r for r in judged if r["reason"] == "no_threshold" and r["lower"] is not None]
+    return tuple(finding(r) for r in sorted(rows, key=lambda r: -r["lower"])[:2])
+
+
+def _not_judged(judged: list[dict[str, Any]]) -> tuple[str, ...]:
+    """Name what no rule could judge; missing thresholds are said once for all lots elsewhere."""
+    said = (
+        f"{subject_matter(r)} ({reason(r['reason'])})"
+        for r in judged
+        if r["reason"] in NOTHING_TO_JUDGE_BY and r["reason"] != "no_threshold"
+    )
+    return tuple(dict.fromkeys(said))
+
+
+def _growth(rows: list[dict[str, Any]]) -> tuple[tuple[str, str], ...]:
+    """Give each growth comparison that is not a finding of its own: verdict and sentence."""
+    return tuple(
+        (reason(r["reason"]) or "no growth of the bound share", finding(r).message)
+        for r in rows
+        if r["kind"] == "bound_growth"
+        and r["decision"] != "above"
+        and r["reason"] not in NOTHING_TO_JUDGE_BY
+    )
+
+
+def _split(findings: list[Finding], decision: str) -> tuple[Finding, ...]:
+    return tuple(f for f in findings if f.kind in JUDGED and f.decision == decision)
+
+
+def subject(name: str, is_lot: bool, state: str, shelf: Shelf) -> Subject:
+    """Say everything the digest knows of one lot or one sample without a lot."""
+    rows = _rows(shelf.flags, name)
+    samples = _rows(shelf.results, name)
+    last = samples[-1] if samples else (rows[0] if rows else {})
+    judged = [r for r in rows if r["kind"] in JUDGED]
+    findings = [finding(r) for r in rows]
+    labs = dict.fromkeys(r["lab"] or "laboratory unknown" for r in judged)
+    return Subject(
+        name=name,
+        is_lot=is_lot,
+        state=state,
+        facts=_facts(shelf.lots.get(name, {}), last),
+        stage=last.get("stage") or "stage unknown",
+        sampled_on=last.get("sampled_on"),
+        labs=", ".join(labs),
+        why=_why(state, judged, last.get("matrix")),
+        above=_split(findings, "above"),
+        undecided=tuple(
+            finding(r) for r in judged
+            if r["decision"] == "undecided" and r["reason"] not in NOTHING_TO_JUDGE_BY
+        ),
+        below=_split(findings, "below"),
+        notices=tuple(f for f in findings if f.kind not in JUDGED and f.decision != "below"),
+        unjudged=_highest_unjudged(judged),
+        not_judged=_not_judged(judged),
+        growth=_growth(rows),
+        history=_history(name, shelf, last),
+        tastings=_tastings(name, shelf),
+        numbers=_numbers(name, shelf) if state != "below" else (),
+        course=_course(name, shelf) if state == "above" else None,
+    )  # fmt: skip

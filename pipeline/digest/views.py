@@ -1,0 +1,87 @@
+"""The frames a digest is gathered from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import polars as pl
+
+if TYPE_CHECKING:
+    from pipeline.store import Store
+
+Schema = dict[str, pl.DataType]
+_DAY, _TEXT, _NUMBER = pl.Date(), pl.String(), pl.Float64()
+LOTS: Schema = {
+    "lot": _TEXT, "region": _TEXT, "grower": _TEXT, "vineyard": _TEXT, "block": _TEXT,
+    "variety": _TEXT, "colour": _TEXT, "vintage": pl.Int32(), "volume_l": _NUMBER,
+    "expected_picking_on": _DAY,
+}  # fmt: skip
+MOVEMENTS: Schema = {
+    "from_lot": _TEXT, "to_lot": _TEXT, "kind": _TEXT, "volume_l": _NUMBER, "moved_on": _DAY,
+}  # fmt: skip
+INTERVENTIONS: Schema = {
+    "lot": _TEXT, "kind": _TEXT, "agent": _TEXT, "dose": _NUMBER, "dose_unit": _TEXT,
+    "done_on": _DAY, "permission_note": _TEXT,
+}  # fmt: skip
+TASTINGS: Schema = {
+    "lot": _TEXT, "attribute": _TEXT, "score": _NUMBER, "scale_max": _NUMBER,
+    "panel_size": pl.Int64(), "tasted_on": _DAY,
+}  # fmt: skip
+DECISIONS: Schema = {
+    "lot": _TEXT, "decision": _TEXT, "decided_on": _DAY, "who": _TEXT, "note": _TEXT,
+    "retest_due_on": _DAY,
+}  # fmt: skip
+UNASSIGNED: Schema = {"lab": _TEXT, "sample_id": _TEXT, "n_results": pl.Int64(), "nearest": _TEXT}
+AMENDED: Schema = {
+    "report_id": _TEXT, "lab": _TEXT, "report_no": _TEXT, "revision": _TEXT, "sample_id": _TEXT,
+    "lot": _TEXT, "analyte": _TEXT, "form": _TEXT, "change": _TEXT, "old_lower": _NUMBER,
+    "old_upper": _NUMBER, "old_unit": _TEXT, "raw_before": _TEXT, "lower": _NUMBER,
+    "upper": _NUMBER, "unit": _TEXT, "raw_now": _TEXT, "file": _TEXT, "sheet": _TEXT, "cell": _TEXT,
+}  # fmt: skip
+CONTRADICTIONS: Schema = {
+    "lot": _TEXT, "lab": _TEXT, "sample_id": _TEXT, "field": _TEXT, "in_report": _TEXT,
+    "in_register": _TEXT, "file": _TEXT, "sheet": _TEXT, "cell": _TEXT,
+}  # fmt: skip
+
+
+def _empty(schema: Schema) -> pl.DataFrame:
+    return pl.DataFrame(schema=schema)
+
+
+@dataclass(frozen=True)
+class Views:
+    """The store's views, as frames with the documented columns; empty where nothing is known."""
+
+    reports: pl.DataFrame
+    results: pl.DataFrame
+    held: pl.DataFrame
+    fractions: pl.DataFrame
+    flags: pl.DataFrame
+    lots: pl.DataFrame = field(default_factory=lambda: _empty(LOTS))
+    movements: pl.DataFrame = field(default_factory=lambda: _empty(MOVEMENTS))
+    interventions: pl.DataFrame = field(default_factory=lambda: _empty(INTERVENTIONS))
+    tastings: pl.DataFrame = field(default_factory=lambda: _empty(TASTINGS))
+    decisions: pl.DataFrame = field(default_factory=lambda: _empty(DECISIONS))
+    unassigned: pl.DataFrame = field(default_factory=lambda: _empty(UNASSIGNED))
+    amended: pl.DataFrame = field(default_factory=lambda: _empty(AMENDED))
+    contradictions: pl.DataFrame = field(default_factory=lambda: _empty(CONTRADICTIONS))
+
+
+def read_views(store: Store) -> Views:
+    """Take every view a digest needs from the store."""
+    return Views(
+        reports=store.reports(),
+        results=store.results(),
+        held=store.held(),
+        fractions=store.fractions(),
+        flags=store.flags(),
+        lots=store.lots(),
+        movements=store.movements(),
+        interventions=store.interventions(),
+        tastings=store.tastings(),
+        decisions=store.decisions(),
+        unassigned=store.unassigned(),
+        amended=store.amended(),
+        contradictions=store.contradictions(),
+    )

@@ -1,0 +1,131 @@
+"""Write the digest as a workbook whose cells are safe to open."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+from openpyxl import Workbook
+from openpyxl.cell import Cell, MergedCell
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pipeline.digest.columns import CAUTION, COLUMNS, SHEETS
+from pipeline.digest.model import Digest
+from pipeline.digest.page import first_line
+
+# A sheet ends at 1,048,576 rows and is slow long before; what is cut is said on the sheet about.
+MOST_ROWS = 100_000
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+_WIDE = {"message": 70, "why": 44, "facts": 40, "hint": 44, "reason": 40, "text": 70, "source": 44,
+         "cells": 44, "growth": 60, "history": 40, "threshold_source": 44, "file": 34,
+         "how_sure": 34, "threshold": 34, "meaning": 90}  # fmt: skip
+_FORMATS = {pl.Date: "yyyy-mm-dd", pl.Datetime: "yyyy-mm-dd hh:mm", pl.Float64: "0.0##"}
+_HEADING = Font(bold=True)
+_FILL = PatternFill("solid", fgColor="F1EDE6")
+_WRAPPED, _LEFT = Alignment(vertical="top", wrap_text=True), Alignment(horizontal="left")
+_LINE = Border(bottom=Side("thin", color="B8B0A4"))
+
+
+def put(cell: Cell | MergedCell, value: Any) -> None:
+    """Set a cell; text stays text, whatever sign it starts with, and control characters go."""
+    if isinstance(value, datetime):
+        cell.value = value.replace(tzinfo=None)
+        return
+    if not isinstance(value, str):
+        cell.value = value
+        return
+    text = ILLEGAL_CHARACTERS_RE.sub("", value)[:32767]
+    cell.value = text
+    cell.data_type = "s"
+    if text.startswith(_FORMULA_STARTS):
+        cell.quotePrefix = True
+
+
+def _width(frame: pl.DataFrame, column: str, heading: str) -> float:
+    if column in _WIDE:
+        return _WIDE[column]
+    shown = frame[column].cast(pl.String, strict=False).str.len_chars().max() or 0
+    return min(max(int(str(shown)), len(heading), 8) + 3, 36)
+
+
+def _head(sheet: Worksheet, frame: pl.DataFrame) -> None:
+    for place, column in enumerate(frame.columns, start=1):
+        heading = COLUMNS.get(column, (column.replace("_", " "), ""))[0]
+        cell = sheet.cell(1, place)
+        put(cell, heading)
+        cell.font, cell.fill, cell.border = _HEADING, _FILL, _LINE
+        cell.alignment = Alignment(vertical="top", wrap_text=True)
+        sheet.column_dimensions[get_column_letter(place)].width = _width(frame, column, heading)
+    sheet.freeze_panes = "B2"
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.print_title_rows = "1:1"
+    sheet.auto_filter.ref = f"A1:{get_column_letter(max(frame.width, 1))}{frame.height + 1}"
+
+
+def _body(sheet: Worksheet, frame: pl.DataFrame) -> None:
+    formats = [_FORMATS.get(dtype.base_type()) for dtype in frame.dtypes]
+    for line, row in enumerate(frame.iter_rows(), start=2):
+        for place, (value, shown) in enumerate(zip(row, formats, strict=True), start=1):
+            if value is None:
+                continue
+            cell = sheet.cell(line, place)
+            put(cell, value)
+            if isinstance(value, str) and len(value) > 40:
+                cell.alignment = _WRAPPED
+            elif isinstance(value, date):
+                cell.alignment = _LEFT
+            if shown:
+                cell.number_format = shown
+
+
+def _about(digest: Digest) -> pl.DataFrame:
+    rows: list[tuple[str, str, str]] = [
+        ("digest", "made on", f"{digest.made_at:%Y-%m-%d %H:%M} UTC"),
+        ("digest", "first line", first_line(digest)),
+        *(("caution", "", text) for text in CAUTION),
+        *(
+            (name, "rows left out", f"{digest.tables[name].height - MOST_ROWS:,}; ask the store")
+            for name in SHEETS
+            if digest.tables[name].height > MOST_ROWS
+        ),
+        *(("setting", name, value) for name, value in digest.settings),
+        *(
+            (name, COLUMNS.get(c, (c, ""))[0], COLUMNS.get(c, ("", ""))[1])
+            for name in SHEETS
+            for c in digest.tables[name].columns
+        ),
+    ]
+    return pl.DataFrame(rows, schema=["about", "name", "meaning"], orient="row")
+
+
+def _write(sheets: dict[str, pl.DataFrame], made_at: datetime | None, path: Path) -> None:
+    book = Workbook()
+    for name in book.sheetnames:
+        del book[name]
+    for name, table in sheets.items():
+        sheet = book.create_sheet(name)
+        _head(sheet, table)
+        _body(sheet, table)
+    book.properties.creator = "cinderlot"
+    if made_at is not None:
+        book.properties.created = made_at.replace(tzinfo=None)
+    book.save(path)
+
+
+def write_table(table: pl.DataFrame, name: str, path: Path) -> None:
+    """Write one frame as a workbook of one sheet, with the same guards as the digest."""
+    _write({name: table}, None, path)
+
+
+def write_workbook(digest: Digest, path: Path) -> None:
+    """Write lots, flags, results, held, changes and about, a sheet each, to an .xlsx file."""
+    sheets = {name: digest.tables[name].head(MOST_ROWS) for name in SHEETS}
+    _write({**sheets, "about": _about(digest)}, digest.made_at, path)

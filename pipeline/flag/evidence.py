@@ -1,0 +1,154 @@
+"""What every kind of flag looks at, prepared once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import polars as pl
+
+from pipeline.amounts import pair_forms, pool_amounts
+from pipeline.repeats import combine_repeats, number_samples
+from schemas.frames import FLAGS
+from schemas.vocabulary import STAGES, Vocabulary
+
+# `current` is the row of the latest sample; among equals the greater value comes last.
+_AGE = ["day", "stage_rank", "received_on", "analysed_on", "upper", "sample", "first_cell"]
+_KEY = ["place", "analyte", "form", "method"]
+ABOUT = ["lot", "vintage", "stage", "sampled_on", "received_on", "analysed_on", "sample_id", "day",
+         "stage_rank", "place", "fermented", "sampled"]  # fmt: skip
+# Stages at which a lot is wine and its alcoholic fermentation is over.
+_WINE_STAGES = STAGES[STAGES.index("end of AF") :]
+_UNFERMENTED = ("grape", "must")
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """The lots' own samples: printed rows, one row per measurand, molar pairs, and the register.
+
+    `rows`: results of sample kind `lot` with `sample` and loaded_at. `repeats`: one row per sample
+    and measurand (see `pipeline.repeats`) with the sample's lot, owner (the lot, else laboratory
+    and sample), stage, day (sampled, else received, else analysed) and matrix. `samples`: one row
+    per sample. `paired`: the numbers of the samples that have a bound fraction.
+    """
+
+    rows: pl.DataFrame
+    samples: pl.DataFrame
+    repeats: pl.DataFrame
+    paired: pl.DataFrame
+    interventions: pl.DataFrame
+    movements: pl.DataFrame
+    vocabulary: Vocabulary
+
+    @cached_property
+    def pairs(self) -> pl.DataFrame:
+        """Pair free and bound smoke phenols (see `pipeline.amounts`), with each sample's facts.
+
+        Adds `fermented` (wine after its alcoholic fermentation, by stage, else by matrix) and
+        `sampled` (stage and day in words).
+        """
+        rows = self.repeats.join(self.paired, on="sample", how="semi")
+        days = rows.group_by("sample").agg(pl.col("day", "analysed_on").max())
+        columns = ["sample", "analyte", "form", "expressed_as", "unit", "method", "lower", "upper",
+                   "u_lower", "u_upper", "uncertainty_source", "cells", "loaded_at"]  # fmt: skip
+        about = self.samples.join(days, on="sample").with_columns(
+            fermented=_is_fermented(), sampled=_when_sampled()
+        )
+        return (
+            rows.select(columns)
+            .pipe(pool_amounts, self.vocabulary)
+            .pipe(pair_forms)
+            .filter(pl.col("aglycone").is_in(list(self.vocabulary.panels["smoke"])))
+            .join(about.select("sample", "owner", "lab", *ABOUT), on="sample")
+        )
+
+
+def _is_fermented() -> pl.Expr:
+    by_stage = pl.col("stage").is_in(_WINE_STAGES)
+    by_matrix = ~pl.col("matrix").is_in([*_UNFERMENTED, "wine"])
+    unfermented = pl.col("matrix").is_in(_UNFERMENTED).fill_null(False)
+    return pl.coalesce(by_stage, by_matrix).fill_null(False) & ~unfermented
+
+
+def _when_sampled() -> pl.Expr:
+    day = pl.coalesce(pl.format(" ({})", pl.col("sampled_on")), pl.lit(""))
+    return pl.format("{}{}", pl.coalesce("stage", "sample_id"), day)
+
+
+def _owned(samples: pl.DataFrame) -> pl.DataFrame:
+    place = pl.coalesce("lab", "source").fill_null("")
+    return samples.with_columns(
+        owner=pl.coalesce("lot", pl.format("{}|{}", place, pl.col("sample_id").fill_null(""))),
+        stage_rank=pl.col("stage").replace_strict(
+            {name: rank for rank, name in enumerate(STAGES)}, default=None, return_dtype=pl.Int32
+        ),
+    ).with_columns(place=pl.struct("owner", "lab").rank("dense"))
+
+
+def _lot_rows(results: pl.DataFrame) -> pl.DataFrame:
+    return results.filter(pl.col("sample_kind").fill_null("lot") == "lot")
+
+
+def gather(
+    results: pl.DataFrame,
+    fractions: pl.DataFrame,
+    reports: pl.DataFrame,
+    interventions: pl.DataFrame,
+    movements: pl.DataFrame,
+    record: pl.DataFrame,
+    vocabulary: Vocabulary,
+) -> Evidence:
+    """Number the lots' samples, join when each report was loaded, and combine repeats.
+
+    `reports` needs report_id and loaded_at. Bench, mini-ferment and reference samples stay out.
+    """
+    loaded = reports.select("report_id", "loaded_at")
+    rows, samples = number_samples(_lot_rows(results))
+    samples = _owned(samples)
+    repeats = combine_repeats(rows, record, loaded).join(
+        samples.select(pl.exclude("source", "sample_kind")), on="sample"
+    )
+    repeats = repeats.with_columns(day=pl.coalesce("sampled_on", "received_on", "analysed_on"))
+    paired = samples.join(
+        fractions.select("lab", "sample_id").unique(),
+        on=["lab", "sample_id"], how="semi", nulls_equal=True,
+    )  # fmt: skip
+    return Evidence(
+        rows=rows.join(loaded, on="report_id", how="left"),
+        samples=samples,
+        repeats=repeats,
+        paired=paired.select("sample"),
+        interventions=interventions,
+        movements=movements,
+        vocabulary=vocabulary,
+    )
+
+
+def mark_newest(rows: pl.DataFrame) -> pl.DataFrame:
+    """Add `status`: current for the latest sample of a lot, laboratory, analyte, form and method.
+
+    Older ones are superseded. Latest by day, stage, received, analysed; on a tie the greater value
+    counts, so that of two tanks sampled together the worse is shown. Rows are of one kind.
+    """
+    numbered = rows.with_row_index("row")
+    newest = (
+        numbered.select("row", *_KEY, *_AGE[:-1], first_cell=pl.col("cells").list.first())
+        .sort(_AGE, nulls_last=False)
+        .group_by(_KEY)
+        .agg(pl.col("row").last())
+    )
+    current = pl.col("row").is_in(newest["row"].implode())
+    return numbered.with_columns(
+        status=pl.when(current).then(pl.lit("current")).otherwise(pl.lit("superseded"))
+    ).drop("row")
+
+
+def as_flags(rows: pl.DataFrame) -> pl.DataFrame:
+    """Keep the columns of FLAGS, in order; one that a kind does not speak of is null."""
+    present = rows.with_columns(
+        raised_at="loaded_at", cells=pl.col("cells").list.unique().list.sort().list.join("; ")
+    )
+    return present.select(
+        (pl.col(name) if name in present.columns else pl.lit(None)).cast(dtype).alias(name)
+        for name, dtype in FLAGS.items()
+    )

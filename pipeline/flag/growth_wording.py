@@ -1,0 +1,73 @@
+"""The sentence of a growth comparison: always free and bound apart, never a forecast."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.flag.wording import interval, number
+
+
+def _range(name: str, digits: int = 3) -> pl.Expr:
+    return interval(pl.col(f"{name}_lower"), pl.col(f"{name}_upper"), digits)
+
+
+def _change(part: str, confidence: float) -> pl.Expr:
+    clear = pl.format("from {} to {}", _range(f"base_{part}"), _range(part))
+    return (
+        pl.when(pl.col(f"p_{part}_rose") >= confidence)
+        .then(pl.format(f"{part} rose {{}}", clear))
+        .when(pl.col(f"p_{part}_fell") >= confidence)
+        .then(pl.format(f"{part} fell {{}}", clear))
+        .otherwise(pl.format(f"{part} went {{}}, no more than its uncertainty", clear))
+    )
+
+
+def _removed() -> pl.Expr:
+    return pl.format(
+        ": free fell from {} to {} {}, bound did not rise beyond its uncertainty ({} to {}): this"
+        " is a loss of free phenols, not formation of bound",
+        _range("base_free"), _range("free"), "amount_unit", _range("base_bound"), _range("bound"),
+    )  # fmt: skip
+
+
+def _verdict(confidence: float) -> pl.Expr:
+    split = pl.format(
+        "{}, {} (in {}, over {})",
+        _change("free", confidence), _change("bound", confidence), "amount_unit", "common",
+    )  # fmt: skip
+    return (
+        pl.when(pl.col("why").is_not_null())
+        .then(pl.format(": it cannot be judged, as {}; {}", "why", split))
+        .when(pl.col("decision") == "above")
+        .then(pl.format(": it grew; {}", split))
+        .when(pl.col("reason") == "free_removed")
+        .then(_removed())
+        .when(pl.col("decision") == "below")
+        .then(pl.format(": no growth; {}", split))
+        .otherwise(pl.format(": too near to tell; {}", split))
+    )
+
+
+def growth_sentence(confidence: float) -> pl.Expr:
+    """Write the message of a bound-growth row from the columns of its comparison."""
+    head = pl.format(
+        "Bound share of smoke phenols ({}) {} at {} and {} at {}",
+        "bound_basis", _range("base_fraction", 2), "base_was", _range("fraction", 2), "sampled",
+    )  # fmt: skip
+    reserve = pl.format(
+        "; the bound reserve is now {} {}, which tasting must judge",
+        _range("bound"), "amount_unit",
+    )  # fmt: skip
+    smallest = number(pl.col("visible"), 2)
+    visible = pl.format("; the smallest growth that could have been seen is {}", smallest)
+    events = pl.format("; recorded in between: {}", "events")
+    compared = pl.format(
+        "{}{}{}{}{}.",
+        head, _verdict(confidence), reserve, pl.coalesce(visible, pl.lit("")),
+        pl.coalesce(events, pl.lit("; nothing recorded in between")),
+    )  # fmt: skip
+    not_compared = pl.format(
+        "Growth of the bound share at {} ({}) cannot be judged: {}.", "sampled", "bound_basis",
+        "why",
+    )  # fmt: skip
+    return pl.when(pl.col("common").is_null()).then(not_compared).otherwise(compared)

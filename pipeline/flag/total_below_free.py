@@ -1,0 +1,84 @@
+"""A total that is smaller than the part of it that is free."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline import intervals
+from pipeline.flag.decisions import decide
+from pipeline.flag.evidence import Evidence, as_flags, mark_newest
+from pipeline.flag.wording import interval, percent
+
+_PAIR = ["sample", "analyte", "unit", "expressed_as"]
+
+
+def total_below_free(evidence: Evidence, *, confidence: float = 0.95) -> pl.DataFrame:
+    """Show totals (free + acid-released) that lie below the free form of the same sample.
+
+    `above` when free exceeds total beyond their uncertainties, `undecided` when the difference
+    lies within them (usual near the quantitation limit). lower and upper are free minus total in
+    the results' unit; the bound amount then has no known upper end.
+    """
+    columns = [*_PAIR, "method", "lower", "upper", "u_lower", "u_upper", "cells", "loaded_at",
+               "analysed_on"]  # fmt: skip
+    repeats = evidence.repeats.select("form", *columns)
+    total = repeats.filter(pl.col("form") == "total")
+    free = repeats.filter(pl.col("form") == "free").select(
+        *_PAIR, pl.exclude(*_PAIR, "form").name.prefix("free_")
+    )
+    return (
+        total.join(free, on=_PAIR, nulls_equal=True)
+        .join(evidence.samples, on="sample")
+        .pipe(_with_excess, confidence)
+        .pipe(mark_newest)
+        .filter("below_free")
+        .pipe(as_flags)
+    )
+
+
+def _with_excess(rows: pl.DataFrame, confidence: float) -> pl.DataFrame:
+    def apart(total_end: str, free_end: str) -> pl.Expr:
+        squares = pl.col(total_end).fill_null(0.0).pow(2) + pl.col(free_end).fill_null(0.0).pow(2)
+        return squares.sqrt()
+
+    total = interval(pl.col("total_lower"), pl.col("total_upper"))
+    free = interval(pl.col("free_lower"), pl.col("free_upper"))
+    return (
+        rows.rename({"lower": "total_lower", "upper": "total_upper"})
+        .with_columns(
+            below_free=intervals.total_below_free(pl.col("total_upper"), pl.col("free_lower")),
+            lower=pl.col("free_lower") - pl.col("total_upper"),
+            upper=pl.col("free_upper") - pl.col("total_lower"),
+            u_lower=apart("u_upper", "free_u_lower"),
+            u_upper=apart("u_lower", "free_u_upper"),
+            threshold=pl.lit(0.0),
+            cells=pl.concat_list("cells", "free_cells"),
+            loaded_at=pl.max_horizontal("loaded_at", "free_loaded_at"),
+            day=pl.coalesce("sampled_on", "received_on", "analysed_on"),
+        )
+        .pipe(decide, confidence)
+        .with_columns(
+            kind=pl.lit("total_below_free"),
+            form=pl.lit("total"),
+            severity=pl.lit("warn"),
+            threshold_source=pl.lit("a total includes the free form"),
+            message=pl.format(
+                "Total {} {} {} is printed below free {} {}, which cannot be ({}); the bound amount"
+                " is not known, ask the laboratory.",
+                "analyte", total, "unit", free, "unit", _how_sure(),
+            ),
+        )
+    )  # fmt: skip
+
+
+def _how_sure() -> pl.Expr:
+    within = pl.format(
+        "it may be scatter: probability {} that it is more", percent(pl.col("probability"))
+    )
+    return (
+        pl.when((pl.col("decision") == "undecided") & pl.col("probability").is_not_null())
+        .then(within)
+        .when(pl.col("decision") == "above")
+        .then(pl.lit("more than the scatter of both"))
+        .otherwise(pl.lit("its scatter is not known"))
+    )

@@ -1,0 +1,42 @@
+"""Parts of sentences, as polars expressions."""
+
+from __future__ import annotations
+
+import polars as pl
+
+
+def number(value: pl.Expr, digits: int = 3) -> pl.Expr:
+    """Write a number with the given significant digits and no trailing `.0`."""
+    text = value.round_sig_figs(digits).cast(pl.String)
+    return text.str.replace(r"\.0$", "")
+
+
+def interval(lower: pl.Expr, upper: pl.Expr, digits: int = 3) -> pl.Expr:
+    """Write an interval: the value, `< limit`, `> limit`, or `low-high`."""
+    low, high = number(lower, digits), number(upper, digits)
+    return (
+        pl.when(upper.is_null())
+        .then(pl.format("> {}", low))
+        .when(low == high)
+        .then(low)
+        .when(lower == 0)
+        .then(pl.format("< {}", high))
+        .otherwise(pl.format("{}-{}", low, high))
+    )
+
+
+def capitalised(text: pl.Expr) -> pl.Expr:
+    """Raise the first letter only, so that "o-cresol" in the middle stays as it is."""
+    return text.str.slice(0, 1).str.to_uppercase() + text.str.slice(1)
+
+
+def percent(probability: pl.Expr) -> pl.Expr:
+    """Write a probability as a whole percentage, never as 0 % or 100 %."""
+    whole = (probability * 100).round(0).clip(1, 99).cast(pl.Int64)
+    return (
+        pl.when(probability >= 0.995)
+        .then(pl.lit("over 99 %"))
+        .when(probability < 0.005)
+        .then(pl.lit("under 1 %"))
+        .otherwise(pl.format("{} %", whole))
+    )

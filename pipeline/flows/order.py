@@ -1,0 +1,203 @@
+"""START HERE: the order of the stages.
+
+    find -> read -> recognise -> tidy -> normalise -> validate -> store    each report
+    derive -> flag -> store -> digest                                      all of them together
+
+Stages are plain functions that never import each other; only this module knows their order.
+`cinderlot load` calls what stands here as it is; `cinderlot weekly` calls the same under Prefect,
+with a task per report: see `weekly` beside this module.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cache, partial
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.dates import read_date
+from pipeline.derive import derive
+from pipeline.errors import FileRefused
+from pipeline.find import Source, find
+from pipeline.flag import flag
+from pipeline.normalise import normalise
+from pipeline.read import read_cells
+from pipeline.readers import Readers, make_readers
+from pipeline.recognise import recognise
+from pipeline.register import Register, is_register, read_register
+from pipeline.settings import Settings
+from pipeline.store import Store
+from pipeline.summaries import (
+    Loaded,
+    LoadSummary,
+    amendments,
+    summarise,
+    summarise_register,
+)
+from pipeline.tidy import tidy
+from pipeline.validate import validate
+from pipeline.workers import Workers
+from schemas.layout import Recognised
+from schemas.report import Report
+from schemas.vocabulary import load_vocabulary
+
+Prepared = Report | Register | FileRefused
+Ready = Callable[[], Prepared]
+Tell = Callable[[Loaded, int, int], None]
+
+
+@dataclass(frozen=True)
+class Workplace:
+    """Where a run works: the store's file, the settings, the laboratory to assume (or null)."""
+
+    store: Path
+    settings: Settings
+    lab: str | None = None
+
+
+def prepare(source: Source, workplace: Workplace) -> Report | Register:
+    """Take one file through the stages, from reading to judging; nothing is stored.
+
+    The register workbook is read as such. Raises FileRefused.
+    """
+    document = read_cells(source.read_bytes(), source.file)
+    if is_register(document.cells):
+        return read_register(document.cells, source.file)
+    settings, report_id = workplace.settings, source.sha256[:16]
+    readers = read_vocabulary(settings.vocabulary)
+    recognised = assume_lab(recognise(document.cells, source.file, readers), workplace.lab)
+    readings = tidy(document.cells, recognised, report_id, source.file)
+    normalised = normalise(readings, readers, settings)
+    judged = validate(normalised, load_vocabulary(settings.vocabulary))
+    facts = recognised.facts
+    return Report(
+        report_id=report_id,
+        file=source.file,
+        sha256=source.sha256,
+        lab=facts.get("lab"),
+        report_no=facts.get("report_no"),
+        revision=facts.get("revision"),
+        replaces=facts.get("replaces"),
+        layout=recognised.layout,
+        reported_on=_reported_on(facts.get("reported_on"), readings),
+        n_values=readings.height,
+        stored=judged.stored,
+        held=judged.held,
+        unused=judged.unused,
+        notices=(*document.notices, *recognised.notices),
+    )
+
+
+def load(paths: Sequence[Path], workplace: Workplace, tell: Tell) -> LoadSummary:
+    """Store every report under the paths and refresh what is derived; tell of each file."""
+    with Store(workplace.store) as store:
+        summary = load_each(paths, workplace, tell, lambda _, ready: keep(store, ready()))
+    refresh(workplace)
+    return summary
+
+
+def refresh(workplace: Workplace) -> None:
+    """Derive free and bound amounts and raise flags anew, from all that is stored."""
+    vocabulary = load_vocabulary(workplace.settings.vocabulary)
+    with Store(workplace.store) as store:
+        results = store.results()
+        fractions = derive(results, vocabulary)
+        told = (store.reports(), store.interventions(), store.movements())
+        flags = flag(results, fractions, *told, workplace.settings, vocabulary)
+        store.replace_derived(fractions, flags)
+
+
+def publish(workplace: Workplace, out: Path, *, record: bool = True) -> tuple[Path, ...]:
+    """Write the digest into a folder; `record` remembers it as the last one published."""
+    from pipeline.digest import write_digest
+
+    with Store(workplace.store, read_only=not record) as store:
+        write_digest(store, out, workplace.settings, publish=record)
+    return out / "digest.html", out / "digest.xlsx"
+
+
+def load_register(file: Path, workplace: Workplace, tell: Tell) -> LoadSummary:
+    """Store a register workbook; a file that is none, or one with bad rows, is refused."""
+
+    def keep_register(_: str, ready: Ready) -> Loaded:
+        prepared = ready()
+        if isinstance(prepared, Report):
+            prepared = FileRefused(prepared.file, "this is a report, not the register; load it.")
+        return keep_alone(workplace.store, prepared)
+
+    summary = load_each([file], workplace, tell, keep_register)
+    refresh(workplace)
+    return summary
+
+
+def load_each(
+    paths: Sequence[Path],
+    workplace: Workplace,
+    tell: Tell,
+    keep_one: Callable[[str, Ready], Loaded],
+) -> LoadSummary:
+    """Prepare the files in workers, ahead of their turn; keep and tell of each in order."""
+    found = find(paths)
+    files: list[Loaded] = []
+
+    def take(file: str, ready: Ready) -> None:
+        files.append(keep_one(file, ready))
+        tell(files[-1], len(files), len(found.refused) + len(found.sources))
+
+    for refusal in found.refused:
+        take(refusal.file, partial(_itself, refusal))
+    with Workers() as workers:
+        prepared = workers.map(partial(prepare, workplace=workplace), found.sources)
+        for source in found.sources:
+            take(source.file, cache(lambda: next(prepared)[1]))
+    return _conclude(workplace.store, files, found.passed_over)
+
+
+def keep(store: Store, prepared: Prepared) -> Loaded:
+    """Store what was prepared of one file, whole, and say what became of it."""
+    try:
+        if isinstance(prepared, FileRefused):
+            raise prepared
+        if isinstance(prepared, Register):
+            return summarise_register(prepared.file, store.add_register(prepared), prepared.notices)
+        return summarise(prepared, store.add_report(prepared))
+    except FileRefused as refusal:
+        return Loaded(refusal.file, "refused", refusal.message)
+
+
+def keep_alone(store_file: Path, prepared: Prepared) -> Loaded:
+    """Open the store for one file only, so that others get their turn between two files."""
+    with Store(store_file) as store:
+        return keep(store, prepared)
+
+
+@cache
+def read_vocabulary(taught: Path | None) -> Readers:
+    """Read the shipped names and the user's own once per process."""
+    return make_readers(load_vocabulary(taught))
+
+
+def assume_lab(recognised: Recognised, lab: str | None) -> Recognised:
+    """Name the laboratory where the report names none; null leaves it unknown."""
+    if lab is None or recognised.facts.get("lab"):
+        return recognised
+    return replace(recognised, facts={**recognised.facts, "lab": lab})
+
+
+def _reported_on(printed: str | None, readings: pl.DataFrame) -> date | None:
+    order = readings["date_order"].first() if readings.height else None
+    return read_date(printed, str(order) if order else None)[0] if printed else None
+
+
+def _itself(refusal: FileRefused) -> FileRefused:
+    return refusal
+
+
+def _conclude(store_file: Path, files: list[Loaded], passed_over: list[str]) -> LoadSummary:
+    """Add what only the whole load can tell: what was amended, which samples have no lot."""
+    with Store(store_file) as store:
+        amended = amendments(store.amended(), files)
+        return LoadSummary(tuple(files), tuple(passed_over), store.unassigned(), amended)

@@ -1,0 +1,118 @@
+"""The weekly run: the same order as one Prefect flow, each step a task.
+
+Prefect observes each step and, while the store is busy, tries it again. It is imported late: that
+takes seconds, and it reads its settings at that moment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pipeline.errors import StoreBusy
+from pipeline.flows.order import Tell, Workplace, keep_alone, load_each, publish, refresh
+from pipeline.servers import await_server, settle, start_server
+from pipeline.summaries import Loaded, LoadSummary, as_rows
+
+Result = TypeVar("Result")
+_TRIES_AFTER: list[float] = [2, 10, 30]
+
+
+@dataclass(frozen=True)
+class Week:
+    """What a weekly run did: the load, and the files of the digest."""
+
+    loaded: LoadSummary
+    written: tuple[Path, ...]
+
+
+def weekly(paths: Sequence[Path], workplace: Workplace, out: Path, tell: Tell) -> Week:
+    """Load, refresh and publish as one Prefect flow with a task per report.
+
+    Raises StoreBusy and CinderlotError like the steps themselves.
+    """
+    server = start_server(workplace.store.resolve().parent / ".cinderlot" / "prefect")
+    from prefect import Flow
+    from prefect.settings import PREFECT_FLOWS_HEARTBEAT_FREQUENCY, temporary_settings
+
+    step, weeks = _Steps(), list[Week]()
+
+    def run_week(paths: list[str], out: str) -> None:
+        loaded = load_each(
+            [Path(path) for path in paths],
+            workplace,
+            tell,
+            lambda file, ready: step(file, lambda: keep_alone(workplace.store, ready())),
+        )
+        step("derive and flag", lambda: refresh(workplace))
+        weeks.append(Week(loaded, step("digest", lambda: publish(workplace, Path(out)))))
+        _leave_artifact(loaded)
+
+    await_server(server)
+    # A heartbeat would hold up the end of the flow by a second; a run of minutes needs none.
+    with temporary_settings({PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None}):
+        flow = Flow(run_week, name="cinderlot weekly", validate_parameters=False)
+        state: Any = flow([str(path) for path in paths], str(out), return_state=True)
+    settle(server, str(state.state_details.flow_run_id), step.taken)
+    state.result()
+    return weeks[0]
+
+
+@dataclass
+class _Steps:
+    """Run work as tasks of the current flow run, and count them."""
+
+    taken: int = 0
+
+    def __call__(self, name: str, work: Callable[[], Result]) -> Result:
+        from prefect import Task
+        from prefect.cache_policies import NO_CACHE
+
+        results: list[Result] = []
+
+        def observe() -> Any:
+            results.append(work())
+            return _as_state(results[0])
+
+        self.taken += 1
+        task = Task(
+            observe,
+            name="one step of the week",
+            task_run_name=name,
+            cache_policy=NO_CACHE,
+            retries=len(_TRIES_AFTER),
+            retry_delay_seconds=_TRIES_AFTER,
+            retry_condition_fn=_is_busy,
+        )
+        state: Any = task(return_state=True)
+        if not results:
+            state.result()
+        return results[0]
+
+
+def _as_state(result: object) -> Any:
+    """Show a refused file as a failed task, although the flow goes on."""
+    from prefect.states import Completed, Failed
+
+    if isinstance(result, Loaded) and result.outcome == "refused":
+        return Failed(message=result.message)
+    return Completed()
+
+
+def _is_busy(task: Any, task_run: Any, state: Any) -> bool:
+    try:
+        state.result()
+    except StoreBusy:
+        return True
+    except Exception:
+        return False
+    return False
+
+
+def _leave_artifact(loaded: LoadSummary) -> None:
+    """Show the load beside the flow run; the store keeps the truth."""
+    from prefect.artifacts import create_table_artifact
+
+    create_table_artifact(as_rows(loaded), key="cinderlot-weekly-load", description="The load")

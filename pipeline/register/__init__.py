@@ -1,0 +1,67 @@
+"""The register: what the cellar knows of its lots and samples, in one workbook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipeline.errors import FileRefused
+from pipeline.register.parse import Table, find_headings, keep_keys, read_sheet, sheet_cells
+from pipeline.register.parse import strange_lots as _strange_lots
+from pipeline.register.sheets import SHEETS
+from pipeline.register.template import register_template
+
+__all__ = ["Register", "RegisterRefused", "is_register", "read_register", "register_template"]
+
+
+class RegisterRefused(FileRefused):
+    """Say which rows of the register cannot be used; nothing of it is stored."""
+
+    def __init__(self, file: str, faults: tuple[str, ...]) -> None:
+        lines = "\n".join(f"  {fault}" for fault in faults)
+        plural = "s" if len(faults) != 1 else ""
+        super().__init__(file, f"{len(faults)} fault{plural}, nothing of it was stored\n{lines}")
+        self.args = (file, faults)
+        self.faults = faults
+
+
+@dataclass(frozen=True)
+class Register:
+    """The register's sheets as frames; `notices` are worth saying but hinder nothing."""
+
+    file: str
+    lots: pl.DataFrame
+    samples: pl.DataFrame
+    movements: pl.DataFrame
+    interventions: pl.DataFrame
+    tastings: pl.DataFrame
+    decisions: pl.DataFrame
+    exposures: pl.DataFrame
+    notices: tuple[str, ...] = ()
+
+
+def is_register(cells: pl.DataFrame) -> bool:
+    """Tell whether a workbook's cells are a register: sheets lots and samples with headings."""
+    return all(find_headings(sheet_cells(cells, s.name), s) is not None for s in SHEETS[:2])
+
+
+def _backwards(exposures: pl.DataFrame) -> tuple[str, ...]:
+    rows = exposures.filter(pl.col("to") < pl.col("from"))["row"]
+    return tuple(f"exposures, row {row}: to lies before from; correct one of them" for row in rows)
+
+
+def read_register(cells: pl.DataFrame, file: str) -> Register:
+    """Read a register from a workbook's cells.
+
+    Raises RegisterRefused listing every bad row with its sheet and cell.
+    """
+    tables: dict[str, Table] = {s.name: keep_keys(s, read_sheet(cells, s)) for s in SHEETS}
+    strange, notices = _strange_lots(tables)
+    faults = [fault for table in tables.values() for fault in table.faults]
+    faults += [*strange, *_backwards(tables["exposures"].rows)]
+    if faults:
+        raise RegisterRefused(file, tuple(faults))
+    frames = {name: table.rows.drop("row") for name, table in tables.items()}
+    said = [notice for table in tables.values() for notice in table.notices]
+    return Register(file=file, **frames, notices=(*said, *notices))

@@ -1,0 +1,232 @@
+"""Read the register's sheets from the cells of a workbook; list every row that cannot be used."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipeline.register.keys import name_key
+from pipeline.register.sheets import COLOURS, SHEETS, Column, Sheet
+from schemas.vocabulary import load_vocabulary, squash
+
+_HEADINGS_ENOUGH = 2  # a sheet of this name with one fitting heading may be anything
+_PLAIN_NUMBER = r"^[+-]?(\d+(\.\d+)?|\d+,(\d{1,2}|\d{4,}))$"
+
+
+@dataclass(frozen=True)
+class Table:
+    """A sheet as read: its rows, the rows' places, what is wrong and what is worth saying."""
+
+    rows: pl.DataFrame
+    faults: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
+
+
+def heading_key(text: str) -> str:
+    """Fold a heading: case, and spaces, dashes and underscores between words."""
+    return re.sub(r"[\s_-]+", "_", text.strip().casefold())
+
+
+def column_letters(number: int) -> str:
+    """Write a column's number as its letters: 1 is A, 27 is AA."""
+    letters = ""
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+def sheet_cells(cells: pl.DataFrame, name: str) -> pl.DataFrame:
+    """Take the filled cells of the sheet of this name, whatever its case."""
+    same = pl.col("sheet").str.strip_chars().str.to_lowercase() == name
+    return cells.filter(same & (pl.col("text").str.strip_chars().str.len_chars() > 0))
+
+
+def find_headings(cells: pl.DataFrame, sheet: Sheet) -> tuple[int, pl.DataFrame] | None:
+    """Find the row with most of the sheet's headings; give it with its columns `col`, `name`.
+
+    Null when no row holds every needed heading, or too few of them.
+    """
+    printed = cells["text"].unique().to_list()
+    names = cells.select(
+        "row", "col", "text", name=pl.col("text").replace_strict(
+            {text: heading_key(text) for text in printed}, return_dtype=pl.String)
+    )  # fmt: skip
+    known = names.filter(pl.col("name").is_in(list(sheet.schema)))
+    if known.is_empty():
+        return None
+    best = known.group_by("row").agg(n=pl.col("name").n_unique()).sort(-pl.col("n"), "row").row(0)
+    found = names.filter(pl.col("row") == best[0])
+    missing = {c.name for c in sheet.columns if c.needed} - set(found["name"])
+    return None if missing or best[1] < _HEADINGS_ENOUGH else (best[0], found)
+
+
+def _spelled(column: Column) -> Mapping[str, str]:
+    vocabulary = load_vocabulary()
+    known: dict[str, Mapping[str, str]] = {
+        "stage": vocabulary.stages,
+        "sample_kind": vocabulary.sample_kinds,
+        "matrix": vocabulary.matrices,
+        "colour": {
+            word: matrix.removesuffix(" wine")
+            for word, matrix in vocabulary.colours.items()
+            if matrix.removesuffix(" wine") in COLOURS
+        },
+    }
+    return {**known.get(column.name, {}), **{squash(word): word for word in column.words}}
+
+
+def _words(column: Column, texts: pl.Series) -> pl.Expr:
+    spelled = _spelled(column)
+    table = {text: spelled.get(squash(text)) for text in texts.unique()}
+    return pl.col("text").replace_strict(table, return_dtype=pl.String)
+
+
+def _parsed(column: Column, texts: pl.Series) -> pl.Expr:
+    number = pl.coalesce(
+        "number",
+        pl.when(pl.col("text").str.contains(_PLAIN_NUMBER))
+        .then(pl.col("text").str.replace(",", ".", literal=True))
+        .cast(pl.Float64),
+    )
+    match column.kind:
+        case "number":
+            return number
+        case "whole":
+            return pl.when(number == number.round()).then(number).cast(pl.Int32, strict=False)
+        case "date":
+            return pl.coalesce("date", pl.col("text").str.to_date("%Y-%m-%d", strict=False))
+        case _:
+            return _words(column, texts) if column.words else pl.col("text")
+
+
+def _wanted(column: Column) -> str:
+    if column.words:
+        return f"write one of {', '.join(column.words)}"
+    return {
+        "number": "write a number such as 1250.5",
+        "whole": "write a whole number",
+        "date": "write a date such as 2026-03-14",
+        "text": "write it as text",
+    }[column.kind]
+
+
+def _place(sheet: str, row: int, col: int) -> str:
+    return f"{sheet}!{column_letters(col)}{row}"
+
+
+def _negative(column: Column) -> pl.Expr:
+    numeric = column.kind in ("number", "whole")
+    return pl.col(column.name) < 0 if numeric else pl.lit(value=False)
+
+
+def read_column(cells: pl.DataFrame, sheet: Sheet, column: Column) -> Table:
+    """Read one column's cells (row, col, text, number, date, kind): `row` and the column."""
+    parsed = cells.with_columns(pl.col("text").str.strip_chars())
+    parsed = parsed.with_columns(_parsed(column, parsed["text"]).alias(column.name))
+    error = (pl.col("kind") == "error").fill_null(value=False)
+    bad = parsed.filter(pl.col(column.name).is_null() | error | _negative(column))
+    faults = tuple(
+        f'{_place(sheet.name, row, col)}: {column.name} "{text}" cannot be used; {_wanted(column)}'
+        for row, col, text in bad.select("row", "col", "text").iter_rows()
+    )
+    return Table(parsed.select("row", column.name), faults)
+
+
+def _headed_twice(sheet: Sheet, row: int, headings: pl.DataFrame) -> tuple[str, ...]:
+    twice = headings.filter(
+        pl.col("name").is_in(list(sheet.schema)) & ~pl.col("name").is_first_distinct()
+    )
+    return tuple(
+        f"{_place(sheet.name, row, col)}: the heading {name} stands twice; keep one of them"
+        for col, name in twice.select("col", "name").iter_rows()
+    )
+
+
+def _without_needed(sheet: Sheet, rows: pl.DataFrame, cols: Mapping[str, int]) -> tuple[str, ...]:
+    return tuple(
+        f"{_place(sheet.name, row, cols[column.name])}: {column.name} is missing; "
+        "fill it in or clear the row"
+        for column in sheet.columns
+        if column.needed
+        for row in rows.filter(pl.col(column.name).is_null())["row"]
+    )
+
+
+def read_sheet(cells: pl.DataFrame, sheet: Sheet) -> Table:
+    """Read one sheet: its columns and `row`; an absent sheet has no rows."""
+    inside = sheet_cells(cells, sheet.name)
+    empty = pl.DataFrame(schema={"row": pl.Int32(), **sheet.schema})
+    if inside.is_empty():
+        return Table(empty)
+    found = find_headings(inside, sheet)
+    if found is None:
+        needed = ", ".join(c.name for c in sheet.columns if c.needed)
+        return Table(empty, (f"{sheet.name}!A1: no row holds the headings {needed}; add them",))
+    top, headings = found
+    return _read_rows(inside.filter(pl.col("row") > top), sheet, top, headings)
+
+
+def _read_rows(below: pl.DataFrame, sheet: Sheet, top: int, headings: pl.DataFrame) -> Table:
+    cols = dict(headings.unique("name", keep="first", maintain_order=True)
+                .select("name", "col").iter_rows())  # fmt: skip
+    rows = below.select("row").unique().sort("row")
+    faults = list(_headed_twice(sheet, top, headings))
+    for column in sheet.columns:
+        under = below.filter(pl.col("col") == cols.get(column.name, 0))
+        one = read_column(under, sheet, column)
+        rows, faults = rows.join(one.rows, on="row", how="left"), [*faults, *one.faults]
+    rows = rows.with_columns(pl.col(name).cast(kind) for name, kind in sheet.schema.items())
+    rows = rows.filter(pl.any_horizontal(pl.col(list(sheet.schema)).is_not_null()))
+    said = {fault.split(":")[0] for fault in faults}
+    missing = _without_needed(sheet, rows, cols)
+    faults += [fault for fault in missing if fault.split(":")[0] not in said]
+    return Table(rows, tuple(faults), _extra(sheet, top, headings))
+
+
+def _extra(sheet: Sheet, top: int, headings: pl.DataFrame) -> tuple[str, ...]:
+    others = headings.filter(~pl.col("name").is_in(list(sheet.schema)))
+    return tuple(
+        f"{_place(sheet.name, top, col)}: the column {text.strip()!r} is not used"
+        for col, text in others.select("col", "text").iter_rows()
+    )
+
+
+def keep_keys(sheet: Sheet, table: Table) -> Table:
+    """Keep the first of rows that say the same; rows of one key that differ are faults."""
+    if not sheet.key:
+        return table
+    content = list(sheet.schema)
+    distinct = table.rows.unique(content, keep="first", maintain_order=True)
+    folded = [name_key(pl.col(name)).alias(f"_{name}") for name in sheet.key]
+    keyed = distinct.with_columns(folded)
+    by = [f"_{name}" for name in sheet.key]
+    again = keyed.with_columns(first=pl.col("row").first().over(by)).filter(
+        pl.col("row") != pl.col("first")
+    )
+    faults = tuple(
+        f"{sheet.name}!A{row}: differs from row {first} with the same {' and '.join(sheet.key)}; "
+        "keep one of them"
+        for row, first in again.select("row", "first").iter_rows()
+    )
+    return Table(distinct, table.faults + faults, table.notices)
+
+
+def strange_lots(tables: Mapping[str, Table]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """List lots that the sheet lots does not have: as faults in samples, as notices elsewhere."""
+    known = tables["lots"].rows.select(name_key(pl.col("lot"))).to_series().drop_nulls().implode()
+    found: dict[str, list[str]] = {sheet.name: [] for sheet in SHEETS}
+    for sheet in SHEETS[1:]:
+        rows = tables[sheet.name].rows
+        for name in (c for c in sheet.schema if c in ("lot", "from_lot", "to_lot")):
+            strange = rows.filter(pl.col(name).is_not_null() & ~name_key(pl.col(name)).is_in(known))
+            found[sheet.name] += [
+                f'{sheet.name}, row {row}: the lot "{lot}" is not in the sheet lots; '
+                "add it there or correct the name"
+                for row, lot in strange.select("row", name).iter_rows()
+            ]
+    notices = tuple(line for name, lines in found.items() if name != "samples" for line in lines)
+    return tuple(found["samples"]), notices

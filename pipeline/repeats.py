@@ -1,0 +1,160 @@
+"""One row per sample and measurand: replicates, re-analyses and double reports brought together.
+
+Samples are known only within a laboratory, and where the laboratory is unknown only within one
+report. Arms of a trial that share a printed sample name stay apart by their treatment and dose.
+"""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.intervals import ordered_sum
+from pipeline.uncertainty import DEFAULT, RECORD, REPLICATES, REPORT, horwitz_thompson
+
+_IDENTITY = ["lab", "source", "sample_id", "sample_kind", "treatment", "dose", "dose_unit"]
+_ATTRIBUTES = [
+    "lot", "variety", "vintage", "matrix", "stage", "sampled_on", "received_on",
+]  # fmt: skip
+MEASURE = ["sample", "analyte", "form", "expressed_as", "unit", "method"]
+
+
+def number_samples(results: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Give every sample a number; return the results with `sample`, and one row per sample.
+
+    The second frame carries lab, sample_id, sample_kind (null counts as `lot`), lot, variety,
+    vintage, matrix, stage, sampled_on, received_on. `source` is the report where the laboratory is
+    unknown, else null. The number means nothing outside the two frames.
+    """
+    rows = results.with_columns(
+        source=pl.when(pl.col("lab").is_null()).then(pl.col("report_id")),
+        sample_kind=pl.col("sample_kind").fill_null("lot"),
+    )
+    samples = (
+        rows.group_by(_IDENTITY)
+        .agg(pl.col(_ATTRIBUTES).drop_nulls().max())
+        .sort(_IDENTITY)
+        .with_row_index("sample")
+    )
+    numbered = rows.join(
+        samples.select("sample", *_IDENTITY), on=_IDENTITY, how="left", nulls_equal=True
+    )
+    return numbered, samples
+
+
+def _with_known_uncertainty(rows: pl.DataFrame, record: pl.DataFrame) -> pl.DataFrame:
+    stated = pl.coalesce(
+        "standard_uncertainty", pl.col("expanded_uncertainty") / pl.col("coverage_factor")
+    )
+    recorded = pl.col("relative_uncertainty") * pl.col("lower")
+    quantified = (pl.col("lower") == pl.col("upper")).fill_null(False)
+    return rows.join(record, on=["lab", "analyte"], how="left").with_columns(
+        quantified=quantified,
+        known=pl.when(quantified).then(pl.coalesce(stated, recorded)),
+        source_known=pl.when(stated.is_not_null())
+        .then(pl.coalesce("uncertainty_source", pl.lit(REPORT)))
+        .when(recorded.is_not_null())
+        .then(pl.lit(RECORD)),
+    )
+
+
+def _single(rows: pl.DataFrame) -> pl.DataFrame:
+    return rows.select(
+        *MEASURE, "lower", "upper", "known", "source_known", "quantified", "analysed_on",
+        "loaded_at",
+        scatter=pl.lit(None, pl.Float64),
+        reports=pl.lit(1, pl.UInt32),
+        cells=pl.concat_list("reference"),
+    )  # fmt: skip
+
+
+def _mean_within_report(rows: pl.DataFrame) -> pl.DataFrame:
+    quantified = pl.col("quantified")
+    all_known = (pl.col("known").is_not_null() | ~quantified).all() & quantified.any()
+    scatter = pl.col("lower").sort().std() / pl.len().sqrt()
+    return rows.group_by(*MEASURE, "report_id").agg(
+        pl.col("lower").sort().mean(),
+        upper=pl.when(pl.col("upper").is_not_null().all()).then(pl.col("upper").sort().mean()),
+        known=pl.when(all_known).then(ordered_sum("known") / pl.len()),
+        source_known=pl.col("source_known").drop_nulls().max(),
+        scatter=pl.when(quantified.all() & (pl.len() >= 3) & (scatter > 0)).then(scatter),
+        quantified=quantified.any(),
+        analysed_on=pl.col("analysed_on").max(),
+        loaded_at=pl.col("loaded_at").max(),
+        cells=pl.col("reference"),
+    )
+
+
+def _hull_over_reports(means: pl.DataFrame) -> pl.DataFrame:
+    return means.group_by(MEASURE).agg(
+        pl.col("lower").min(),
+        upper=pl.when(pl.col("upper").is_not_null().all()).then(pl.col("upper").max()),
+        known=pl.when((pl.col("known").is_not_null() | ~pl.col("quantified")).all()).then(
+            pl.col("known").max()
+        ),
+        source_known=pl.col("source_known").drop_nulls().max(),
+        quantified=pl.col("quantified").any(),
+        analysed_on=pl.col("analysed_on").max(),
+        loaded_at=pl.col("loaded_at").max(),
+        scatter=pl.col("scatter").max(),
+        reports=pl.len(),
+        cells=pl.col("cells").list.explode().sort(),
+    )
+
+
+def _repeated(rows: pl.DataFrame) -> pl.DataFrame:
+    latest = pl.col("analysed_on").max().over(MEASURE)
+    current = (pl.col("analysed_on") == latest) | latest.is_null()
+    return rows.filter(current).pipe(_mean_within_report).pipe(_hull_over_reports)
+
+
+def combine_repeats(
+    rows: pl.DataFrame, record: pl.DataFrame, loaded: pl.DataFrame | None = None
+) -> pl.DataFrame:
+    """Bring the rows of one sample, analyte, form, unit and method together into one interval.
+
+    Marked replicates of a report become the mean of lowers and the mean of uppers. Of analyses on
+    different days the latest counts (an undated one only where none is dated). Two reports that
+    disagree for the same day are both kept: the interval then spans them and `reports` is above 1.
+
+    Adds u_lower, u_upper (standard uncertainty at either end, in the result's unit; null where the
+    result is wholly censored, so that the interval decides alone) and uncertainty_source. The
+    uncertainties of replicates are taken as fully correlated, since they share the calibration.
+    Scatter counts from three replicates on, and never when they all agree: rounded replicates show
+    no precision. `record` holds lab, analyte, relative_uncertainty; `loaded` holds report_id,
+    loaded_at. `cells` is a list of `file|sheet!cell`.
+    """
+    columns = ["sample", *MEASURE[1:], "lab", "report_id", "lower", "upper", "analysed_on",
+               "standard_uncertainty", "expanded_uncertainty", "coverage_factor",
+               "uncertainty_source"]  # fmt: skip
+    reference = pl.format(
+        "{}|{}!{}",
+        *(pl.col(name).fill_null("") for name in ("file", "sheet", "cell")),
+    )
+    prepared = rows.select(*columns, reference=reference).pipe(_with_known_uncertainty, record)
+    if loaded is None:
+        prepared = prepared.with_columns(loaded_at=pl.lit(None, pl.Datetime("us", "UTC")))
+    else:
+        prepared = prepared.join(loaded, on="report_id", how="left")
+    alone = pl.len().over(MEASURE) == 1
+    singles, several = prepared.filter(alone), prepared.filter(~alone)
+    combined = pl.concat([_single(singles), _repeated(several)], how="diagonal")
+    return combined.pipe(_with_chosen_uncertainty)
+
+
+def _with_chosen_uncertainty(combined: pl.DataFrame) -> pl.DataFrame:
+    by_mass = pl.col("unit").is_in(["ug/L", "ug/kg"]) & pl.col("quantified")
+    best = pl.coalesce("known", "scatter")
+
+    def at(end: str) -> pl.Expr:
+        return pl.coalesce(best, pl.when(by_mass).then(horwitz_thompson(pl.col(end))))
+
+    return combined.with_columns(
+        u_lower=at("lower"),
+        u_upper=at("upper"),
+        uncertainty_source=pl.when(pl.col("known").is_not_null())
+        .then("source_known")
+        .when(pl.col("scatter").is_not_null())
+        .then(pl.lit(REPLICATES))
+        .when(by_mass)
+        .then(pl.lit(DEFAULT)),
+    ).drop("known", "source_known", "scatter", "quantified")

@@ -1,0 +1,126 @@
+"""Make settings of the tables of a settings file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from pipeline.settings.model import Email, Laboratory, Settings
+from pipeline.settings.reading import Reading
+from pipeline.settings.rules import (
+    DECISION,
+    EMAIL,
+    GROWTH,
+    LABORATORY,
+    LIMITS,
+    NEEDED_TEXT,
+    POSITIVE,
+    RELATIVE,
+    TEXT,
+    TEXTS,
+    TOP,
+    Rule,
+    are_texts,
+    word,
+)
+from schemas.vocabulary import FORMS, OdourSet, Threshold
+
+
+def _threshold(reading: Reading, table: object, number: int) -> Threshold | None:
+    place = f"[[threshold]] {number}: "
+    words = reading.vocabulary
+    sets = {s.name for s in words.odour_sets}
+    given = reading.take(table, place, {
+        "analyte": NEEDED_TEXT,
+        "form": word(FORMS, needed=True),
+        "matrix": word(tuple(words.basis), needed=True),
+        "value": Rule(POSITIVE.expected, POSITIVE.fits, float, needed=True),
+        "unit": NEEDED_TEXT,
+        "kind": TEXT,
+        "source": TEXT,
+    })  # fmt: skip
+    name, matrix = given.get("analyte"), given.get("matrix")
+    if name is None or (name not in sets and not reading.analyte(name, f"{place}analyte")):
+        return None
+    if matrix is None or not {"form", "value", "unit"} <= given.keys():
+        return None
+    own = words.analytes[name].unit if name in words.analytes else "1"
+    stored = own or words.basis[matrix]
+    factor = reading.factor(given["unit"], stored, place)
+    if factor is None:
+        return None
+    told = {"kind": "set by the user", "source": "settings file", **given}
+    return Threshold(**{**told, "value": given["value"] * factor, "unit": stored})
+
+
+def _odour_set(reading: Reading, table: object, number: int) -> OdourSet | None:
+    place = f"[[odour_set]] {number}: "
+    matrices = tuple(reading.vocabulary.basis)
+    given = reading.take(table, place, {
+        "name": NEEDED_TEXT,
+        "matrix": word(matrices),
+        "members": Rule(TEXTS.expected, lambda v: are_texts(v) and bool(v), tuple, needed=True),
+    })  # fmt: skip
+    known = [reading.analyte(name, f"{place}members") for name in given.get("members", ())]
+    if "name" not in given or not known or not all(known):
+        return None
+    return OdourSet(given["name"], given.get("matrix", "red wine"), given["members"])
+
+
+def _limits(reading: Reading, key: str, table: object, place: str) -> dict[str, float]:
+    given = reading.take(table, f"{place}{key}: ", LIMITS)
+    analyte, _, form = key.partition("/")
+    if not reading.analyte(analyte, place.strip()):
+        return {}
+    if form and form not in FORMS:
+        reading.mistakes.append(f"{place}{key}: expected a form of {', '.join(FORMS)} behind /")
+    unit = given.pop("unit", None)
+    stored = reading.vocabulary.analytes[analyte].unit or "ug/L"
+    factor = 1.0 if unit in (None, "ug/kg") else reading.factor(unit, stored, f"{place}{key}: ")
+    if not given:
+        reading.mistakes.append(f"{place}{key}: expected lod, loq or both")
+    return {name: limit * (factor or 1.0) for name, limit in given.items()}
+
+
+def _laboratory(reading: Reading, name: str, table: object) -> Laboratory:
+    place = f'[laboratory."{name}"] '
+    given = reading.take(table, place, LABORATORY)
+    methods, limits = given.pop("methods", {}), given.pop("limits", {})
+    analytes = {key: RELATIVE for key in methods if reading.analyte(key, f"{place}methods")}
+    known = {key: value for key, value in methods.items() if key in analytes}
+    return Laboratory(
+        name=name,
+        methods=reading.take(known, f"{place}methods ", analytes),
+        limits={k: _limits(reading, k, v, f"{place}limits ") for k, v in limits.items()},
+        **given,
+    )
+
+
+def _overlaid(shipped: Sequence[Any], own: Sequence[Any], key: Callable[[Any], object]) -> Any:
+    return tuple({key(line): line for line in (*shipped, *filter(None, own))}.values())
+
+
+def interpret(reading: Reading, table: dict[str, Any]) -> Settings:
+    """Make settings of the whole file; mistakes are gathered in `reading`."""
+    top = reading.take(table, "", TOP)
+    decision = reading.take(top.get("decision", {}), "[decision] ", DECISION)
+    growth = reading.take(top.get("growth", {}), "[growth] ", GROWTH)
+    renamed = {"minimum": "growth_minimum", "false_discovery_rate": "false_discovery_rate"}
+    words = reading.vocabulary
+    lines = [_threshold(reading, t, n) for n, t in enumerate(top.get("threshold", ()), start=1)]
+    sets = [_odour_set(reading, t, n) for n, t in enumerate(top.get("odour_set", ()), start=1)]
+    email = reading.take(top["email"], "[email] ", EMAIL) if "email" in top else {}
+    return Settings(
+        **decision,
+        **{renamed[key]: value for key, value in growth.items()},
+        thresholds=_overlaid(words.thresholds, lines, lambda t: (t.analyte, t.form, t.matrix)),
+        odour_sets=_overlaid(words.odour_sets, sets, lambda s: (s.name, s.matrix)),
+        laboratories={
+            name: _laboratory(reading, name, lab) for name, lab in top.get("laboratory", {}).items()
+        },
+        layouts=reading.path(top.get("layouts"), "layouts"),
+        vocabulary=reading.path(top.get("vocabulary"), "vocabulary"),
+        inbox=reading.path(top.get("inbox"), "inbox", exists=False),
+        email=Email(**email) if {"server", "sender"} <= email.keys() else None,
+        recipients=top.get("recipients", ()),
+    )

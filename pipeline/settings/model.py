@@ -1,0 +1,57 @@
+"""What a person may set, as frozen dataclasses."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from schemas.vocabulary import OdourSet, Threshold, load_vocabulary
+
+
+@dataclass(frozen=True)
+class Laboratory:
+    """What is known of a laboratory beside its reports; null where nothing is.
+
+    density in kg/L; plus_minus is U (expanded) or s (standard deviation); methods maps an analyte
+    to its relative standard uncertainty; limits maps "analyte" or "analyte/form" to lod and loq in
+    the stored unit.
+    """
+
+    name: str
+    density: float | None = None
+    plus_minus: str | None = None
+    coverage_factor: float | None = None
+    methods: Mapping[str, float] = field(default_factory=dict)
+    limits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Email:
+    """How the digest is sent; the password comes from CINDERLOT_EMAIL_PASSWORD."""
+
+    server: str
+    sender: str
+    port: int = 587
+    encryption: str = "starttls"
+    user: str | None = None
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Everything a person may set; thresholds and sets are the shipped ones with their own on top.
+
+    Thresholds are in the stored unit of their matrix. Null paths and e-mail are not set.
+    """
+
+    confidence: float = 0.95
+    growth_minimum: float = 0.05
+    false_discovery_rate: float = 0.05
+    thresholds: tuple[Threshold, ...] = field(default_factory=lambda: load_vocabulary().thresholds)
+    odour_sets: tuple[OdourSet, ...] = field(default_factory=lambda: load_vocabulary().odour_sets)
+    laboratories: Mapping[str, Laboratory] = field(default_factory=dict)
+    layouts: Path | None = None
+    vocabulary: Path | None = None
+    inbox: Path | None = None
+    email: Email | None = None
+    recipients: tuple[str, ...] = ()

@@ -1,0 +1,71 @@
+"""What each key of the settings file accepts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Rule:
+    """What a key accepts: in words, as a test, and how the value is kept."""
+
+    expected: str
+    fits: Callable[[Any], bool]
+    keep: Callable[[Any], Any] = lambda value: value
+    needed: bool = False
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _number(expected: str, fits: Callable[[float], bool], needed: bool = False) -> Rule:
+    return Rule(f"a number {expected}", lambda v: _is_number(v) and fits(v), float, needed)
+
+
+def _is_text(value: object) -> bool:
+    return isinstance(value, str) and bool(value.strip())
+
+
+def word(words: Sequence[str], needed: bool = False) -> Rule:
+    """Accept one of some words."""
+    return Rule(f"one of {', '.join(words)}", lambda v: v in words, needed=needed)
+
+
+def are_texts(value: object) -> bool:
+    """Tell whether a value is a list of texts."""
+    return isinstance(value, list) and all(map(_is_text, value))
+
+
+TEXT = Rule("a text in quotation marks", _is_text)
+NEEDED_TEXT = Rule(TEXT.expected, _is_text, needed=True)
+TEXTS = Rule("a list of texts", are_texts, tuple)
+TABLE = Rule("a table of keys", lambda v: isinstance(v, dict))
+TABLES = Rule("one or more tables in double brackets", lambda v: isinstance(v, list))
+TOP = {"decision": TABLE, "growth": TABLE, "threshold": TABLES, "odour_set": TABLES,
+       "laboratory": TABLE, "layouts": TEXT, "vocabulary": TEXT, "inbox": TEXT, "email": TABLE,
+       "recipients": TEXTS}  # fmt: skip
+DECISION = {"confidence": _number("from 0.5 to below 1", lambda v: 0.5 <= v < 1)}
+GROWTH = {
+    "minimum": _number("from 0 to 1", lambda v: 0 <= v <= 1),
+    "false_discovery_rate": _number("over 0 and below 1", lambda v: 0 < v < 1),
+}
+EMAIL = {
+    "server": NEEDED_TEXT,
+    "sender": NEEDED_TEXT,
+    "port": Rule("a port number", lambda v: type(v) is int and 0 < v < 65536),
+    "encryption": word(("starttls", "tls", "none")),
+    "user": TEXT,
+}
+POSITIVE = _number("above 0", lambda v: 0 < v < float("inf"))
+LABORATORY = {
+    "density": _number("in kg/L, from 0.7 to 1.5", lambda v: 0.7 <= v <= 1.5),
+    "plus_minus": word(("U", "s")),
+    "coverage_factor": POSITIVE,
+    "methods": TABLE,
+    "limits": TABLE,
+}
+LIMITS = {"lod": POSITIVE, "loq": POSITIVE, "unit": TEXT}
+RELATIVE = _number("over 0 and below 1", lambda v: 0 < v < 1)

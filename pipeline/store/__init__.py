@@ -1,0 +1,166 @@
+"""The store: one file that only grows, asked through views."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import duckdb
+import polars as pl
+
+from pipeline.register import Register
+from pipeline.store import append, ask
+from pipeline.store.append import Added
+from pipeline.store.ask import Published
+from pipeline.store.connect import explain, open_file, prepare, transaction
+from pipeline.store.describe import VIEWS, documented_columns
+from schemas.report import Report
+
+__all__ = ["VIEWS", "Added", "Published", "Store", "documented_columns"]
+
+WAIT = 20.0  # seconds a locked store is tried again
+
+
+class Store:
+    """The store's file, open; use it in a `with` block, opened late and closed early.
+
+    Raises StoreBusy when another process holds it for longer than `wait` seconds or it cannot be
+    written, CinderlotError when there is no store (read-only) or it is not one of ours.
+    """
+
+    def __init__(self, path: Path | str, read_only: bool = False, *, wait: float = WAIT) -> None:
+        self.path = Path(path)
+        self._con = open_file(self.path, read_only=read_only, wait=wait)
+        try:
+            prepare(self._con, self.path, read_only=read_only)
+        except BaseException:
+            self._con.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Write what is pending and let other processes in."""
+        try:
+            self._con.close()
+        except duckdb.Error as error:
+            raise explain(self.path, error) from None
+
+    def add_report(self, report: Report) -> Added:
+        """Store one report whole, in one transaction; 'known' when its bytes are stored already."""
+        with transaction(self._con, self.path):
+            return append.add_report(self._con, report)
+
+    def add_register(self, register: Register) -> Added:
+        """Store a register whole; 'known' when the last one said the same."""
+        with transaction(self._con, self.path):
+            return append.add_register(self._con, register)
+
+    def replace_derived(self, fractions: pl.DataFrame, flags: pl.DataFrame) -> None:
+        """Put new fractions and flags in the place of all old ones."""
+        with transaction(self._con, self.path):
+            append.replace_derived(self._con, fractions, flags)
+
+    def record_digest(self, flags: pl.DataFrame, summary: Mapping[str, Any] | None = None) -> int:
+        """Keep what a published digest said; give its running number."""
+        with transaction(self._con, self.path):
+            return append.record_digest(self._con, flags, summary or {})
+
+    def last_digest(self) -> Published | None:
+        """Give the digest published last, null when there is none."""
+        return ask.last_digest(self._con)
+
+    def frame(self, sql: str) -> pl.DataFrame:
+        """Run one read-only query; a wrong one raises CinderlotError saying why."""
+        return ask.ask(self._con, sql)
+
+    def view(self, name: str) -> pl.DataFrame:
+        """Give a documented view as a frame, in an order that loading does not change."""
+        return ask.take_view(self._con, name)
+
+    def results(self) -> pl.DataFrame:
+        """Give the results of samples from the revisions in force."""
+        return self.view("results")
+
+    def qc_results(self) -> pl.DataFrame:
+        """Give the results of quality controls from the revisions in force."""
+        return self.view("qc_results")
+
+    def held(self) -> pl.DataFrame:
+        """Give the values held back."""
+        return self.view("held")
+
+    def unused(self) -> pl.DataFrame:
+        """Give the cells that say "not analysed" or are out of scope."""
+        return self.view("unused")
+
+    def reports(self) -> pl.DataFrame:
+        """Give the reports with where each of their values went."""
+        return self.view("reports")
+
+    def fractions(self) -> pl.DataFrame:
+        """Give the free and bound amounts."""
+        return self.view("fractions")
+
+    def flags(self) -> pl.DataFrame:
+        """Give the flags."""
+        return self.view("flags")
+
+    def lots(self) -> pl.DataFrame:
+        """Give the register's lots."""
+        return self.view("lots")
+
+    def samples(self) -> pl.DataFrame:
+        """Give the register's samples."""
+        return self.view("samples")
+
+    def movements(self) -> pl.DataFrame:
+        """Give the register's blends, splits and rackings."""
+        return self.view("movements")
+
+    def interventions(self) -> pl.DataFrame:
+        """Give what was done to the lots."""
+        return self.view("interventions")
+
+    def tastings(self) -> pl.DataFrame:
+        """Give the tastings."""
+        return self.view("tastings")
+
+    def decisions(self) -> pl.DataFrame:
+        """Give the decisions."""
+        return self.view("decisions")
+
+    def exposures(self) -> pl.DataFrame:
+        """Give the blocks' exposures to smoke."""
+        return self.view("exposures")
+
+    def contradictions(self) -> pl.DataFrame:
+        """Give where reports in force say otherwise than the register."""
+        return self.view("contradictions")
+
+    def unassigned(self) -> pl.DataFrame:
+        """Give samples without lot: lab, sample_id, n_results, nearest known name."""
+        return ask.unassigned(self._con)
+
+    def withdrawn(self, report_id: str | None = None) -> pl.DataFrame:
+        """Give values that reports in force (or one) no longer carry."""
+        return ask.withdrawn(self._con, report_id)
+
+    def amended(self, report_id: str | None = None) -> pl.DataFrame:
+        """Give what each report (or one) changed against the one it replaces, value by value."""
+        return ask.amended(self._con, report_id)
+
+    def fingerprint(self) -> str:
+        """Digest what every view says, instants aside."""
+        return ask.fingerprint(self._con)

@@ -1,0 +1,227 @@
+"""Add reports, registers, derived tables and digests: whole, or not at all."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any, Literal
+
+import duckdb
+import polars as pl
+
+from pipeline.errors import FileRefused
+from pipeline.register import Register
+from pipeline.register.keys import name_key
+from pipeline.store.succession import lab_key, named_numbers, number_key, printed_rank
+from schemas.frames import FLAGS, FRACTIONS
+from schemas.report import Report
+from schemas.vocabulary import load_vocabulary, squash
+
+Added = Literal["new", "known"]
+# Columns that hold for a whole sample, and for a whole column of a report: stored once each.
+SAMPLE = (
+    "sample_id", "lab_sample_id", "sample_kind", "lot", "region", "grower", "vineyard", "block",
+    "variety", "vintage", "matrix", "stage", "sampled_on", "received_on", "analysed_on",
+    "replicate", "treatment", "dose", "dose_unit", "trial",
+)  # fmt: skip
+MEASURE = (
+    "method", "analyte", "form", "expressed_as", "unit", "censoring", "limit_kind", "lod", "loq",
+    "uncertainty_source", "coverage_factor", "path_length", "illuminant", "observer", "qualifier",
+    "raw_analyte", "raw_unit", "sheet", "outcome", "qc_kind",
+)  # fmt: skip
+VALUE = (
+    "value", "lower", "upper", "standard_uncertainty", "expanded_uncertainty", "raw_value", "cell",
+)  # fmt: skip
+HELD = (
+    "held_id", "sheet", "cell", "raw_sample", "raw_analyte", "raw_value", "raw_unit",
+    "reason_code", "reason", "hint",
+)  # fmt: skip
+UNUSED = ("sheet", "cell", "raw_sample", "raw_analyte", "raw_value", "outcome")
+EVENTS = {
+    "movement": "movements",
+    "intervention": "interventions",
+    "tasting": "tastings",
+    "decision": "decisions",
+    "exposure": "exposures",
+}
+LOT_KEY = name_key(pl.col("lot")).alias("lot_key")
+ASSUMED = pl.col("qualifier").str.contains("matrix assumed: ", literal=True)
+
+
+def now() -> datetime:
+    """Give the present instant in UTC, without zone, as the store keeps it."""
+    return datetime.now(UTC).replace(tzinfo=None)
+
+
+def insert(con: duckdb.DuckDBPyConnection, table: str, frame: pl.DataFrame) -> None:
+    """Append a frame's rows; the columns go by name."""
+    if frame.is_empty():
+        return
+    columns = ", ".join(f'"{name}"' for name in frame.columns)
+    con.register("incoming", frame)
+    try:
+        con.execute(f"INSERT INTO base.{table} ({columns}) SELECT {columns} FROM incoming")
+    finally:
+        con.unregister("incoming")
+
+
+def insert_line(con: duckdb.DuckDBPyConnection, table: str, line: Mapping[str, Any]) -> None:
+    """Append one row; the columns go by name."""
+    marks = ", ".join("?" for _ in line)
+    con.execute(f"INSERT INTO base.{table} ({', '.join(line)}) VALUES ({marks})", [*line.values()])
+
+
+def next_number(con: duckdb.DuckDBPyConnection, table: str, column: str) -> int:
+    """Give the next running number of a table."""
+    row = con.execute(f"SELECT coalesce(max({column}), 0) + 1 FROM base.{table}").fetchone()
+    return int(row[0]) if row else 1
+
+
+def number_groups(rows: pl.DataFrame, first: int) -> tuple[pl.DataFrame, pl.Series]:
+    """Number the distinct rows from `first`; give them, and each row's number."""
+    placed = rows.with_row_index("row_no")
+    groups = placed.group_by(rows.columns, maintain_order=True).agg("row_no")
+    numbered = groups.with_row_index("key").with_columns(pl.col("key").cast(pl.Int64) + first)
+    numbers = numbered.select("key", "row_no").explode("row_no").sort("row_no")["key"]
+    return numbered.drop("row_no"), numbers
+
+
+def split_stored(stored: pl.DataFrame, load_no: int) -> dict[str, pl.DataFrame]:
+    """Split a report's numbers into samples, columns and values that point at both."""
+    first = load_no << 32
+    stated = stored.select(*SAMPLE, matrix_assumed=ASSUMED.fill_null(value=False))
+    samples, sample_key = number_groups(stated, first)
+    measures, measure_key = number_groups(stored.select(MEASURE), first)
+    values = stored.select(
+        (pl.int_range(pl.len(), dtype=pl.Int64) + first).alias("value_key"),
+        sample_key.alias("sample_key"),
+        measure_key.alias("measure_key"),
+        *VALUE,
+    )
+    load = pl.lit(load_no, pl.Int32).alias("load_no")
+    return {
+        "sample": samples.rename({"key": "sample_key"}).with_columns(load, LOT_KEY),
+        "measure": measures.rename({"key": "measure_key"}).with_columns(load),
+        "result": values,
+    }
+
+
+def _check_count(report: Report) -> None:
+    known = report.stored.height + report.held.height + report.unused.height
+    if known != report.n_values:
+        raise FileRefused(
+            report.file,
+            f"{report.n_values} values were counted but {known} are accounted for, so nothing of "
+            "it was stored; this is a fault of the program, please report it",
+        )
+
+
+def _next_load(con: duckdb.DuckDBPyConnection, sha256: str) -> tuple[int, bool]:
+    query = (
+        "SELECT coalesce(max(load_no), 0) + 1, coalesce(bool_or(sha256 = ?), false) "
+        "FROM base.report"
+    )
+    row = con.execute(query, [sha256]).fetchone() or (1, False)
+    return int(row[0]), bool(row[1])
+
+
+def _heading(report: Report, load_no: int) -> dict[str, Any]:
+    return {
+        "load_no": load_no,
+        "report_id": report.report_id,
+        "file": report.file,
+        "sha256": report.sha256,
+        "lab": report.lab,
+        "report_no": report.report_no,
+        "revision": report.revision,
+        "replaces": report.replaces,
+        "layout": report.layout,
+        "reported_on": report.reported_on,
+        "loaded_at": now(),
+        "n_values": report.n_values,
+        "notices": json.dumps(report.notices, ensure_ascii=False),
+        "lab_key": lab_key(report.lab),
+        "no_key": number_key(report.report_no),
+        "printed_rank": printed_rank(report.report_no, report.revision, report.replaces),
+        "named": named_numbers(report.replaces),
+    }
+
+
+def add_report(con: duckdb.DuckDBPyConnection, report: Report) -> Added:
+    """Append one report inside the caller's transaction; 'known' when its bytes are stored."""
+    load_no, known = _next_load(con, report.sha256)
+    if known:
+        return "known"
+    _check_count(report)
+    insert_line(con, "report", _heading(report, load_no))
+    for table, rows in split_stored(report.stored, load_no).items():
+        insert(con, table, rows)
+    load = pl.lit(load_no, pl.Int32).alias("load_no")
+    insert(con, "held", report.held.select(load, *HELD))
+    insert(con, "unused", report.unused.select(load, *UNUSED))
+    return "new"
+
+
+def _content(register: Register) -> str:
+    tables = ("lots", "samples", *EVENTS.values())
+    text = "\n".join(getattr(register, name).write_csv() for name in tables)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _judged_lots(lots: pl.DataFrame) -> pl.DataFrame:
+    colours = load_vocabulary().variety_colours
+    usual = [colours.get(squash(name)) if name else None for name in lots["variety"]]
+    return lots.with_columns(
+        LOT_KEY,
+        wine=pl.format("{} wine", "colour"),
+        usual_wine=pl.format("{} wine", pl.Series(usual, dtype=pl.String)),
+    )
+
+
+def add_register(con: duckdb.DuckDBPyConnection, register: Register) -> Added:
+    """Append a register inside the caller's transaction; 'known' when the last one says the same.
+
+    Lots and samples take the newest row of their key; rows a newer register leaves out stay.
+    """
+    content, version = _content(register), next_number(con, "register", "version")
+    last = con.execute("SELECT content FROM base.register ORDER BY version DESC LIMIT 1").fetchone()
+    if last and last[0] == content:
+        return "known"
+    line = {"version": version, "file": register.file, "content": content, "loaded_at": now()}
+    insert_line(con, "register", line)
+    label = pl.lit(version, pl.Int32).alias("version")
+    keys = (name_key(pl.col("lab")).alias("lab_key"), LOT_KEY)
+    insert(con, "register_lot", _judged_lots(register.lots).with_columns(label))
+    insert(con, "register_sample", register.samples.with_columns(label, *keys))
+    for table, name in EVENTS.items():
+        insert(con, table, getattr(register, name).with_columns(label))
+    return "new"
+
+
+def _naive(frame: pl.DataFrame) -> pl.DataFrame:
+    instants = pl.col("raised_at").dt.convert_time_zone("UTC").dt.replace_time_zone(None)
+    return frame.with_columns(instants)
+
+
+def replace_derived(
+    con: duckdb.DuckDBPyConnection, fractions: pl.DataFrame, flags: pl.DataFrame
+) -> None:
+    """Put new fractions and flags in the place of all old ones, in the caller's transaction."""
+    con.execute("DELETE FROM base.fraction")
+    con.execute("DELETE FROM base.flag")
+    insert(con, "fraction", fractions.select(list(FRACTIONS)))
+    insert(con, "flag", _naive(flags.select(list(FLAGS))))
+
+
+def record_digest(
+    con: duckdb.DuckDBPyConnection, flags: pl.DataFrame, summary: Mapping[str, Any]
+) -> int:
+    """Keep the flags a published digest showed and its summary (plain values); give its number."""
+    number = next_number(con, "digest", "digest_no")
+    told = json.dumps(dict(summary), ensure_ascii=False, default=str)
+    insert_line(con, "digest", {"digest_no": number, "written_at": now(), "summary": told})
+    shown = _naive(flags.select(list(FLAGS)))
+    insert(con, "digest_flag", shown.with_columns(pl.lit(number, pl.Int32).alias("digest_no")))
+    return number

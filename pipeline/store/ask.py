@@ -1,0 +1,172 @@
+"""Ask the store: its views as frames, read-only queries, and what changed between revisions."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+import duckdb
+import polars as pl
+from rapidfuzz import fuzz, process
+
+from pipeline.errors import CinderlotError
+from pipeline.store.connect import first_line
+from pipeline.store.describe import VIEWS, documented_columns
+
+INSTANTS = ("loaded_at", "held_at", "raised_at")
+NEAR_ENOUGH = 75.0  # rapidfuzz ratio; below it a suggestion misleads more than it helps
+_UNLIKE = 0.0
+
+
+@dataclass(frozen=True)
+class Published:
+    """A digest that was published: when (UTC), its summary, and the flags it showed."""
+
+    written_at: datetime
+    summary: dict[str, Any]
+    flags: pl.DataFrame
+
+
+def in_utc(frame: pl.DataFrame) -> pl.DataFrame:
+    """Say of every instant that it is UTC, which is how the store keeps them."""
+    naive = [n for n, t in frame.schema.items() if isinstance(t, pl.Datetime) and not t.time_zone]
+    return frame.with_columns(
+        pl.col(n).dt.replace_time_zone("UTC").dt.cast_time_unit("us") for n in naive
+    )
+
+
+def take(con: duckdb.DuckDBPyConnection, sql: str) -> pl.DataFrame:
+    """Run one of our own queries."""
+    return in_utc(con.sql(sql).pl())
+
+
+def take_view(con: duckdb.DuckDBPyConnection, name: str) -> pl.DataFrame:
+    """Give a view as a frame, in an order that loading does not change."""
+    columns = ", ".join(f'"{c}"' for c in documented_columns()[name])
+    if name in ("results", "qc_results"):
+        outcome = "result" if name == "results" else "qc"
+        return take(
+            con,
+            f"SELECT {columns} FROM base.current_value WHERE outcome = '{outcome}' "
+            "ORDER BY report_id, value_key",
+        )
+    return take(con, f"SELECT {columns} FROM {name} ORDER BY ALL")
+
+
+def ask(con: duckdb.DuckDBPyConnection, sql: str) -> pl.DataFrame:
+    """Run one read-only query of a user.
+
+    Raises CinderlotError with the engine's first line when the query is wrong, changes anything or
+    gives no table.
+    """
+    try:
+        if len(con.extract_statements(sql)) != 1:
+            raise CinderlotError("give exactly one query, such as SELECT * FROM results")
+        con.execute("BEGIN TRANSACTION READ ONLY")
+        try:
+            answer = con.sql(sql)
+            if answer is None:
+                raise CinderlotError("the query gives no table; write SELECT ...")
+            return in_utc(answer.pl())
+        finally:
+            con.execute("ROLLBACK")
+    except duckdb.Error as error:
+        raise CinderlotError(f"the query cannot be run: {first_line(error)}") from None
+
+
+def nearest_name(name: str, known: list[str]) -> str | None:
+    """Give the known name that looks most like this one, null when none is near enough."""
+    found = process.extractOne(
+        name, known, scorer=fuzz.ratio, processor=str.casefold, score_cutoff=NEAR_ENOUGH
+    )
+    return found[0] if found else None
+
+
+def unassigned(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """List samples with results but no lot: lab, sample_id, n_results, nearest.
+
+    `nearest` is the most similar sample or lot of the register, null when none is near.
+    """
+    samples = take(con, "SELECT * FROM unassigned ORDER BY lab, sample_id")
+    query = "SELECT sample_id AS name FROM samples UNION SELECT lot FROM lots ORDER BY name"
+    known = [name for name in take(con, query)["name"] if name]
+    nearest = [nearest_name(name, known) for name in samples["sample_id"]]
+    return samples.with_columns(pl.Series("nearest", nearest, dtype=pl.String))
+
+
+def withdrawn(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFrame:
+    """List values of superseded reports that the report in force no longer carries."""
+    gone = take_view(con, "withdrawn")
+    return gone if report_id is None else gone.filter(pl.col("report_id") == report_id)
+
+
+_AMENDED = """
+WITH pair AS (
+    SELECT n.load_no AS new_no, n.older AS old_no, n.report_id, n.lab, n.report_no, n.revision,
+        n.supersedes AS old_report_id
+    FROM base.standing n WHERE n.older IS NOT NULL AND (n.report_id = $report OR $report = '')),
+told AS (
+    SELECT *, row_number() OVER (PARTITION BY load_no, sample_id, analyte, form, method,
+        expressed_as, replicate ORDER BY value_key) AS turn
+    FROM base.resolved WHERE outcome IN ('result', 'repeated')),
+now AS (SELECT t.*, p.new_no FROM told t JOIN pair p ON p.new_no = t.load_no),
+was AS (SELECT t.*, p.new_no FROM told t JOIN pair p ON p.old_no = t.load_no),
+beside AS (
+    SELECT coalesce(n.new_no, w.new_no) AS new_no, coalesce(n.sample_id, w.sample_id) AS sample_id,
+        coalesce(n.lot, w.lot) AS lot, coalesce(n.analyte, w.analyte) AS analyte,
+        coalesce(n.form, w.form) AS form, coalesce(n.method, w.method) AS method,
+        coalesce(n.replicate, w.replicate) AS replicate,
+        CASE WHEN w.load_no IS NULL THEN 'added' WHEN n.load_no IS NULL THEN 'withdrawn'
+             ELSE 'changed' END AS change,
+        w.value AS old_value, w.lower AS old_lower, w.upper AS old_upper, w.unit AS old_unit,
+        w.raw_value AS raw_before, n.value, n.lower, n.upper, n.unit, n.raw_value AS raw_now,
+        w.file || '|' || w.sheet || '!' || w.cell AS old_cell,
+        n.file || '|' || n.sheet || '!' || n.cell AS new_cell,
+        coalesce(n.file, w.file) AS file, coalesce(n.sheet, w.sheet) AS sheet,
+        coalesce(n.cell, w.cell) AS cell
+    FROM now n FULL JOIN was w ON n.new_no = w.new_no AND n.sample_id = w.sample_id
+        AND n.analyte = w.analyte AND n.form IS NOT DISTINCT FROM w.form
+        AND n.method IS NOT DISTINCT FROM w.method AND n.turn = w.turn
+        AND n.expressed_as IS NOT DISTINCT FROM w.expressed_as
+        AND n.replicate IS NOT DISTINCT FROM w.replicate
+    WHERE n.value IS DISTINCT FROM w.value OR n.lower IS DISTINCT FROM w.lower
+        OR n.upper IS DISTINCT FROM w.upper OR n.unit IS DISTINCT FROM w.unit)
+SELECT p.report_id, p.old_report_id, p.lab, p.report_no, p.revision, b.* EXCLUDE (new_no)
+FROM beside b JOIN pair p ON p.new_no = b.new_no ORDER BY ALL
+"""
+
+
+def amended(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFrame:
+    """Compare each report (or one) with the report it replaces, value by value.
+
+    Columns: report_id, old_report_id, lab, report_no, revision, sample_id, lot, analyte, form,
+    method, replicate, change (changed, added, withdrawn), old_value, old_lower, old_upper,
+    old_unit, raw_before, value, lower, upper, unit, raw_now, old_cell, new_cell (file|sheet!cell,
+    null where the value is not in that report), file, sheet, cell (of the newer, else the older).
+    Values that did not change are left out.
+    """
+    return in_utc(con.sql(_AMENDED, params={"report": report_id or ""}).pl())
+
+
+def last_digest(con: duckdb.DuckDBPyConnection) -> Published | None:
+    """Give the digest published last, null when there is none."""
+    row = con.execute(
+        "SELECT digest_no, written_at, summary FROM base.digest ORDER BY digest_no DESC LIMIT 1"
+    ).fetchone()
+    if row is None:
+        return None
+    query = f"SELECT * EXCLUDE (digest_no) FROM base.digest_flag WHERE digest_no = {int(row[0])}"
+    return Published(row[1].replace(tzinfo=UTC), json.loads(row[2]), take(con, query))
+
+
+def fingerprint(con: duckdb.DuckDBPyConnection) -> str:
+    """Digest what every view says, instants aside: equal stores give equal text."""
+    state = hashlib.sha256()
+    for name in VIEWS:
+        rows = take_view(con, name)
+        rows = rows.drop([c for c in INSTANTS if c in rows.columns])
+        state.update(f"{name}\n{rows.sort(rows.columns).write_csv()}".encode())
+    return state.hexdigest()

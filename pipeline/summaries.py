@@ -1,0 +1,134 @@
+"""Say what became of each file of a load: counts, unknown names, what an amended report changed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import polars as pl
+
+from schemas.report import Report
+
+_MOST_VALUES = 5
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """One file: `outcome` is new, known, register or refused; the counts are of its values."""
+
+    file: str
+    outcome: str
+    message: str | None = None
+    report_id: str | None = None
+    lab: str | None = None
+    report_no: str | None = None
+    revision: str | None = None
+    layout: str | None = None
+    n_results: int = 0
+    n_qc: int = 0
+    n_held: int = 0
+    n_not_analysed: int = 0
+    n_repeated: int = 0
+    n_out_of_scope: int = 0
+    unknown: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class LoadSummary:
+    """A whole load: what became of each file, what was passed over, and what only all can tell.
+
+    `unassigned` has the columns lab, sample_id, n_results, nearest; `amended` has the lines on
+    each report that replaces another.
+    """
+
+    files: tuple[Loaded, ...]
+    passed_over: tuple[str, ...] = ()
+    unassigned: pl.DataFrame = field(default_factory=pl.DataFrame)
+    amended: tuple[str, ...] = ()
+
+    def total(self, name: str) -> int:
+        """Sum a count over the reports that are new in this load."""
+        return sum(getattr(f, name) for f in self.files if f.outcome == "new")
+
+    def count(self, outcome: str) -> int:
+        """Count the files with that outcome."""
+        return sum(f.outcome == outcome for f in self.files)
+
+
+def summarise(report: Report, outcome: str) -> Loaded:
+    """Count a report's values and name its unknown analytes once per column."""
+    went = Counter([*report.stored["outcome"], *report.unused["outcome"]])
+    return Loaded(
+        file=report.file,
+        outcome=outcome,
+        report_id=report.report_id,
+        lab=report.lab,
+        report_no=report.report_no,
+        revision=report.revision,
+        layout=report.layout,
+        n_results=went["result"],
+        n_qc=went["qc"],
+        n_held=report.held.height,
+        n_not_analysed=went["not_analysed"],
+        n_repeated=went["repeated"],
+        n_out_of_scope=went["out_of_scope"],
+        unknown=unknown_names(report.held),
+        notices=report.notices,
+    )
+
+
+def unknown_names(held: pl.DataFrame) -> tuple[str, ...]:
+    """Name each analyte spelling that no vocabulary knows, once per sheet, with its first cell."""
+    names = (
+        held.filter(pl.col("reason_code") == "analyte_unknown")
+        .group_by("sheet", "raw_analyte", maintain_order=True)
+        .agg(pl.col("cell").first(), pl.len().alias("n"), pl.col("hint").first())
+        .with_columns(pl.col("hint").fill_null(""))
+    )
+    return tuple(
+        f'{row["sheet"]}!{row["cell"]}: unknown analyte "{row["raw_analyte"] or ""}", '
+        f"{row['n']} held. {row['hint']}".rstrip()
+        for row in names.iter_rows(named=True)
+    )
+
+
+def summarise_register(file: str, outcome: str, notices: Sequence[str]) -> Loaded:
+    """Say what became of a register workbook."""
+    message = "the register, stored" if outcome == "new" else "the register, nothing new"
+    return Loaded(file, "register", message, notices=tuple(notices))
+
+
+def amendments(amended: pl.DataFrame, files: Sequence[Loaded]) -> tuple[str, ...]:
+    """Say what the reports of this load changed against those they replace.
+
+    `amended` has a row per value that differs: report_id, old_report_id, lab, report_no, revision,
+    change (changed, added, withdrawn), sample_id, analyte, raw_before, raw_now.
+    """
+    new = [f.report_id for f in files if f.outcome == "new"]
+    loaded = amended.filter(pl.col("report_id").is_in(new) | pl.col("old_report_id").is_in(new))
+    pairs = loaded.partition_by("report_id", "old_report_id", maintain_order=True)
+    return tuple(line for pair in pairs for line in _amendment(pair))
+
+
+def as_rows(summary: LoadSummary) -> list[dict[str, object]]:
+    """Give a load as plain rows, one per file."""
+    names = ("file", "outcome", "lab", "report_no", "revision", "layout", "n_results", "n_qc",
+             "n_held", "n_not_analysed", "n_repeated", "n_out_of_scope", "message")  # fmt: skip
+    return [{name: getattr(f, name) for name in names} for f in summary.files]
+
+
+def _amendment(pair: pl.DataFrame) -> list[str]:
+    first = pair.row(0, named=True)
+    revision = f" revision {first['revision']}" if first["revision"] else ""
+    who = f"{first['lab'] or 'unknown laboratory'}, report {first['report_no']}{revision}"
+    kinds = pair["change"].value_counts().sort("change").rows()
+    values = [
+        f"    {row['change']}: {row['sample_id']} {row['analyte']} "
+        f"{row['raw_before'] or 'nothing'} -> {row['raw_now'] or 'nothing'}"
+        for row in pair.head(_MOST_VALUES).iter_rows(named=True)
+    ]
+    more = [f"    and {pair.height - _MOST_VALUES} more"] if pair.height > _MOST_VALUES else []
+    changes = ", ".join(f"{n} {kind}" for kind, n in kinds)
+    return [f"{who} replaces an earlier one: {changes}", *values, *more]

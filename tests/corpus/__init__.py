@@ -1,0 +1,10 @@
+"""Files as laboratories write them, each with what a careful reader finds in it.
+
+Expectations were written by hand from the drawn sheets and the documented contract, before and
+without running the pipeline. One function per case; a case is found by being decorated.
+"""
+
+from corpus import analytes, forms, geometry, limits, notations, units
+from corpus.cases import MADE, Case, Value
+
+__all__ = ["MADE", "Case", "Value", "analytes", "forms", "geometry", "limits", "notations", "units"]

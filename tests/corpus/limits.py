@@ -1,0 +1,247 @@
+"""Limits and uncertainties: where they are printed and which results they hold for."""
+
+from __future__ import annotations
+
+from corpus.books import book
+from corpus.cases import Case, case, cells, crossing, more
+
+G_O = "guaiacol o-cresol"
+
+
+@case
+def limits_in_own_rows() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+LOD    | 0.2      | 0.3
+LOQ    | 0.7      | 1
+S1     | ND       | <LOQ
+S2     | 0.5      | 4
+"""
+    expected = crossing("B5", G_O, "free", {"S1": "[0,0.2] [0.3,1]", "S2": "~0.5 4"})
+    expected = more(expected, "Results!B6", lod=0.2, loq=0.7)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_in_own_rows_below() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+S1     | ND       | <LOQ
+S2     | 6        | 4
+Limit of detection | 0.2 | 0.3
+Limit of quantification | 0.7 | 1
+"""
+    expected = crossing("B3", G_O, "free", {"S1": "[0,0.2] [0.3,1]", "S2": "6 4"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_in_own_columns() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Analyte  | LOD | LOQ | T-1  | T-2
+Guaiacol | 0.2 | 0.7 | ND   | 3
+o-Cresol | 0.3 | 1   | <LOQ | 0.6
+"""
+    expected = crossing(
+        "D3", G_O, "free", {"T-1": "[0,0.2] [0.3,1]", "T-2": "3 ~0.6"}, down=True
+    )
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_in_the_headings() -> Case:
+    drawn = """
+Sample | Free guaiacol (µg/L), LOD 0.2, LOQ 0.7 | Free o-cresol [µg/L] (LOQ = 1)
+S1     | nd                                    | <LOQ
+S2     | BLQ                                   | 4
+"""
+    expected = crossing("B2", G_O, "free", {"S1": "[0,0.2] [0,1]", "S2": "[0.2,0.7] 4"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_in_the_cell() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol       | o-Cresol    | p-Cresol
+S1     | nd (LOD 1)     | ND (<0.4)   | < LOQ (1.5)
+S2     | <0.5           | not detected (LOD = 0.25) | <LOD (0.3)
+"""
+    expected = crossing(
+        "B3", "guaiacol o-cresol p-cresol", "free",
+        {"S1": "[0,1] [0,0.4] [0,1.5]", "S2": "[0,0.5] [0,0.25] [0,0.3]"},
+    )  # fmt: skip
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_in_a_footnote() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Guaiacol (µg/L) | o-Cresol (µg/L)
+S1     | n.d.            | tr.
+S2     | 5               | 4
+
+n.d. = not detected (LOD 0.3 µg/L); tr. = trace, below LOQ (LOQ 1.2 µg/L)
+"""
+    expected = crossing("B3", G_O, "free", {"S1": "[0,0.3] [0.3,1.2]", "S2": "5 4"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limit_of_one_analyte_in_a_footnote() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+S1     | nd       | nd
+
+LOD guaiacol 0.2 µg/L, o-cresol 0.5 µg/L
+"""
+    # Either the right limit for each, or both held; here no reading is asked for.
+    expected = cells("B3 !limit_unknown\nC3 !limit_unknown")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_in_another_unit() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample     | Guaiacol | o-Cresol
+LOD (ng/L) | 200      | 300
+S1         | ND       | nd
+"""
+    expected = crossing("B4", G_O, "free", {"S1": "[0,0.2] [0,0.3]"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_nowhere() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+S1     | nd       | <LOQ
+S2     | 5        | trace
+"""
+    expected = cells("""
+B3 !limit_unknown
+C3 !limit_unknown
+B4 guaiacol free S2 5
+C4 !limit_unknown
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_of_two_panels_stay_apart() -> Case:
+    drawn = """
+Free volatile phenols (µg/L), LOD 0.2
+Sample | Guaiacol | o-Cresol
+S1     | nd       | 2
+
+Total volatile phenols (µg/L), LOD 0.9
+Sample | Guaiacol | o-Cresol
+S1     | 12       | nd
+"""
+    expected = crossing("B3", G_O, "free", {"S1": "[0,0.2] 2"})
+    expected |= crossing("B7", G_O, "total", {"S1": "12 [0,0.9]"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def reporting_limit_column() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Result | Unit | Reporting limit
+A1     | Guaiacol | free | <RL    | µg/L | 1.5
+A1     | Syringol | free | 12     | µg/L | 2
+A2     | Guaiacol | free | ND     | µg/L | 1.5
+"""
+    expected = cells("""
+D2 guaiacol free A1 [0,1.5]
+D3 syringol free A1 12
+D4 guaiacol free A2 [0,1.5]
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def uncertainty_columns() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | U (k=2) | o-Cresol | U (k=2)
+S1     | 12       | 1.2     | 4        | 0.5
+S2     | 15       | 1.6     | <0.5     |
+"""
+    expected = cells("""
+B3 guaiacol free S1 12
+D3 o-cresol free S1 4
+B4 guaiacol free S2 15
+D4 o-cresol free S2 [0,0.5]
+""")
+    expected = more(
+        expected, "Results!B3",
+        expanded_uncertainty=1.2, coverage_factor=2.0, standard_uncertainty=0.6,
+    )  # fmt: skip
+    expected = more(expected, "Results!D3", expanded_uncertainty=0.5, standard_uncertainty=0.25)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def one_uncertainty_column_after_one_analyte() -> Case:
+    drawn = """
+Sample | Free guaiacol (µg/L) | Uncertainty (µg/L)
+S1     | 12                   | 1.2
+S2     | 15                   | 1.6
+"""
+    expected = crossing("B2", "guaiacol", "free", {"S1": "12", "S2": "15"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def uncertainty_in_the_cell() -> Case:
+    drawn = """
+Free volatile phenols (µg/L), mean ± expanded uncertainty, k = 2
+Sample | Guaiacol   | o-Cresol
+S1     | 3.4 ± 0.2  | 12 +/- 1.1
+S2     | 3,9 ± 0,3  | <0,5
+"""
+    expected = crossing("B3", G_O, "free", {"S1": "3.4 12", "S2": "3.9 [0,0.5]"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def standard_deviation_columns() -> Case:
+    drawn = """
+Free volatile phenols (µg/L), n = 3
+Sample | Guaiacol | SD  | o-Cresol | SD
+S1     | 12       | 0.4 | 4        | 0.1
+"""
+    expected = cells("B3 guaiacol free S1 12\nD3 o-cresol free S1 4")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def uncertainty_in_percent() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Result | Unit | Uncertainty (%)
+A1     | Guaiacol | free | 20     | µg/L | 15
+A1     | Syringol | free | 40     | µg/L | 10
+"""
+    expected = cells("D2 guaiacol free A1 20\nD3 syringol free A1 40")
+    expected = more(expected, "Results!D2", expanded_uncertainty=3.0)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limit_rows_per_panel_in_one_table() -> Case:
+    drawn = """
+ | Free (µg/L) |  | Total (µg/L) |
+Sample | Guaiacol | Syringol | Guaiacol | Syringol
+LOD    | 0.1      | 0.2      | 0.5      | 0.6
+S1     | nd       | 2        | nd       | 40
+"""
+    expected = crossing("B4", "guaiacol syringol", "free", {"S1": "[0,0.1] 2"})
+    expected |= crossing("D4", "guaiacol syringol", "total", {"S1": "[0,0.5] 40"})
+    return Case(book(("Results", drawn), merge=("B1:C1", "D1:E1")), expected)

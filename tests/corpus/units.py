@@ -1,0 +1,265 @@
+"""Units: where they are printed, how they are spelled, and what fits which matrix."""
+
+from __future__ import annotations
+
+from corpus.books import book
+from corpus.cases import Case, case, cells, crossing, more
+
+G_O = "guaiacol o-cresol"
+
+
+@case
+def unit_in_its_own_row() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Guaiacol | o-Cresol
+       | mg/L     | ng/L
+S1     | 0.012    | 900
+"""
+    return Case(book(("Results", drawn)), crossing("B4", G_O, "free", {"S1": "12 0.9"}))
+
+
+@case
+def unit_in_a_labelled_row() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Guaiacol | o-Cresol
+Unit   | µg/L     | mg/L
+S1     | 12       | 0.004
+"""
+    return Case(book(("Results", drawn)), crossing("B4", G_O, "free", {"S1": "12 4"}))
+
+
+@case
+def unit_in_its_own_column_per_row() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Result | Unit
+A1     | Guaiacol | free | 0.012  | mg/L
+A1     | Syringol | free | 13     | ug/L
+A1     | o-Cresol | free | 14     | ng/mL
+A1     | p-Cresol | free | 1500   | ng/L
+"""
+    expected = cells("""
+D2 guaiacol free A1 12
+D3 syringol free A1 13
+D4 o-cresol free A1 14
+D5 p-cresol free A1 1.5
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def unit_in_the_sheet_name() -> Case:
+    drawn = """
+Sample | Free guaiacol | Free o-cresol
+S1     | 12            | 4
+"""
+    sheet = "Wine ug per L"
+    return Case(
+        book((sheet, drawn)), crossing("B2", G_O, "free", {"S1": "12 4"}, sheet)
+    )
+
+
+@case
+def unit_in_a_line_of_its_own() -> Case:
+    drawn = """
+All results in mg/L
+
+Sample | Free guaiacol | Free o-cresol
+S1     | 0.012         | 0.004
+"""
+    return Case(book(("Results", drawn)), crossing("B4", G_O, "free", {"S1": "12 4"}))
+
+
+@case
+def spellings_of_micrograms_per_litre() -> Case:
+    spelled = ["µg/L", "μg/L", "ug/l", "µg L-1", "µg·L⁻¹", "mcg/L", "ug/litre", "ng/mL", "µg/dm3",
+               "UG/L", "µg / L", "µg per litre", "µg.L-1", "μg l⁻¹"]  # fmt: skip
+    lines = "\n".join(f"A1-{n} | Guaiacol | free | {n} | {u}" for n, u in enumerate(spelled, 1))
+    expected = cells("\n".join(f"D{n + 1} guaiacol free A1-{n} {n}" for n in range(1, 15)))
+    return Case(book(("Results", f"Sample | Analyte | Form | Result | Unit\n{lines}")), expected)
+
+
+@case
+def spellings_of_other_units_in_wine() -> Case:
+    spelled = [("mg/L", 1000), ("mg/l", 1000), ("ng/L", 0.001), ("µg/mL", 1000), ("pg/mL", 0.001),
+               ("mg L-1", 1000), ("ng·L⁻¹", 0.001), ("g/L", 1e6)]  # fmt: skip
+    lines = "\n".join(
+        f"A1-{n} | Guaiacol | free | 0.5 | {u}" for n, (u, _) in enumerate(spelled, 1)
+    )
+    expected = cells(
+        "\n".join(
+            f"D{n + 1} guaiacol free A1-{n} {0.5 * f}" for n, (_, f) in enumerate(spelled, 1)
+        )
+    )
+    return Case(book(("Results", f"Sample | Analyte | Form | Result | Unit\n{lines}")), expected)
+
+
+@case
+def spellings_of_units_in_grapes() -> Case:
+    spelled = [("µg/kg", 1), ("ug/Kg", 1), ("ng/g", 1), ("mg/kg", 1000), ("µg kg-1", 1),
+               ("µg·kg⁻¹", 1), ("ng/kg", 0.001), ("µg/g", 1000), ("ng g-1", 1), ("ppb", 1)]  # fmt: skip
+    lines = "\n".join(
+        f"A1-{n} | Grapes | Guaiacol | free | 0.5 | {u}" for n, (u, _) in enumerate(spelled, 1)
+    )
+    expected = cells(
+        "\n".join(
+            f"E{n + 1} guaiacol free A1-{n} {0.5 * f}" for n, (_, f) in enumerate(spelled, 1)
+        ),
+        unit="ug/kg",
+    )
+    head = "Sample | Matrix | Analyte | Form | Result | Unit"
+    return Case(book(("Results", f"{head}\n{lines}")), expected)
+
+
+@case
+def ppb_where_the_matrix_is_told() -> Case:
+    drawn = """
+Free volatile phenols in ppb
+Sample | Matrix   | Guaiacol | o-Cresol
+S1     | Red wine | 12       | 4
+G1     | Grapes   | 3        | 5
+"""
+    expected = crossing("C3", G_O, "free", {"S1": "12 4"})
+    expected |= crossing("C4", G_O, "free", {"G1": "3 5"}, unit="ug/kg")
+    expected = more(expected, "Results!C3", matrix="red wine", qualifier="ppb taken as ug/L")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def ppb_where_nothing_tells_the_matrix() -> Case:
+    drawn = """
+Free volatile phenols (ppb)
+Sample | Guaiacol | o-Cresol
+S1     | 12       | 4
+"""
+    return Case(book(("Results", drawn)), cells("B3 !unit_unknown\nC3 !unit_unknown"))
+
+
+@case
+def ppm_and_ppt_in_wine() -> Case:
+    drawn = """
+Matrix: Red wine
+Free volatile phenols
+Sample | Guaiacol (ppm) | o-Cresol (ppt)
+S1     | 0.012          | 900
+"""
+    return Case(book(("Results", drawn)), crossing("B4", G_O, "free", {"S1": "12 0.9"}))
+
+
+@case
+def molar_units() -> Case:
+    # guaiacol C7H8O2 124.139 g/mol, o-cresol C7H8O 108.140 g/mol (IUPAC/CIAAW 2021 weights)
+    drawn = """
+Free volatile phenols
+Sample | Guaiacol (nmol/L) | o-Cresol (µmol/L)
+S1     | 100               | 0.2
+"""
+    return Case(book(("Results", drawn)), crossing("B3", G_O, "free", {"S1": "12.4139 21.628"}))
+
+
+@case
+def unit_missing() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Guaiacol | o-Cresol (µg/L)
+S1     | 12       | 4
+"""
+    expected = cells("B3 !unit_missing\nC3 o-cresol free S1 4")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def unit_unknown() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Guaiacol (µg/bottle) | o-Cresol (µg/L)
+S1     | 12                   | 4
+"""
+    expected = cells("B3 !unit_unknown\nC3 o-cresol free S1 4")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def unit_basis_does_not_fit() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Matrix     | Guaiacol (µg/kg) | o-Cresol (µg/L)
+S1     | Red wine   | 12               | 4
+G1     | Grapes     | 3                | 5
+"""
+    expected = cells("""
+C3 !unit_basis
+D3 o-cresol free S1 4
+C4 guaiacol free G1 3 ug/kg
+D4 !unit_basis
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def two_units_in_conflict() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Guaiacol (µg/L) | o-Cresol (µg/L)
+Unit   | mg/L            | µg/L
+S1     | 12              | 4
+"""
+    expected = cells("B4 !unit_conflict\nC4 o-cresol free S1 4")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def title_unit_and_other_column_unit() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol (mg/L)
+S1     | 12       | 0.004
+"""
+    # The column's own heading is nearer than the title; either it wins or the value is held.
+    expected = cells("B3 guaiacol free S1 12\nC3 o-cresol free S1 4")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def grapes_and_wine_on_two_sheets() -> Case:
+    grapes = """
+Grape samples, free volatile phenols (µg/kg)
+Sample | Guaiacol | o-Cresol
+G1     | 3        | 5
+"""
+    wines = """
+Wine samples, free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+W1     | 12       | 4
+"""
+    expected = crossing("B3", G_O, "free", {"G1": "3 5"}, "Grapes", unit="ug/kg")
+    expected |= crossing("B3", G_O, "free", {"W1": "12 4"}, "Wines")
+    return Case(book(("Grapes", grapes), ("Wines", wines)), expected)
+
+
+@case
+def colour_and_phenolics() -> Case:
+    drawn = """
+Sample | A420 (10 mm) | A520 (AU) | Total phenolics (mg/L) | Anthocyanins (mg/L) | Hue
+S1     | 2.1          | 3.4       | 1800                   | 210                 | 0.62
+"""
+    expected = cells("""
+B2 A420 none S1 2.1 AU
+C2 A520 none S1 3.4 AU
+D2 "total phenolics" none S1 1800 mg/L
+E2 anthocyanins none S1 210 mg/L
+F2 hue none S1 0.62 1
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def absorbance_in_a_short_cell() -> Case:
+    drawn = """
+Path length: 2 mm
+Sample | A420 | A520
+S1     | 0.42 | 0.68
+"""
+    expected = cells("B3 A420 none S1 2.1 AU\nC3 A520 none S1 3.4 AU")
+    return Case(book(("Results", drawn)), expected)

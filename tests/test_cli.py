@@ -1,0 +1,421 @@
+"""The command line as a person meets it: exit codes, sentences, tables, and a quick start."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import pty
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from pipeline.cli import run
+from pipeline.cli.tables import interval, number, table
+from pipeline.preview import Sight, draw
+
+ROOT = Path(__file__).parents[1]
+# Counted by hand: 4 crossings of sample and analyte; "abc" is no number, "NT" was not analysed.
+REPORT = """Laboratory,Bench of the Test
+Report number,TB-{number}
+,
+Sample,Lot,Matrix,Stage,Free guaiacol (ug/L),Free 4-methylguaiacol (ug/L)
+S-1,L-1,Red wine,end of AF,12.3,<0.5
+S-2,L-2,Red wine,end of AF,{last},{held}
+"""
+COMMANDS = (
+    "demo", "init", "weekly", "load", "register", "preview", "held", "flags", "digest", "trend",
+    "sql",
+)  # fmt: skip
+
+
+@pytest.fixture
+def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def write_report(folder: Path, number: int = 1, last: str = "30.1", held: str = "abc") -> Path:
+    path = folder / f"report{number}.csv"
+    path.write_text(REPORT.format(number=number, last=last, held=held), encoding="utf-8")
+    return path
+
+
+def start(*arguments: str, cwd: Path, **options: object) -> subprocess.CompletedProcess[str]:
+    """Run the command in a process of its own, as a person does."""
+    return subprocess.run(
+        [sys.executable, "-m", "pipeline.cli", *arguments],
+        cwd=cwd, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+        timeout=120, check=False, **options,
+    )  # type: ignore[call-overload,no-any-return]  # fmt: skip
+
+
+def on_a_terminal(*arguments: str, cwd: Path, **environ: str) -> str:
+    """Run the command on a pseudo-terminal of 60 columns and give all it shows."""
+    ours, theirs = pty.openpty()
+    settings = {"PYTHONPATH": str(ROOT), "TERM": "xterm-256color", "COLUMNS": "60", **environ}
+    with subprocess.Popen(
+        [sys.executable, "-m", "pipeline.cli", *arguments],
+        cwd=cwd, env={**os.environ, **settings}, stdin=theirs, stdout=theirs, stderr=theirs,
+    ) as child:  # fmt: skip
+        os.close(theirs)
+        shown = b""
+        while True:
+            try:
+                part = os.read(ours, 4096)
+            except OSError:
+                break
+            if not part:
+                break
+            shown += part
+        child.wait(timeout=120)
+    os.close(ours)
+    return shown.decode()
+
+
+def test_load_says_what_became_of_each_value(place: Path, capsys: pytest.CaptureFixture) -> None:
+    write_report(place)
+    assert run(["load", "report1.csv"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == (
+        "report1.csv: Bench of the Test, report TB-1, samples_down: "
+        "3 results, 0 qc, 1 held, 0 not analysed, 0 repeated, 0 out of scope"
+    )
+    assert lines[-1].startswith("1 new report: 3 results, 0 qc, 1 held")
+
+
+def test_what_was_loaded_is_what_was_printed(place: Path, capsys: pytest.CaptureFixture) -> None:
+    write_report(place)
+    run(["load", "report1.csv"])
+    capsys.readouterr()
+    query = "SELECT sample_id, lot, analyte, lower, upper, unit, cell FROM results ORDER BY cell"
+    assert run(["sql", query, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [tuple(row.values()) for row in found] == [
+        ("S-1", "L-1", "guaiacol", 12.3, 12.3, "ug/L", "E5"),
+        ("S-2", "L-2", "guaiacol", 30.1, 30.1, "ug/L", "E6"),
+        ("S-1", "L-1", "4-methylguaiacol", 0.0, 0.5, "ug/L", "F5"),
+    ]
+
+
+def test_loading_again_is_done_and_nothing_new(place: Path, capsys: pytest.CaptureFixture) -> None:
+    write_report(place)
+    run(["load", "report1.csv"])
+    capsys.readouterr()
+    assert run(["load", "report1.csv"]) == 0
+    assert "stored already, nothing new" in capsys.readouterr().out
+
+
+def test_held_values_fail_only_when_strict(place: Path) -> None:
+    write_report(place)
+    assert run(["load", "report1.csv", "--strict"]) == 1
+
+
+def test_no_held_values_is_done_even_when_strict(place: Path) -> None:
+    write_report(place, held="0.7")
+    assert run(["load", "report1.csv", "--strict"]) == 0
+
+
+def test_a_bad_file_does_not_hinder_the_others(
+    place: Path, capsys: pytest.CaptureFixture
+) -> None:
+    (place / "in").mkdir()
+    write_report(place / "in", 1)
+    (place / "in" / "page.xlsx").write_text("<html><body>log in</body></html>", encoding="utf-8")
+    assert run(["load", "in"]) == 1
+    said = capsys.readouterr()
+    assert said.err.startswith("page.xlsx: ")
+    assert "Traceback" not in said.err
+    assert "1 new report, 1 refused" in said.out
+
+
+def test_an_amended_report_says_what_it_changed(
+    place: Path, capsys: pytest.CaptureFixture
+) -> None:
+    write_report(place, 1, last="30.1", held="0.7").rename(place / "a.csv")
+    revised = REPORT.format(number=1, last="31.4", held="0.7").replace(
+        "TB-1\n", "TB-1\nRevision,2\n"
+    )
+    (place / "b.csv").write_text(revised, encoding="utf-8")
+    assert run(["load", "a.csv", "b.csv"]) == 0
+    out = capsys.readouterr().out
+    assert "report TB-1 revision 2 replaces an earlier one: 1 changed" in out
+    assert "changed: S-2 guaiacol 30.1 -> 31.4" in out
+
+
+def test_a_sample_without_lot_is_named(place: Path, capsys: pytest.CaptureFixture) -> None:
+    text = REPORT.format(number=1, last="30.1", held="0.7").replace("S-2,L-2", "S-2,")
+    (place / "a.csv").write_text(text, encoding="utf-8")
+    assert run(["load", "a.csv"]) == 0
+    out = capsys.readouterr().out
+    assert "1 sample without a lot" in out
+    assert '"S-2" (Bench of the Test, 2 results' in out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "sentence"),
+    [
+        (["load", "empty"], 1, "empty"),
+        (["load", "nowhere.csv"], 1, "nowhere.csv"),
+        (["load"], 2, "Missing argument"),
+        (["lood", "x"], 2, "No such command"),
+        (["flags", "--since", "yesterday"], 2, "yesterday"),
+        (["trend", "guaiakol", "--by", "lot"], 2, "did you mean guaiacol?"),
+        (["trend", "guaiacol", "--by", "moon"], 2, "moon"),
+        (["held", "--json", "--csv"], 2, "exclude each other"),
+        (["sql", "DROP TABLE base.report"], 2, "read-only"),
+        (["sql", "SELECT nothing FROM results"], 2, "nothing"),
+        (["flags", "--db", "none.duckdb"], 3, "none.duckdb"),
+        (["load", "report1.csv", "--db", "report1.csv"], 3, "report1.csv"),
+        (["load", "report1.csv", "--db", "no/folder/here.duckdb"], 3, "no/folder"),
+        (["register", "report1.csv"], 1, "not the register"),
+        (["load", "report1.csv", "--settings", "none.toml"], 2, "none.toml"),
+    ],
+)
+def test_what_goes_wrong_is_one_sentence_and_a_code(
+    place: Path, capsys: pytest.CaptureFixture, arguments: list[str], code: int, sentence: str
+) -> None:
+    (place / "empty").mkdir()
+    write_report(place)
+    run(["load", "report1.csv"])
+    capsys.readouterr()
+    assert run(arguments) == code
+    said = capsys.readouterr().err
+    assert sentence in said
+    assert said.count("\n") == 1
+    assert "Traceback" not in said
+
+
+def test_an_unknown_setting_is_named(place: Path, capsys: pytest.CaptureFixture) -> None:
+    write_report(place)
+    (place / "cinderlot.toml").write_text("[decision]\nconfidense = 0.9\n", encoding="utf-8")
+    assert run(["load", "report1.csv"]) == 2
+    assert "confidence" in capsys.readouterr().err
+
+
+def test_a_fault_of_ours_is_a_sentence_with_its_details_in_a_file(
+    place: Path, capsys: pytest.CaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("pipeline.store.Store.held", None)
+    write_report(place)
+    run(["load", "report1.csv"])
+    capsys.readouterr()
+    assert run(["held"]) == 3
+    said = capsys.readouterr().err
+    found = re.search(r"details are in (\S+)\.$", said.strip())
+    assert found, said
+    details = Path(found[1])
+    assert "Traceback" in details.read_text(encoding="utf-8")
+    details.unlink()
+
+
+def test_listings_agree_as_table_json_and_csv(place: Path, capsys: pytest.CaptureFixture) -> None:
+    write_report(place)
+    run(["load", "report1.csv"])
+    capsys.readouterr()
+    run(["held", "--json"])
+    [as_json] = json.loads(capsys.readouterr().out)
+    run(["held", "--csv"])
+    [as_csv] = csv.DictReader(io.StringIO(capsys.readouterr().out))
+    run(["held"])
+    as_table = capsys.readouterr().out
+    assert list(as_json) == list(as_csv)
+    for column in ("held_id", "cell", "raw_value", "reason_code"):
+        assert as_json[column] == as_csv[column]
+        assert as_json[column] in as_table
+    assert as_json["cell"] == "F6"
+
+
+def test_flags_are_chosen_by_lot_and_day(place: Path, capsys: pytest.CaptureFixture) -> None:
+    write_report(place)
+    run(["load", "report1.csv"])
+    capsys.readouterr()
+
+    def listed(*options: str) -> list[dict[str, str]]:
+        assert run(["flags", "--json", *options]) == 0
+        return json.loads(capsys.readouterr().out)
+
+    assert {flag["lot"] for flag in listed()} == {"L-1", "L-2"}
+    assert {flag["lot"] for flag in listed("--lot", "L-2")} == {"L-2"}
+    assert listed("--since", "2999-01-01") == []
+    assert {flag["decision"] for flag in listed()} <= {"above", "undecided"}
+    assert len(listed("--all")) >= len(listed())
+
+
+def test_trend_goes_to_a_file_by_its_ending(place: Path, capsys: pytest.CaptureFixture) -> None:
+    write_report(place)
+    run(["load", "report1.csv"])
+    assert run(["trend", "guaiacol", "--by", "lot", "--out", "trend.csv"]) == 0
+    found = pl.read_csv(place / "trend.csv")
+    assert dict(found.select("by", "median_upper").iter_rows()) == {"L-1": 12.3, "L-2": 30.1}
+
+
+def test_init_writes_what_load_and_register_accept(
+    place: Path, capsys: pytest.CaptureFixture
+) -> None:
+    assert run(["init"]) == 0
+    assert run(["register", "register.xlsx"]) == 0
+    before = (place / "cinderlot.toml").read_bytes()
+    assert run(["init"]) == 2
+    assert (place / "cinderlot.toml").read_bytes() == before
+    write_report(place)
+    assert run(["load", "report1.csv"]) == 0
+
+
+def test_digest_is_written(place: Path, capsys: pytest.CaptureFixture) -> None:
+    write_report(place)
+    run(["load", "report1.csv"])
+    assert run(["digest", "--out", "out", "--dry-run"]) == 0
+    assert sorted(p.name for p in (place / "out").iterdir()) == ["digest.html", "digest.xlsx"]
+
+
+def test_preview_tells_the_role_of_cells(place: Path, capsys: pytest.CaptureFixture) -> None:
+    write_report(place)
+    assert run(["preview", "report1.csv"]) == 0
+    out = capsys.readouterr().out
+    assert "V 12.3" in out
+    assert "S S-1" in out
+    assert re.search(r"A Free guaiac", out)
+    assert not (place / "cinderlot.duckdb").exists()
+
+
+def test_preview_shows_what_would_be_refused(place: Path, capsys: pytest.CaptureFixture) -> None:
+    (place / "list.csv").write_text("bread,2\nmilk,1\n", encoding="utf-8")
+    assert run(["preview", "list.csv"]) == 1
+    out = capsys.readouterr().out
+    assert "bread" in out
+
+
+def test_the_grid_goes_on_below_when_it_is_too_wide() -> None:
+    cells = pl.DataFrame(
+        [("Sheet", 1, col, f"name {col}", "analyte") for col in range(1, 21)],
+        schema=["sheet", "row", "col", "text", "role"],
+        orient="row",
+    )
+    lines = ["".join(p.text for p in line) for line in draw(Sight("a.xlsx", cells, "down"), 60)]
+    assert max(map(len, lines)) <= 60
+    assert all(any(f"name {col}" in line for line in lines) for col in range(1, 21))
+
+
+def test_the_demo_outside_a_clone_says_so(tmp_path: Path) -> None:
+    package = tmp_path / "installed"
+    package.mkdir()
+    for name in ("pipeline", "schemas"):
+        (package / name).symlink_to(ROOT / name)
+    done = start("demo", cwd=tmp_path)
+    assert done.returncode in (0, 2)
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["load", "--help"]])
+def test_help_imports_nothing_heavy(tmp_path: Path, arguments: list[str]) -> None:
+    done = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "pipeline.cli", *arguments],
+        cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+        timeout=60, check=True,
+    )  # fmt: skip
+    imported = {line.split("|")[-1].strip().split(".")[0] for line in done.stderr.splitlines()}
+    heavy = {"polars", "pandera", "prefect", "duckdb", "altair", "openpyxl", "jinja2", "rich",
+             "pydantic", "rapidfuzz", "pyarrow", "numpy", "pandas"}  # fmt: skip
+    assert "typer" in imported
+    assert not imported & heavy
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_each_command_is_explained_with_an_example(
+    capsys: pytest.CaptureFixture, command: str
+) -> None:
+    assert run([command, "--help"]) == 0
+    out = capsys.readouterr().out
+    assert f"Example: cinderlot {command}" in out
+
+
+def test_the_help_lists_the_commands_whole(capsys: pytest.CaptureFixture) -> None:
+    run(["--help"])
+    out = capsys.readouterr().out
+    listed = out.split("Commands:")[1]
+    assert [line.split()[0] for line in listed.splitlines() if line.startswith("  ")][:-1] == list(
+        COMMANDS
+    )
+    assert "..." not in listed.replace("year ...", "")
+
+
+def test_a_closed_pipe_is_silent(tmp_path: Path) -> None:
+    write_report(tmp_path)
+    start("load", "report1.csv", cwd=tmp_path)
+    query = "SELECT * FROM results, generate_series(1, 20000)"
+    command = f"{sys.executable} -m pipeline.cli sql '{query}' --csv | head -1"
+    done = subprocess.run(
+        ["bash", "-c", f'{command}; exit "${{PIPESTATUS[0]}}"'],
+        cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+        timeout=120, check=False,
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.count("\n") == 1
+
+
+def test_a_terminal_gets_colour_and_lines_that_fit(tmp_path: Path) -> None:
+    (tmp_path / "page.xlsx").write_text("<html></html>", encoding="utf-8")
+    write_report(tmp_path)
+    shown = on_a_terminal("load", "report1.csv", "page.xlsx", cwd=tmp_path)
+    assert "\x1b[31mpage.xlsx" in shown
+    plain = on_a_terminal("load", "report1.csv", "page.xlsx", cwd=tmp_path, NO_COLOR="1")
+    assert "\x1b[31m" not in plain
+    listed = on_a_terminal("held", cwd=tmp_path)
+    assert max(map(len, listed.splitlines())) <= 60
+    assert "not_a_number" in on_a_terminal("held", cwd=tmp_path, COLUMNS="200")
+
+
+def test_nothing_but_text_goes_to_a_pipe(tmp_path: Path) -> None:
+    write_report(tmp_path)
+    done = start("load", "report1.csv", cwd=tmp_path)
+    assert "\x1b" not in done.stdout + done.stderr
+    assert done.stderr == ""
+
+
+def test_what_would_steer_a_terminal_is_not_printed(
+    place: Path, capsys: pytest.CaptureFixture
+) -> None:
+    write_report(place, held="a\x1b[2Jb")
+    run(["load", "report1.csv"])
+    run(["held"])
+    assert "\x1b" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0.0, "0"), (12.3, "12.3"), (1234.56, "1235"), (0.000123456, "0.0001235"), (112.84, "112.8"),
+     (2653.0, "2653"), (100000.0, "100000"), (-4.5, "-4.5")],
+)  # fmt: skip
+def test_numbers_have_four_digits_and_no_exponent(value: float, text: str) -> None:
+    assert number(value) == text
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "text"),
+    [(1.5, 1.5, "1.5"), (0.0, 0.5, "[0, 0.5]"), (3.0, None, "[3, ...]"), (None, None, "")],
+)
+def test_intervals_are_shown_with_both_ends(
+    lower: float | None, upper: float | None, text: str
+) -> None:
+    assert interval(lower, upper) == text
+
+
+def test_tables_put_numbers_to_the_right_and_ends_together() -> None:
+    frame = pl.DataFrame({"lot": ["A", "Long name"], "lower": [0.0, 10.0], "upper": [0.5, 10.0],
+                          "n": [1, 20]})  # fmt: skip
+    assert table(frame) == [
+        "lot        [lower, upper]   n",
+        "A                [0, 0.5]   1",
+        "Long name              10  20",
+    ]
+
+
+def test_tables_fit_the_width_by_cutting_the_widest_column() -> None:
+    frame = pl.DataFrame({"file": ["a-very-long-file-name.xlsx"], "cell": ["B2"]})
+    lines = table(frame, width=20)
+    assert lines[1] == "a-very-long-f…  B2"

@@ -1,0 +1,232 @@
+"""Bound fractions from results, against a published table and worked examples."""
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import pytest
+
+from pipeline.derive import derive
+from schemas.frames import FRACTIONS, RESULTS
+from schemas.vocabulary import load_vocabulary
+
+REFERENCE = Path(__file__).parent / "reference"
+WINES = tomllib.loads((REFERENCE / "wines_2022.toml").read_text(encoding="utf-8"))
+WORKED = tomllib.loads((REFERENCE / "bound_fraction.toml").read_text(encoding="utf-8"))
+VOCABULARY = load_vocabulary()
+GRAMS = {"guaiacol": 124.139, "cresols": 108.140, "guaiacol rutinoside": 432.422}
+BASE = {
+    "report_id": "r1", "lab": "Testing Bench", "sample_id": "S1", "sample_kind": "lot",
+    "lot": "L1", "matrix": "red wine", "unit": "ug/L", "method": "GC", "file": "a.xlsx",
+    "sheet": "Sheet1",
+}  # fmt: skip
+
+
+def results(*rows: dict[str, Any]) -> pl.DataFrame:
+    filled = [BASE | {"cell": f"C{k}"} | row for k, row in enumerate(rows)]
+    return pl.DataFrame(
+        [{name: row.get(name) for name in RESULTS} for row in filled], schema=RESULTS
+    )
+
+
+def found(analyte: str, form: str, value: float | str, **more: Any) -> dict[str, Any]:
+    text = str(value)
+    low, high = (0.0, float(text[1:])) if text.startswith("<") else (float(text), float(text))
+    return {"analyte": analyte, "form": form, "lower": low, "upper": high, **more}
+
+
+def fractions(*rows: dict[str, Any], aglycone: str = "panel") -> list[dict[str, Any]]:
+    frame = derive(results(*rows), VOCABULARY)
+    assert frame.schema == pl.Schema(FRACTIONS)
+    return frame.filter(pl.col("aglycone") == aglycone).to_dicts()
+
+
+def ends(row: dict[str, Any], name: str) -> tuple[float | None, float | None]:
+    return row[f"{name}_lower"], row[f"{name}_upper"]
+
+
+def wine(name: str) -> list[dict[str, Any]]:
+    [row] = [row for row in WINES["wines"] if row[0] == name]
+    rows = []
+    for analyte, printed in zip(WINES["columns"], row[1:], strict=True):
+        limit = WINES["loq_of"].get(analyte, WINES["loq"])
+        form = "bound" if analyte.endswith("oside") else "free"
+        value = f"<{limit}" if printed == "<LoQ" else printed
+        rows.append(found(analyte, form, value, sample_id=name))
+    return rows
+
+
+@pytest.mark.parametrize("name", WINES["expected"]["bound_fraction"])
+def test_published_wines(name: str) -> None:
+    [panel] = fractions(*wine(name))
+    assert ends(panel, "bound_fraction") == pytest.approx(
+        tuple(WINES["expected"]["bound_fraction"][name]),
+        abs=WINES["expected"]["fraction_tolerance"],
+    )
+    assert (panel["bound_basis"], panel["unit"]) == ("glycosides", "nmol/L")
+
+
+def test_phenol_stays_out_where_free_phenol_was_not_measured() -> None:
+    frame = derive(results(*wine("shiraz I")), VOCABULARY)
+    assert set(frame["aglycone"]) == {
+        "panel", "guaiacol", "4-methylguaiacol", "cresols", "syringol", "4-methylsyringol",
+    }  # fmt: skip
+
+
+def test_molar_amounts_of_a_glycoside() -> None:
+    case = WORKED["molar"]
+    [row] = fractions(
+        found("guaiacol", "free", case["free"]),
+        found("guaiacol rutinoside", "bound", case["glycoside"], method="LC"),
+        aglycone="guaiacol",
+    )
+    assert row["free_lower"] == pytest.approx(case["free_nmol"], abs=case["tolerance"])
+    assert row["bound_upper"] == pytest.approx(case["bound_nmol"], abs=case["tolerance"])
+    assert row["bound_fraction_lower"] == pytest.approx(case["fraction"], abs=case["tolerance"])
+    assert (row["free_method"], row["bound_method"]) == ("GC", "LC")
+    assert row["cells"] == "a.xlsx|Sheet1!C0; a.xlsx|Sheet1!C1"
+
+
+@pytest.mark.parametrize("when", ["before", "after"])
+def test_selective_treatment_raises_the_fraction(when: str) -> None:
+    case = WORKED["selective_treatment"]
+    [row] = fractions(
+        found("guaiacol", "free", case[when]["free"]),
+        found("guaiacol", "total", case[when]["free"] + case[when]["bound"]),
+    )
+    assert row["bound_basis"] == "total minus free"
+    assert row["bound_fraction_lower"] == pytest.approx(
+        case[when]["fraction"], abs=case["tolerance"]
+    )
+
+
+def test_each_basis_is_a_row_of_its_own() -> None:
+    rows = fractions(
+        found("guaiacol", "free", 10),
+        found("guaiacol", "total", 30),
+        found("guaiacol", "bound", 15),
+        found("guaiacol rutinoside", "bound", 40, expressed_as="guaiacol rutinoside"),
+        found("guaiacol glucoside", "bound", 12, expressed_as="syringol gentiobioside"),
+    )
+    assert [row["bound_basis"] for row in rows] == [
+        "glycosides", "glycosides as equivalents", "reported bound", "total minus free",
+    ]  # fmt: skip
+    # 12 ug/L of equivalents of 478.447 g/mol are 25.081 nmol/L.
+    assert [row["bound_lower"] for row in rows] == pytest.approx(
+        [92.502, 25.081, 15000 / 124.139, 20000 / 124.139], abs=0.001
+    )
+
+
+def test_sugars_of_one_aglycone_are_summed() -> None:
+    [row] = fractions(
+        found("guaiacol", "free", 10),
+        found("guaiacol rutinoside", "bound", 43.2422),
+        found("guaiacol glucoside", "bound", "<28.628"),
+        aglycone="guaiacol",
+    )
+    # 100 nmol/L of one and up to 100 nmol/L of the other.
+    assert ends(row, "bound") == pytest.approx((100.0, 200.0))
+
+
+@pytest.mark.parametrize(
+    ("free", "expected"),
+    [
+        ([("o-cresol", 2), ("m-cresol", 3), ("p-cresol", 5)], 10.0),
+        ([("o-cresol", 2), ("m+p-cresol", 7)], 9.0),
+        ([("cresols", 8)], 8.0),
+        ([("o-cresol", 2), ("m-cresol", 3), ("m+p-cresol", 7)], 9.0),
+        ([("o-cresol", 2), ("m-cresol", 3)], None),
+        ([("m+p-cresol", 7)], None),
+    ],
+)
+def test_cresols_pair_as_a_group_only_when_all_are_known(
+    free: list[tuple[str, float]], expected: float | None
+) -> None:
+    rows = fractions(
+        *(found(name, "free", value) for name, value in free),
+        found("cresol rutinoside", "bound", 10),
+        aglycone="cresols",
+    )
+    amounts = [row["free_lower"] * GRAMS["cresols"] / 1000 for row in rows]
+    assert amounts == pytest.approx([] if expected is None else [expected])
+
+
+def test_a_single_cresol_glycoside_does_not_stand_for_the_group() -> None:
+    free = [found(f"{x}-cresol", "free", 1) for x in "omp"]
+    assert fractions(*free, found("o-cresol glucoside", "bound", 5), aglycone="cresols") == []
+
+
+@pytest.mark.parametrize(
+    "other",
+    [{"sample_id": "S2"}, {"lab": "Other Bench"}, {"unit": "ug/kg"},
+     {"lab": None, "report_id": "r2"}, {"dose": 20.0}],
+    ids=str,
+)  # fmt: skip
+def test_free_and_bound_of_different_samples_never_pair(other: dict[str, Any]) -> None:
+    assert fractions(found("guaiacol", "free", 10), found("guaiacol", "total", 30, **other)) == []
+
+
+def test_an_unknown_laboratory_pairs_within_one_report() -> None:
+    rows = [found("guaiacol", "free", 10), found("guaiacol", "total", 30)]
+    [inside] = fractions(*({**row, "lab": None} for row in rows))
+    assert inside["lab"] is None
+    split = [{**rows[0], "lab": None}, {**rows[1], "lab": None, "report_id": "r2"}]
+    assert fractions(*split) == []
+
+
+def test_grapes_have_their_own_unit() -> None:
+    [row] = fractions(
+        found("guaiacol", "free", 10, unit="ug/kg", matrix="grape"),
+        found("guaiacol", "total", 30, unit="ug/kg", matrix="grape"),
+    )
+    assert row["unit"] == "nmol/kg"
+
+
+# By hand: sqrt(0.3^2 + 0.4^2) = 0.5 ug/L, expanded 1.0 ug/L = 8.055 nmol/L.
+@pytest.mark.parametrize(
+    ("stated", "upper"), [((0.3, 0.4), 8.0555), ((0.3, None), None), ((None, None), None)]
+)
+def test_total_below_free_has_an_upper_end_only_from_a_stated_uncertainty(
+    stated: tuple[float | None, float | None], upper: float | None
+) -> None:
+    total, free = stated
+    [row] = fractions(
+        found("guaiacol", "total", 6.12, standard_uncertainty=total),
+        found("guaiacol", "free", 7.36, standard_uncertainty=free),
+        aglycone="guaiacol",
+    )
+    assert row["bound_lower"] == 0.0
+    assert row["bound_upper"] == (None if upper is None else pytest.approx(upper, abs=0.001))
+    assert (row["bound_fraction_upper"] is None) == (upper is None)
+
+
+def test_an_open_member_opens_the_panel() -> None:
+    [panel] = fractions(
+        found("guaiacol", "total", 6.12), found("guaiacol", "free", 7.36),
+        found("syringol", "total", 20), found("syringol", "free", 10),
+    )  # fmt: skip
+    assert panel["bound_upper"] is None
+    assert panel["bound_lower"] == pytest.approx(10000 / 154.165)
+
+
+def test_yeast_and_wood_markers_stay_out_of_the_panel() -> None:
+    rows = [found("4-ethylphenol", "free", 100), found("4-ethylphenol", "total", 300)]
+    assert fractions(*rows) == []
+    assert len(fractions(*rows, aglycone="4-ethylphenol")) == 1
+
+
+def test_every_sample_kind_is_derived() -> None:
+    rows = [found("guaiacol", "free", 10), found("guaiacol", "total", 30)]
+    [row] = fractions(*({**row, "sample_kind": "bench treated"} for row in rows))
+    assert row["sample_kind"] == "bench treated"
+
+
+def test_no_results_give_no_fractions() -> None:
+    assert derive(results(), VOCABULARY).schema == pl.Schema(FRACTIONS)
+
+
+def test_the_order_of_results_does_not_matter() -> None:
+    rows = [row for name in ("shiraz I", "chardonnay G") for row in wine(name)]
+    frame = results(*rows)
+    assert derive(frame.reverse(), VOCABULARY).equals(derive(frame, VOCABULARY))

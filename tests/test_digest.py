@@ -1,0 +1,729 @@
+"""The digest: first line, silence, order, sources, charts that keep intervals, safe workbook."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import polars as pl
+import pytest
+
+from pipeline.digest import (
+    Digest,
+    Views,
+    first_line,
+    gather,
+    render_html,
+    write_digest,
+    write_workbook,
+)
+from pipeline.digest.chart import as_svg, draw, mark_rows
+from pipeline.digest.model import Mark
+from pipeline.digest.states import current, lot_states
+from pipeline.digest.views import (
+    AMENDED,
+    CONTRADICTIONS,
+    DECISIONS,
+    INTERVENTIONS,
+    LOTS,
+    MOVEMENTS,
+    TASTINGS,
+    UNASSIGNED,
+)
+from pipeline.digest.words import brief, interval, likelihood, number, sources
+from pipeline.digest.write import replace_whole
+from pipeline.errors import CinderlotError
+from pipeline.settings import Settings
+from pipeline.store import Store
+from schemas.frames import FLAGS, FRACTIONS, HELD, RESULTS
+from schemas.report import STORED, UNUSED, Report
+from schemas.vocabulary import load_vocabulary
+
+MADE = datetime(2026, 3, 16, 7, 30, tzinfo=UTC)
+LAB = "Tressock Laboratory of Oenology"
+PARKER = "Parker et al., J. Agric. Food Chem. 60 (2012) 2629"
+CELLS = "W11/tressock.xlsx|Phenols!C5; W11/tressock.xlsx|Phenols!D5"
+HELD_VIEW = HELD | {"status": pl.String(), "is_current": pl.Boolean()}
+REPORTS = {"report_id": pl.String(), "loaded_at": pl.Datetime("us", "UTC")}
+
+
+def frame(schema: dict[str, pl.DataType], *rows: dict[str, Any]) -> pl.DataFrame:
+    return pl.DataFrame([dict.fromkeys(schema) | row for row in rows], schema=schema)
+
+
+def flag(lot: str | None, decision: str = "above", **more: Any) -> dict[str, Any]:
+    name = lot or "HK25-0991"
+    return {
+        "lot": lot, "sample_id": f"{name}/6", "stage": "pre-bottling", "lab": LAB,
+        "sampled_on": date(2026, 2, 23), "kind": "over_threshold", "analyte": "guaiacol",
+        "form": "free", "lower": 42.3, "upper": 42.3, "unit": "ug/L", "threshold": 23.0,
+        "threshold_source": PARKER, "probability": 0.97, "decision": decision,
+        "severity": "act" if decision == "above" else "note",
+        "message": f"Free guaiacol of {name} is {decision} 23 ug/L.", "cells": CELLS,
+        "status": "current",
+    } | more  # fmt: skip
+
+
+def result(
+    lot: str | None, lower: float = 42.3, upper: float | None = None, **more: Any
+) -> dict[str, Any]:
+    name = lot or "HK25-0991"
+    return {
+        "report_id": "r1", "lab": LAB, "report_no": "TR-26-0119", "method": "GC-MS",
+        "sample_id": f"{name}/6", "sample_kind": "lot", "lot": lot, "matrix": "red wine",
+        "variety": "Shiraz", "vineyard": "Hawkanner", "vintage": 2025, "stage": "pre-bottling",
+        "sampled_on": date(2026, 2, 23), "analyte": "guaiacol", "form": "free", "unit": "ug/L",
+        "lower": lower, "upper": lower if upper is None else upper, "raw_value": f"{lower:g}",
+        "file": "W11/tressock.xlsx", "sheet": "Phenols", "cell": "C5",
+    } | more  # fmt: skip
+
+
+def fraction(lot: str, **more: Any) -> dict[str, Any]:
+    return {
+        "lot": lot, "sample_id": f"{lot}/6", "sample_kind": "lot", "stage": "pre-bottling",
+        "sampled_on": date(2026, 2, 23), "lab": LAB, "aglycone": "panel", "free_lower": 0.0,
+        "free_upper": 32.0, "bound_lower": 172.0, "bound_upper": 176.0, "unit": "nmol/L",
+        "bound_fraction_lower": 0.843, "bound_fraction_upper": 1.0, "bound_basis": "glycosides",
+        "cells": CELLS,
+    } | more  # fmt: skip
+
+
+def views(
+    flags: Iterable[dict[str, Any]] = (),
+    results: Iterable[dict[str, Any]] = (),
+    fractions: Iterable[dict[str, Any]] = (),
+    held: Iterable[dict[str, Any]] = (),
+    **more: pl.DataFrame,
+) -> Views:
+    return Views(
+        reports=more.pop("reports", frame(REPORTS, {"report_id": "r1", "loaded_at": MADE})),
+        results=frame(RESULTS, *results),
+        held=frame(HELD_VIEW, *held),
+        fractions=frame(FRACTIONS, *fractions),
+        flags=frame(FLAGS, *flags),
+        **more,
+    )
+
+
+def gathered(seen: Views, **more: Any) -> Digest:
+    return gather(seen, Settings(), load_vocabulary(), MADE, **more)
+
+
+WHITE = {"threshold": None, "threshold_source": None, "probability": None, "reason": "no_threshold"}
+SEASON = views(
+    flags=[
+        flag("25-SH-04", lower=30.6, upper=30.6),
+        flag("25-SH-01"),
+        flag("25-SH-01", analyte="m-cresol", lower=25.7, upper=25.7, threshold=20.0),
+        flag("25-PN-01", "undecided", lower=22.6, upper=22.6, probability=0.46,
+             reason="within_uncertainty", severity="warn"),
+        flag("25-CS-03", "below", lower=1.9, upper=1.9, probability=0.0001),
+        flag("25-CS-03", "undecided", analyte="syringol", **WHITE),
+        flag("25-CH-01", "undecided", lower=0.0, upper=0.5, **WHITE),
+        flag(None, lower=41.0, upper=41.0),
+        flag("25-CS-03", kind="total_below_free", analyte="syringol", severity="warn",
+             message="Total syringol lies below free syringol."),
+    ],
+    results=[
+        result("25-SH-01", 0.0, 0.5, sample_id="25-SH-01/2", stage="must", matrix="must",
+               sampled_on=date(2025, 9, 15), raw_value="<0.5"),
+        result("25-SH-01", standard_uncertainty=3.8, expanded_uncertainty=7.6, coverage_factor=2.0),
+        result("25-SH-04", 30.6),
+        result("25-PN-01", 22.6, variety="Pinot noir"),
+        result("25-CS-03", 1.9),
+        result("25-CS-03", 3.0, analyte="syringol"),
+        result("25-CS-03", 9.0, form="total"),
+        result("25-CH-01", 0.0, 0.5, matrix="white wine", variety="Chardonnay"),
+        result(None, 41.0),
+        result("25-ZZ-01", 90.0, sample_kind="bench treated"),
+    ],
+    fractions=[fraction("25-CH-01"), fraction("25-SH-01", bound_lower=900.0)],
+    held=[
+        {"reason_code": "limit_unknown", "status": "open", "raw_value": "=1+1"},
+        {"reason_code": "limit_unknown", "status": "asked"},
+        {"reason_code": "unit_missing", "status": "open", "is_current": True},
+        {"reason_code": "unit_missing", "status": "open", "is_current": False},
+        {"reason_code": "unit_missing", "status": "dismissed"},
+    ],
+    lots=frame(LOTS, {"lot": "25-SH-01", "variety": "Shiraz"}, {"lot": "25-CS-05"}),
+    interventions=frame(
+        INTERVENTIONS,
+        {"lot": "25-PN-01", "kind": "fining", "agent": "activated carbon", "dose": 20.0,
+         "dose_unit": "g/hL", "done_on": date(2026, 3, 1)},
+        {"lot": "25-SH-04", "kind": "fining", "done_on": date(2026, 1, 8)},
+    ),
+    tastings=frame(TASTINGS, {"lot": "25-SH-01", "attribute": "smoke flavour", "score": 6.1,
+                              "scale_max": 9.0, "panel_size": 8, "tasted_on": date(2025, 12, 10)}),
+    unassigned=frame(UNASSIGNED, {"lab": LAB, "sample_id": "HK25-0991", "n_results": 12,
+                                  "nearest": "HK25-0591"}),
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def digest() -> Digest:
+    return gathered(SEASON)
+
+
+@pytest.fixture(scope="module")
+def page(digest: Digest) -> str:
+    return render_html(digest)
+
+
+class Outline(HTMLParser):
+    """Collect tags, links, identifiers and text in the order of the page."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text: list[str] = []
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        if self.tags and self.tags[-1][0] != "style":
+            self.text.append(data)
+
+    def named(self, tag: str) -> list[dict[str, str | None]]:
+        return [attributes for name, attributes in self.tags if name == tag]
+
+
+def words_of(page: str) -> str:
+    return re.sub(r"\s+", " ", " ".join(Outline(page).text))
+
+
+def test_first_line_counts(digest: Digest) -> None:
+    # By hand from SEASON: lots SH-01, SH-04, PN-01, CS-03, CH-01; held: open, asked, open in force.
+    assert first_line(digest) == (
+        "5 lots looked at, 2 flagged, 2 undecided, 3 values held back, 1 report loaded, "
+        "1 register lot with no current panel, 1 sample without a lot (1 flagged)"
+    )
+
+
+def test_first_line_stands_first(page: str) -> None:
+    text = words_of(page)
+    assert text.index("5 lots looked at") < text.index("Not looked at") < text.index("Flagged lots")
+
+
+def test_page_is_self_contained(page: str) -> None:
+    outline = Outline(page)
+    assert not re.search(r"https?:|//[a-z]", page)
+    assert not {"script", "link", "img", "iframe", "object"} & {tag for tag, _ in outline.tags}
+    assert not re.search(r"url\(|@import|\son\w+=", page)
+    assert all(str(a.get("href")).startswith("#") for a in outline.named("a"))
+
+
+def test_links_reach_their_target(page: str) -> None:
+    outline = Outline(page)
+    targets = {attributes.get("id") for _, attributes in outline.tags}
+    assert {str(a["href"])[1:] for a in outline.named("a")} <= targets
+
+
+def test_page_is_semantic(page: str) -> None:
+    outline = Outline(page)
+    assert outline.named("html")[0]["lang"] == "en"
+    assert len(outline.named("h1")) == 1
+    assert len(outline.named("table")) == len(outline.named("caption"))
+    assert all(a.get("scope") in {"col", "row"} for a in outline.named("th"))
+    assert all(a.get("aria-label") for a in outline.named("figure"))
+
+
+def test_flagged_lots_worst_first(digest: Digest, page: str) -> None:
+    # SH-01 has two flags to act on; the sample's 41.0 / 23 is worse than SH-04's 30.6 / 23.
+    names = ["25-SH-01", f"sample HK25-0991/6 ({LAB})", "25-SH-04"]
+    assert [lot.name for lot in digest.flagged] == names
+    articles = [str(a["aria-labelledby"]) for a in Outline(page).named("article")]
+    assert articles == [f"{lot.anchor}-name" for lot in digest.flagged]
+
+
+def test_single_compounds_stand_before_sums() -> None:
+    odour = flag("a", kind="odour_activity", analyte="smoke phenols", lower=3.2, threshold=1.0)
+    found = gathered(views([odour, flag("a")], [result("a")])).flagged[0]
+    assert [f.kind for f in found.above] == ["over_threshold", "odour_activity"]
+
+
+def test_number_threshold_and_sureness(page: str) -> None:
+    text = words_of(page)
+    assert "42.3 ± 7.6 µg/L (k = 2)" in text
+    assert f"23 µg/L, {PARKER}" in text
+    assert "very likely (probability 0.97 of being above)" in text
+    assert "ug/L" not in text
+
+
+def test_sources_are_named(page: str) -> None:
+    assert "W11/tressock.xlsx, sheet Phenols, C5, D5" in words_of(page)
+
+
+@pytest.mark.parametrize(
+    ("rows", "state"),
+    [
+        ([("above", None), ("below", None)], "above"),
+        ([("undecided", "within_uncertainty"), ("below", None)], "undecided"),
+        ([("undecided", "no_threshold"), ("below", None)], "below"),
+        ([("undecided", "no_threshold")], "undecided"),
+        ([("undecided", None), ("below", None)], "undecided"),
+        ([("undecided", "colour_unknown")], "undecided"),
+    ],
+)
+def test_state_is_the_worst_decision(rows: list[tuple[str, str | None]], state: str) -> None:
+    flags = frame(FLAGS, *(flag("a", decision, reason=reason) for decision, reason in rows))
+    assert lot_states(current(flags))["state"].to_list() == [state]
+
+
+def test_superseded_flags_do_not_count() -> None:
+    seen = views([flag("a", status="superseded"), flag("a", "below")], [result("a")])
+    assert [lot.name for lot in gathered(seen).below] == ["a"]
+
+
+def test_white_lot_says_why_it_is_undecided(digest: Digest) -> None:
+    why = {lot.name: lot.why for lot in digest.undecided}
+    assert why["25-CH-01"] == "no threshold set for white wine"
+    assert why["25-PN-01"] == "the threshold lies within the uncertainty of the value"
+
+
+def test_unjudged_analytes_are_said_once_per_matrix(page: str) -> None:
+    text = words_of(page)
+    assert text.count("No threshold is set for free syringol in red wine") == 1
+    assert text.count("No threshold is set for free guaiacol in white wine") == 1
+
+
+def test_lot_with_results_but_no_flag_is_not_silent() -> None:
+    digest = gathered(views([], [result("a")]))
+    assert [lot.name for lot in digest.undecided] == ["a"]
+    assert digest.counts.lots == 1
+
+
+def test_bench_samples_are_no_lots(page: str) -> None:
+    assert "25-ZZ-01" not in page
+
+
+def test_silence_is_listed(digest: Digest) -> None:
+    gaps = {gap.title: gap.lines for gap in digest.gaps}
+    assert gaps["Lots without a current panel"] == ("25-CS-05",)
+    assert gaps["Lots with free results only"] == ("25-CH-01", "25-PN-01", "25-SH-01", "25-SH-04")
+    assert gaps["Last test older than a treatment or blend"] == (
+        "25-PN-01: last sample 2026-02-23, activated carbon 2026-03-01",
+    )
+    assert gaps["Samples without a lot"] == (
+        f"HK25-0991 ({LAB}), 12 results; nearest known name: HK25-0591",
+    )
+
+
+def test_blend_after_the_last_sample_and_overdue_retest() -> None:
+    moved = {"from_lot": "b", "to_lot": "a", "kind": "blend", "moved_on": date(2026, 3, 2)}
+    racked = {"from_lot": "a", "to_lot": "a", "kind": "rack", "moved_on": date(2026, 3, 3)}
+    due = {"lot": "a", "decision": "hold", "decided_on": date(2026, 3, 1),
+           "retest_due_on": date(2026, 3, 10)}  # fmt: skip
+    later = due | {"lot": "c", "retest_due_on": date(2026, 6, 1)}
+    seen = views(
+        [flag("a")],
+        [result("a")],
+        movements=frame(MOVEMENTS, moved, racked),
+        decisions=frame(DECISIONS, due, later),
+    )
+    gaps = {gap.title: gap.lines for gap in gathered(seen).gaps}
+    assert gaps["Last test older than a treatment or blend"] == (
+        "a: last sample 2026-02-23, blend with b 2026-03-02",
+    )
+    assert gaps["Re-test due"] == ("a: due 2026-03-10, last sample 2026-02-23",)
+
+
+def test_register_and_report_disagree() -> None:
+    row = {"lot": "a", "field": "stage", "in_report": "ageing", "in_register": "bottled",
+           "file": "f.xlsx", "sheet": "S", "cell": "B2"}  # fmt: skip
+    seen = views([flag("a")], [result("a")], contradictions=frame(CONTRADICTIONS, row))
+    lines = next(g.lines for g in gathered(seen).gaps if g.title.startswith("Report and"))
+    assert lines == ("a: stage “ageing” in the report, “bottled” in the register (f.xlsx, S!B2)",)
+
+
+def test_held_values_by_reason_with_the_command(digest: Digest, page: str) -> None:
+    assert [(h.count, h.reason[:22]) for h in digest.held] == [
+        (2, "reported as below a li"),
+        (1, "no unit stands in the "),
+    ]
+    assert "cinderlot held --export held.xlsx" in page
+
+
+def test_reserve_needs_no_free_phenol_above(digest: Digest, page: str) -> None:
+    # 25-SH-01 carries a larger reserve but is flagged by its free guaiacol.
+    assert [r.subject for r in digest.reserves] == ["25-CH-01"]
+    text = words_of(page)
+    assert "172 to 176 nmol/L" in text
+    assert "84 to 100 %" in text
+    assert "Ristic et al., J. Agric. Food Chem. 65 (2017) 4146" in text
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"bound_lower": 80.0},  # no more than unexposed wine carries
+        {"bound_fraction_lower": 0.4},  # less than half is bound
+        {"unit": "nmol/kg"},  # grapes
+        {"bound_basis": "glycosides as equivalents"},  # nothing published to read it against
+        {"stage": "must"},  # not wine yet
+        {"sample_kind": "bench treated"},  # not the lot itself
+    ],
+)
+def test_small_reserve_is_not_listed(more: dict[str, Any]) -> None:
+    seen = views([flag("a", "below")], [result("a")], [fraction("a", **more)])
+    assert gathered(seen).reserves == ()
+
+
+FORBIDDEN = (
+    "will become", "will rise", "will be released", "will release", "expected to reach",
+    "is expected to", "forecast", "predict", "in the future", "would reach", "potential free",
+)  # fmt: skip
+
+
+def test_no_promise_of_a_future_concentration(page: str, digest: Digest, tmp_path: Path) -> None:
+    write_workbook(digest, tmp_path / "d.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "d.xlsx")
+    cells = (str(c.value) for sheet in book for row in sheet for c in row if c.value is not None)
+    text = f"{words_of(page)} {' '.join(cells)}".casefold()
+    assert [phrase for phrase in FORBIDDEN if phrase in text] == []
+
+
+def test_caution_closes_the_page(page: str) -> None:
+    text = words_of(page)
+    assert "allergens (milk, egg, fish)" in text
+    assert text.index("What a colleague would do next") < text.index("it never takes one")
+
+
+def test_history_and_tasting(digest: Digest) -> None:
+    lots = {lot.name: lot for lot in digest.flagged + digest.undecided}
+    assert lots["25-SH-01"].tastings == ("smoke flavour 6.1 of 9, 8 tasters (2025-12-10)",)
+    assert lots["25-SH-04"].history == ("fining (2026-01-08)",)
+    assert lots["25-PN-01"].history == (
+        "activated carbon, 20 g/hL (2026-03-01, after the last sample)",
+    )
+
+
+def test_other_findings_go_to_the_laboratory(digest: Digest) -> None:
+    assert [(f.subject, f.kind) for f in digest.notices] == [("25-CS-03", "total_below_free")]
+    assert "25-CS-03" in [lot.name for lot in digest.below]
+
+
+def _layers(spec: dict[str, Any], kind: str) -> list[dict[str, Any]]:
+    return [
+        row
+        for strip in spec["vconcat"]
+        for layer in strip["layer"]
+        if layer["mark"]["type"] == kind
+        for row in layer["data"]["values"]
+    ]
+
+
+def test_chart_never_draws_a_censored_value_as_a_point(digest: Digest) -> None:
+    course = digest.flagged[0].course
+    assert course is not None
+    assert [slot.split("|")[1] for slot in course.slots] == ["must", "pre-bottling"]
+    spec = draw(course)
+    points, boxes = _layers(spec, "point"), _layers(spec, "bar")
+    assert [row["lower"] for row in points] == [42.3]
+    assert [(row["low"], row["high"]) for row in boxes[:1]] == [(0.0, 0.5)]
+    assert {(row["low"], row["high"]) for row in boxes[1:]} == {(0.0, 32.0), (900.0, 176.0)}
+
+
+def test_chart_says_threshold_unit_and_uncertainty(digest: Digest) -> None:
+    course = digest.flagged[0].course
+    assert course is not None
+    spec = draw(course)
+    assert spec["vconcat"][0]["title"]["text"] == "free guaiacol, µg/L"
+    whiskers = [row for row in _layers(spec, "rule") if "low" in row]
+    # 42.3 less and plus 7.6
+    assert [(round(r["low"], 1), round(r["high"], 1)) for r in whiskers] == [(34.7, 49.9)]
+    assert [r["at"] for r in _layers(spec, "rule") if "at" in r] == [23.0]
+    assert "23 µg/L" in [row["label"] for row in _layers(spec, "text")]
+
+
+def test_open_upper_end_is_drawn_to_the_top() -> None:
+    rows = mark_rows((Mark("0|must|", "value", 50.0, None, None, ">50"),), 130.0)
+    assert (rows[0]["is_point"], rows[0]["low"], rows[0]["high"]) == (False, 50.0, 130.0)
+
+
+def test_chart_takes_the_pages_colours(digest: Digest) -> None:
+    course = digest.flagged[0].course
+    assert course is not None
+    svg = as_svg(draw(course))
+    assert "currentColor" in svg
+    assert "var(--accent)" in svg
+    assert "xmlns" not in svg
+    assert not re.search(r"(fill|stroke)=\"(#0[0-9]0|black|#000|#333)", svg)
+
+
+def test_unknown_stage_stands_where_its_date_puts_it() -> None:
+    rows = [
+        result("a", 9.0, stage=None, sample_id="a/3", sampled_on=date(2025, 11, 2)),
+        result("a", 8.0, stage="end of AF", sample_id="a/2", sampled_on=date(2025, 10, 6)),
+        result("a"),
+    ]
+    course = gathered(views([flag("a")], rows)).flagged[0].course
+    assert course is not None
+    assert [m.label for m in course.marks] == ["8", "9", "42.3"]
+    assert course.slots[1].split("|")[1] == "stage unknown"
+
+
+def test_grapes_are_not_drawn_with_wine() -> None:
+    grapes = result("a", 8.0, unit="ug/kg", matrix="grape", stage="harvest", sample_id="a/1")
+    course = gathered(views([flag("a")], [grapes, result("a")])).flagged[0].course
+    assert course is not None
+    assert [m.label for m in course.marks] == ["42.3"]
+    assert course.notes == ("Grapes (µg/kg) are not drawn with wine (µg/L)",)
+
+
+def test_laboratories_are_told_apart() -> None:
+    other = result("a", 30.0, lab="Ombrelow", sample_id="a/5")
+    course = gathered(views([flag("a")], [other, result("a")])).flagged[0].course
+    assert course is not None
+    assert [slot.split("|")[2] for slot in course.slots] == ["a", "b"]
+    assert course.notes == (f"a = Ombrelow; b = {LAB}: laboratories are not interchangeable",)
+
+
+def test_hostile_names_stay_text() -> None:
+    name = "<script>alert(1)</script>"
+    rows = [result(name, variety='"><img src=x onerror=alert(1)>', lab="<b>L</b>|x")]
+    page = render_html(gathered(views([flag(name, message="<i>m</i>")], rows)))
+    outline = Outline(page)
+    assert not {"script", "img", "b"} & {tag for tag, a in outline.tags if not a} - {"b"}
+    assert "<script" not in page
+    assert "<img" not in page
+    assert "&lt;i&gt;m&lt;/i&gt;" in page
+
+
+def test_empty_store_gives_a_page() -> None:
+    page = render_html(gathered(views()))
+    assert "0 lots looked at" in words_of(page)
+    assert "No lot is above a threshold" in page
+
+
+def test_workbook_sheets_and_numbers(digest: Digest, tmp_path: Path) -> None:
+    write_workbook(digest, tmp_path / "digest.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "digest.xlsx")
+    assert book.sheetnames == ["lots", "flags", "results", "held", "changes", "about"]
+    for name in ("lots", "flags", "results", "held"):
+        assert book[name].freeze_panes == "B2"
+        assert book[name].auto_filter.ref.startswith("A1:")
+    lots = list(book["lots"].iter_rows(min_row=2, values_only=True))
+    assert [row[:2] for row in lots[:1]] == [("25-SH-01", "above")]
+    assert {row[0] for row in lots} >= {"25-CH-01", "25-CS-03", "25-PN-01"}
+    heads = [cell.value for cell in book["results"][1]]
+    assert {"source file", "source sheet", "source cell", "unit"} <= set(heads)
+    names = [row[0] for row in book["results"].iter_rows(min_row=2, values_only=True)]
+    assert "25-SH-01" in names
+    assert "25-CS-03" not in names
+    flags = book["flags"]
+    column = [cell.value for cell in flags[1]].index("probability above") + 1
+    assert flags.cell(2, column).number_format == "0.0##"
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\x01=1+1", "#N/A", "=cmd|' /c x'!A1"])
+def test_workbook_never_holds_a_formula(text: str, tmp_path: Path) -> None:
+    held = {"reason_code": "not_a_number", "status": "open", "raw_value": text}
+    digest = gathered(
+        views([flag(text, message=text)], [result(text, raw_value=text)], held=[held])
+    )
+    write_workbook(digest, tmp_path / "digest.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "digest.xlsx")
+    cells = [cell for sheet in book for row in sheet for cell in row if cell.value is not None]
+    assert {cell.data_type for cell in cells} <= {"s", "n", "d", "b"}
+    assert text.lstrip("\x01") in {cell.value for cell in cells}
+
+
+def test_settings_used_are_in_the_workbook(digest: Digest, tmp_path: Path) -> None:
+    write_workbook(digest, tmp_path / "digest.xlsx")
+    rows = list(openpyxl.load_workbook(tmp_path / "digest.xlsx")["about"].values)
+    assert ("setting", "confidence of a decision", "0.95") in rows
+    assert any("threshold of free guaiacol in red wine" in str(row[1]) for row in rows)
+
+
+BEFORE = frame(
+    FLAGS,
+    flag("25-SH-01"),  # gains m-cresol
+    flag("25-SH-04", analyte="o-cresol"),  # another compound than now
+    flag("25-CS-03"),  # now below
+    flag("25-PN-01", "below"),  # now undecided
+    flag("25-CH-01", "undecided", reason="within_uncertainty"),  # undecided as before
+)
+
+
+def test_changes_since_the_last_digest() -> None:
+    digest = gathered(SEASON, before=BEFORE, previous_at=datetime(2026, 3, 9, tzinfo=UTC))
+    found = {change.subject: (change.kind, change.text) for change in digest.changes}
+    assert found == {
+        f"sample HK25-0991/6 ({LAB})": ("new", "now above: free guaiacol"),
+        "25-SH-01": ("worse", "in addition above: free m-cresol"),
+        "25-SH-04": ("worse", "in addition above: free guaiacol"),
+        "25-CS-03": ("cleared", "no longer above; now below"),
+        "25-PN-01": ("worse", "undecided, was below"),
+    }
+
+
+def test_fewer_compounds_above_is_better() -> None:
+    before = frame(FLAGS, flag("a"), flag("a", analyte="m-cresol"))
+    digest = gathered(views([flag("a")], [result("a")]), before=before, previous_at=MADE)
+    assert [(c.kind, c.text) for c in digest.changes] == [
+        ("better", "no longer above: free m-cresol")
+    ]
+
+
+def test_same_flags_change_nothing() -> None:
+    digest = gathered(SEASON, before=SEASON.flags, previous_at=MADE)
+    assert digest.changes == ()
+    assert "Nothing has moved since 2026-03-16" in words_of(render_html(digest))
+
+
+def test_first_digest_compares_with_nothing(digest: Digest, page: str) -> None:
+    assert digest.changes == ()
+    assert "No earlier digest was published" in page
+
+
+AMENDMENT = {
+    "report_id": "r1", "report_no": "TR-25-0631", "revision": "1", "lot": "25-CS-02",
+    "analyte": "guaiacol", "form": "free", "change": "changed", "old_lower": 10.46,
+    "old_upper": 10.46, "old_unit": "ug/L", "lower": 9.8, "upper": 9.8, "unit": "ug/L",
+    "raw_before": "10.46", "raw_now": "9.8",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({}, "free guaiacol: 10.5 µg/L is now 9.8 µg/L (report TR-25-0631, revision 1)"),
+        ({"change": "withdrawn", "revision": None},
+         "free guaiacol: 10.5 µg/L withdrawn (report TR-25-0631)"),
+        ({"change": "added"}, "free guaiacol: 9.8 µg/L added (report TR-25-0631, revision 1)"),
+        ({"lower": 10.47, "upper": 10.47, "raw_now": "10.47"},
+         "free guaiacol: “10.46” is now “10.47” (report TR-25-0631, revision 1)"),
+    ],
+)  # fmt: skip
+def test_amended_reports(more: dict[str, Any], said: str) -> None:
+    seen = views([flag("a")], [result("a")], amended=frame(AMENDED, AMENDMENT | more))
+    changes = gathered(seen).changes
+    assert [(c.kind, c.text.replace("\xa0", " ")) for c in changes] == [
+        ("revised by the laboratory", said)
+    ]
+
+
+def test_amendments_before_the_last_digest_are_not_repeated() -> None:
+    seen = views([flag("a")], [result("a")], amended=frame(AMENDED, AMENDMENT))
+    later = gathered(seen, before=seen.flags, previous_at=datetime(2026, 3, 17, tzinfo=UTC))
+    assert later.changes == ()
+
+
+@pytest.mark.parametrize(
+    ("value", "uncertainty", "text"),
+    # JCGM 100:2008, 7.2.6: two digits of the uncertainty; without one, three digits.
+    [(42.3456, 3.8, "42.3"), (1.9, 0.2, "1.90"), (1234.0, 56.0, "1234"), (0.0456, None, "0.0456"),
+     (23.0, None, "23"), (1234.0, None, "1230"), (0.0, None, "0"), (-3.25, None, "\u22123.25")],
+)  # fmt: skip
+def test_numbers_are_rounded(value: float, uncertainty: float | None, text: str) -> None:
+    assert number(value, uncertainty) == text
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "text", "short"),
+    [
+        (0.0, 0.5, "< 0.5 µg/L", "<0.5"),
+        (0.5, 1.0, "0.5 to 1 µg/L", "0.5\u20131"),
+        (50.0, None, "> 50 µg/L", ">50"),
+        (26.1, 26.1, "26.1 µg/L", "26.1"),
+    ],
+)
+def test_intervals_are_said(lower: float, upper: float | None, text: str, short: str) -> None:
+    assert interval(lower, upper, "ug/L").replace("\xa0", " ") == text
+    assert brief(lower, upper) == short
+
+
+@pytest.mark.parametrize(
+    ("probability", "words"),
+    # Mastrandrea et al., IPCC guidance note (2010), table 1
+    [(0.999, "virtually certain (probability above 0.99"), (0.9, "very likely (probability 0.90"),
+     (0.7, "likely"), (0.5, "about as likely as not"), (0.2, "unlikely"), (0.05, "very unlikely"),
+     (0.001, "exceptionally unlikely (probability below 0.01")],
+)  # fmt: skip
+def test_probability_in_words(probability: float, words: str) -> None:
+    assert likelihood(probability).startswith(words)
+
+
+def test_sources_are_grouped_by_sheet() -> None:
+    assert sources("a.xlsx|S!B2; a.xlsx|S!C2; b!c.csv|t!A1") == (
+        "a.xlsx, sheet S, B2, C2",
+        "b!c.csv, sheet t, A1",
+    )
+
+
+def stored_report(*rows: dict[str, Any], no: str = "TR-1", revision: str | None = None) -> Report:
+    report_id = hashlib.sha256(f"{no}{revision}".encode()).hexdigest()
+    stored = frame(STORED, *(r | {"report_id": report_id[:16], "outcome": "result"} for r in rows))
+    return Report(
+        report_id=report_id[:16], file=f"{no}.xlsx", sha256=report_id, lab=LAB, report_no=no,
+        revision=revision, replaces=None, layout="samples_down", reported_on=date(2026, 3, 12),
+        n_values=len(rows), stored=stored, held=frame(HELD), unused=frame(UNUSED),
+    )  # fmt: skip
+
+
+def raised(*rows: dict[str, Any]) -> tuple[pl.DataFrame, pl.DataFrame]:
+    return frame(FRACTIONS), frame(FLAGS, *(row | {"raised_at": MADE} for row in rows))
+
+
+def test_changes_between_two_digests_of_a_store(tmp_path: Path) -> None:
+    with Store(tmp_path / "s.duckdb") as store:
+        store.add_report(stored_report(result("a"), result("b", 30.0)))
+        store.replace_derived(*raised(flag("a"), flag("b", "below")))
+        first = write_digest(store, tmp_path / "out", Settings())
+        assert first.changes == ()
+        store.add_report(stored_report(result("a", 9.8), result("b", 30.0), revision="1"))
+        store.replace_derived(*raised(flag("a", "below"), flag("b")))
+        seen = write_digest(store, tmp_path / "out", Settings(), publish=False)
+        again = write_digest(store, tmp_path / "out", Settings())
+    told = [(c.kind, c.subject) for c in again.changes]
+    assert told == [("new", "b"), ("cleared", "a"), ("revised by the laboratory", "a")]
+    assert seen.changes == again.changes
+    assert again.changes[2].text.startswith("free guaiacol: 42.3\xa0µg/L is now 9.8\xa0µg/L")
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["digest.html", "digest.xlsx"]
+    page = (tmp_path / "out" / "digest.html").read_text(encoding="utf-8")
+    assert "free guaiacol: 42.3 µg/L is now 9.8 µg/L" in words_of(page)
+
+
+def test_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file in the way")
+    with (
+        Store(tmp_path / "s.duckdb") as store,
+        pytest.raises(CinderlotError, match="out: the digest cannot be written"),
+    ):
+        write_digest(store, tmp_path / "out", Settings())
+
+
+def test_half_written_file_never_appears(tmp_path: Path) -> None:
+    target = tmp_path / "digest.html"
+    target.write_text("old")
+
+    def fail(half: Path) -> None:
+        half.write_text("half")
+        raise OSError("disk full")
+
+    with pytest.raises(OSError, match="disk full"):
+        replace_whole(target, fail)
+    assert [(p.name, p.read_text()) for p in tmp_path.iterdir()] == [("digest.html", "old")]
+
+
+def test_many_flagged_lots_draw_charts_for_the_worst(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("pipeline.digest.page.MOST_CHARTS", 1)
+    seen = views([flag("a"), flag("b", lower=30.0)], [result("a"), result("b")])
+    page = render_html(gathered(seen))
+    assert page.count("<svg") == 1
+    assert "Charts are drawn for the worst 1 lots" in page
+
+
+def test_gathering_does_not_change_the_frames() -> None:
+    seen = replace(SEASON)
+    gathered(seen)
+    assert seen.flags.equals(SEASON.flags)

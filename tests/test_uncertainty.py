@@ -1,0 +1,93 @@
+"""Standard uncertainties and probabilities against worked examples."""
+
+import math
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import pytest
+
+from pipeline.uncertainty import (
+    adjust_p_values,
+    horwitz_thompson,
+    normal_cdf,
+    probability_above,
+)
+
+REFERENCE = Path(__file__).parent / "reference"
+
+
+def worked(name: str) -> dict[str, Any]:
+    return tomllib.loads((REFERENCE / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+CONFORMITY = worked("conformity")
+HORWITZ = worked("horwitz_thompson")
+DISCOVERY = worked("false_discovery")
+
+
+def above(value: float | None, limit: float, u: float | None) -> float | None:
+    frame = pl.DataFrame(
+        {"x": [value], "t": [limit], "u": [u]},
+        schema={"x": pl.Float64, "t": pl.Float64, "u": pl.Float64},
+    )
+    return frame.select(probability_above(pl.col("x"), pl.col("t"), pl.col("u"))).item()
+
+
+@pytest.mark.parametrize("case", CONFORMITY["case"], ids=lambda case: case["citation"])
+def test_probability_of_the_guide_on_conformity(case: dict[str, Any]) -> None:
+    p = above(case["value"], case["limit"], case["uncertainty"])
+    assert p == pytest.approx(case["above"], abs=case["tolerance"])
+
+
+@pytest.mark.parametrize(("value", "expected"), CONFORMITY["table"]["above"])
+def test_probability_at_eleven_percent(value: float, expected: float) -> None:
+    table = CONFORMITY["table"]
+    p = above(value, table["limit"], table["relative_uncertainty"] * value)
+    assert p == pytest.approx(expected, abs=table["tolerance"])
+
+
+@pytest.mark.parametrize(
+    ("value", "u", "expected"),
+    [(8.0, None, 0.0), (8.1, None, 1.0), (8.0, 0.0, 0.0), (8.0, 1.0, 0.5), (None, 1.0, None)],
+)
+def test_without_uncertainty_the_value_decides(
+    value: float | None, u: float | None, expected: float | None
+) -> None:
+    assert above(value, 8.0, u) == expected
+
+
+# Outside source: the complementary error function of the C library.
+@pytest.mark.parametrize("z", [-9.0, -7.08, -7.07, -3.0, -1.644854, 0.0, 1e-9, 0.5, 1.96, 7.1, 9.0])
+def test_normal_distribution(z: float) -> None:
+    found = pl.DataFrame({"z": [z]}).select(normal_cdf(pl.col("z"))).item()
+    assert found == pytest.approx(0.5 * math.erfc(-z / math.sqrt(2)), rel=1e-7, abs=1e-15)
+
+
+@pytest.mark.parametrize(("concentration", "relative"), HORWITZ["relative"])
+def test_horwitz_thompson(concentration: float, relative: float) -> None:
+    frame = pl.DataFrame({"c": [concentration]})
+    sigma = frame.select(horwitz_thompson(pl.col("c"))).item()
+    assert sigma / concentration == pytest.approx(relative, abs=HORWITZ["tolerance"])
+
+
+def adjusted(p: list[float | None], family: list[str]) -> dict[float | None, float | None]:
+    frame = adjust_p_values(pl.DataFrame({"p": p, "family": family}), ["family"])
+    return dict(frame.select("p", "q").iter_rows())
+
+
+def test_false_discovery_example() -> None:
+    p = DISCOVERY["p"]
+    found = adjusted(p, ["a"] * len(p))
+    assert [found[value] for value in p] == pytest.approx(
+        DISCOVERY["adjusted"], abs=DISCOVERY["tolerance"]
+    )
+    rejected = sum(q <= 0.05 for q in found.values() if q is not None)
+    assert rejected == DISCOVERY["rejected_at_0_05"]
+
+
+def test_an_untested_row_and_another_family_do_not_count() -> None:
+    # One test alone in its family keeps its p; the null row is no test of family a.
+    found = adjusted([0.04, 0.03, None], ["a", "b", "a"])
+    assert found == {0.04: 0.04, 0.03: 0.03, None: None}
