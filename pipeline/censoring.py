@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 
 import polars as pl
@@ -114,6 +114,7 @@ class Notations:
     def __init__(self, names: Names) -> None:
         self.names = names
         self.words = names.vocabulary.notations
+        self.letters = names.vocabulary.letters
         self.read = lru_cache(maxsize=200_000)(self._read)
 
     def _read(self, text: str, mark: str | None) -> Notation:
@@ -180,20 +181,24 @@ class Notations:
 
     def _trailing(self, base: Notation, rest: str) -> Notation:
         """Judge what stands behind the number: a footnote mark, a laboratory's letter, or neither."""
-        made = asdict(base)
         if not rest:
             return base
-        if rest.casefold() in {"u", "nd", "(nd)", "(u)"}:
-            return Notation("less", base.number, cell_unit=base.cell_unit, qualifier=rest)
-        if rest.casefold() in {"j", "est", "est.", "(j)", "(est)", "(est.)"}:
-            return Notation(**(made | {"estimated": True, "qualifier": rest}))
-        if rest in {"R", "(R)"}:
-            return Notation(**(made | {"kind": "rejected", "qualifier": rest}))
-        if rest == "E":
-            return Notation("ambiguous", why='"E" can mean estimated or above the calibrated range')
+        letter = self.letters.get(fold_notation(rest.strip("()[]")))
+        if letter:
+            return self.lettered(replace(base, qualifier=rest), letter)
         if _FOOTNOTE.match(rest) or _SIGNIFICANCE.match(rest) or _FLAG.match(rest):
-            return Notation(**(made | {"qualifier": rest}))
+            return replace(base, qualifier=rest)
         return Notation("unknown", why=f'"{rest}" behind the number is not understood')
+
+    @staticmethod
+    def lettered(base: Notation, letter: str) -> Notation:
+        """Judge a number by the laboratory's letter or sign beside it."""
+        if letter == "estimated":
+            return replace(base, estimated=True)
+        if letter == "ambiguous":
+            why = f'"{base.qualifier}" can mean estimated or above the calibrated range'
+            return replace(base, kind="ambiguous", why=why)
+        return replace(base, kind=letter)
 
 
 _WHY_MARK = "nothing else in the file tells whether the mark is decimal or for thousands"

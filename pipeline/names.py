@@ -36,7 +36,11 @@ _SPREAD = re.compile(
     re.IGNORECASE,
 )
 _BRACKETED = re.compile(r"([^()]{3,})\(([^()]{2,})\)")
-_DEVIATIONS = {"sd", "s", "stdev", "standard deviation"}
+_TITLE_SPREAD = re.compile(
+    r"(?:±|\+/-)\s*(SD|s\.?d\.?|StDev|standard deviations?|U|MU|expanded uncertainty|uncertainty)\b",
+    re.IGNORECASE,
+)
+_DEVIATIONS = {"sd", "s.d.", "s.d", "s", "stdev", "standard deviation", "standard deviations"}
 ATTACHED_FIELDS = {"lod", "loq", "limit", "unit", "uncertainty", "deviation", "qualifier"}
 # Anything that could be a name, a unit or a limit; a sample number such as "S-101" is none.
 _WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%]|pp[bmt]\b")
@@ -121,7 +125,7 @@ class Names:
             return Heading(text, **(stated | named | _one_form(forms)))
         if not squash(bare):
             return Heading(text, **(stated | _one_form(forms)))
-        if len(forms) == 1 and self._is_generic(bare):
+        if len(forms) == 1 and self.is_generic(bare):
             return Heading(text, **(stated | _one_form(forms)))
         return self._guess(text, bare, stated | _one_form(forms))
 
@@ -230,7 +234,8 @@ class Names:
             bare = f"{bare[:start]} {bare[end:]}"
         return forms, bare.strip(" ,;:-–()[]")
 
-    def _is_generic(self, text: str) -> bool:
+    def is_generic(self, text: str) -> bool:
+        """Tell whether a text speaks of phenols, smoke or glycosides at all."""
         words = squash_words(text)
         return any(context in words for context in self.vocabulary.form_context)
 
@@ -239,7 +244,10 @@ class Names:
         printed = _printed(text)
         rest, stated = self._take_statements(printed)
         forms, bare = self._take_forms(rest)
-        told = _one_form(forms) if forms and (self._is_generic(rest) or not squash(bare)) else {}
+        told = _one_form(forms) if forms and (self.is_generic(rest) or not squash(bare)) else {}
+        if spread := _TITLE_SPREAD.search(printed):
+            word = (spread.group(1) or "").lower()
+            told["spread"] = "deviation" if word in _DEVIATIONS else "uncertainty"
         return Heading(text, **(stated | told))
 
     def _guess(self, text: str, bare: str, stated: dict[str, Any]) -> Heading:

@@ -58,7 +58,6 @@ sys.argv[0] = "prefect"
 from prefect.cli import app
 app()
 """
-_START_SECONDS = 120
 _SETTLE_SECONDS = 10
 _ENDED = ["COMPLETED", "FAILED", "CRASHED", "CANCELLED"]
 
@@ -96,9 +95,9 @@ def start_server(home: Path, environ: MutableMapping[str, str] = os.environ) -> 
     return server
 
 
-def await_server(server: Server) -> None:
+def await_server(server: Server, seconds: float = 120) -> None:
     """Wait until the server answers; raise CinderlotError naming its log when it does not."""
-    deadline = time.monotonic() + (_START_SECONDS if server.child else 5)
+    deadline = time.monotonic() + (seconds if server.child else min(seconds, 10))
     while not _healthy(server):
         ended = server.child is not None and server.child.poll() is not None
         if ended or time.monotonic() > deadline:

@@ -67,7 +67,8 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         *_VALUE,
         pl.lit(block.dash_means, pl.String).alias("dash_means"),
         *(_field(joined, block, name) for name in fields),
-        *(pl.col(n) for n in ("spread", "other_unit") if n in joined.columns),
+        pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
+        pl.col("other_unit"),
     )
 
 

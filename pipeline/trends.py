@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from difflib import get_close_matches
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
+import polars.selectors as cs
 
 from pipeline.errors import WrongUse
 from schemas.vocabulary import FORMS, STAGES, Vocabulary, load_vocabulary, squash
@@ -100,9 +101,9 @@ def trend(
 
     Columns: by, lab, method, matrix, unit, form, expressed_as (rows are never pooled over these),
     n (samples), n_censored, share_censored (0 to 1), minimum, median and maximum as pairs _lower
-    and _upper in `unit`, first_sampled_on, last_sampled_on. A censored value counts as an interval:
-    the lower end of the median is the median of lower ends, the upper end that of upper ends; a
-    null upper end has no bound. Each sample counts once, by its latest analysis, replicates
+    and _upper in `unit`, first_sampled_on, last_sampled_on, analyte. A censored value counts as an
+    interval: the lower end of the median is the median of lower ends, the upper end that of upper
+    ends; a null upper end has no bound. Each sample counts once, by its latest analysis, replicates
     averaged. Only samples of the lots themselves unless `sample_kind` says otherwise. `form` null
     keeps all forms apart. Raises WrongUse for an unknown analyte, dimension or form.
     """
@@ -126,7 +127,67 @@ def trend(
     )
     uppers = [f"{name}_upper" for name, _ in _ENDS]
     bounded = pl.when(pl.col(uppers).is_finite()).then(pl.col(uppers))
-    return _ordered(summary.with_columns(bounded), by)
+    return _ordered(summary.with_columns(bounded, analyte=pl.lit(name)), by)
+
+
+def _layer(mark: dict[str, Any], **channels: dict[str, Any]) -> dict[str, Any]:
+    return {"mark": mark, "encoding": channels}
+
+
+def _panel(group: pl.DataFrame) -> dict[str, Any]:
+    """Draw the rows of one laboratory, method, matrix, form and unit; never beside another's."""
+    first = group.row(0, named=True)
+    unit = {"ug/L": "µg/L", "ug/kg": "µg/kg", "1": ""}.get(first["unit"], first["unit"] or "")
+    what = " ".join(part for part in (first["form"], first["analyte"]) if part)
+    other = first["expressed_as"] if first["expressed_as"] != first["analyte"] else None
+    basis = f"expressed as {other}" if other else None
+    parts = (what, basis, first["matrix"], first["lab"], first["method"])
+    rows = group.select("by", "n", cs.starts_with("minimum", "median", "maximum")).with_columns(
+        pl.col("by").fill_null("not given"),
+        end=pl.coalesce("maximum_upper", "maximum_lower"),
+        middle_end=pl.coalesce("median_upper", "maximum_lower"),
+        point=pl.when(pl.col("median_lower") == pl.col("median_upper")).then("median_lower"),
+        said=pl.format("n = {}", "n"),
+    )
+    y = {"field": "by", "type": "nominal", "sort": None, "title": None}
+    x = {"type": "quantitative", "title": unit, "scale": {"zero": True}}
+    box = {"type": "bar", "height": 9, "fill": "#333", "fillOpacity": 0.15, "stroke": "#333"}
+    return {
+        "title": {"text": ", ".join(p for p in parts if p), "anchor": "start", "frame": "group"},
+        "width": 420,
+        "height": {"step": 24},
+        "data": {"values": rows.to_dicts()},
+        "layer": [
+            _layer({"type": "rule", "color": "#333"}, y=y, x=x | {"field": "minimum_lower"},
+                   x2={"field": "end"}),
+            _layer(box, y=y, x=x | {"field": "median_lower"}, x2={"field": "middle_end"}),
+            _layer({"type": "point", "filled": True, "color": "#333", "size": 60, "opacity": 1},
+                   y=y, x=x | {"field": "point"}),
+            _layer({"type": "text", "align": "left", "dx": 6, "color": "#666"}, y=y,
+                   x=x | {"field": "end"}, text={"field": "said"}),
+        ],
+    }  # fmt: skip
+
+
+def draw_trend(table: pl.DataFrame) -> dict[str, Any]:
+    """Draw a trend as a Vega-Lite chart: a panel for each group that is never pooled.
+
+    A line spans lowest to highest; a median that is known is a point, a censored one an open box
+    over its whole interval.
+    """
+    groups = table.partition_by(APART, maintain_order=True)
+    return {"vconcat": [_panel(group) for group in groups], "background": "white"}
+
+
+def _write_chart(table: pl.DataFrame, path: Path) -> None:
+    import vl_convert
+
+    if table.is_empty():
+        raise WrongUse("there is nothing to draw: no result fits; ask for a table to see why")
+    if path.suffix.lower() == ".png":
+        path.write_bytes(vl_convert.vegalite_to_png(draw_trend(table), scale=2))
+    else:
+        path.write_text(vl_convert.vegalite_to_svg(draw_trend(table)), encoding="utf-8")
 
 
 def _write_workbook(table: pl.DataFrame, path: Path) -> None:
@@ -139,13 +200,16 @@ WRITERS: dict[str, Callable[[pl.DataFrame, Path], object]] = {
     ".csv": lambda table, path: table.write_csv(path),
     ".parquet": lambda table, path: table.write_parquet(path),
     ".xlsx": _write_workbook,
+    ".svg": _write_chart,
+    ".png": _write_chart,
 }
 
 
 def write_trend(table: pl.DataFrame, path: Path) -> None:
-    """Write a trend as .csv, .parquet or .xlsx, by the file's ending, whole or not at all.
+    """Write a trend as a table (.csv, .parquet, .xlsx) or a chart (.svg, .png), by the ending.
 
-    Raises WrongUse for another ending.
+    The file is written whole or not at all. Raises WrongUse for another ending, and for a chart
+    of nothing.
     """
     writer = WRITERS.get(path.suffix.lower())
     if writer is None:

@@ -18,6 +18,7 @@ from pipeline.errors import FileRefused
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 
+THREADS = "POLARS_MAX_THREADS"
 SECONDS = 60
 GIGABYTES = 3.0
 
@@ -148,12 +149,31 @@ class Workers:
 
 
 def _context() -> Any:
-    """Start processes afresh: a plain fork would copy the locks of threads that do not exist."""
+    """Start processes afresh: a plain fork would copy the locks of threads that do not exist.
+
+    Each reader gets one polars thread: the workers themselves are the parallel part, and the
+    stacks of a thread per core would eat up the memory limit on a large machine.
+    """
     methods = multiprocessing.get_all_start_methods()
-    context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
-    if "forkserver" in methods:
-        context.set_forkserver_preload(["openpyxl", "python_calamine"])
-    return context
+    if "forkserver" not in methods:
+        return multiprocessing.get_context("spawn")
+    from multiprocessing import forkserver
+
+    before = os.environ.get(THREADS)
+    os.environ[THREADS] = "1"
+    try:
+        forkserver.set_forkserver_preload(["openpyxl", "python_calamine"])
+        forkserver.ensure_running()
+    finally:
+        _restore(THREADS, before)
+    return multiprocessing.get_context("forkserver")
+
+
+def _restore(name: str, value: str | None) -> None:
+    if value is None:
+        del os.environ[name]
+    else:
+        os.environ[name] = value
 
 
 def _begin(

@@ -121,7 +121,9 @@ class Vocabulary:
     fields: Mapping[str, str]
     field_levels: Mapping[str, str]
     notations: Mapping[str, str]
+    letters: Mapping[str, str]
     row_words: Mapping[str, str]
+    row_ends: Mapping[str, str]
     form_words: Mapping[str, str]
     form_context: tuple[str, ...]
     matrices: Mapping[str, str]
@@ -279,7 +281,9 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         fields={squash(s): f["name"] for f in fields["field"] for s in f["spellings"]},
         field_levels={f["name"]: f["level"] for f in fields["field"]},
         notations=_notations(words),
+        letters={fold_notation(w): kind for kind, ws in words["letters"].items() for w in ws},
         row_words=_inverted(words["rows"]),
+        row_ends=_inverted(words["row_ends"]),
         form_words={squash_words(w): f for f in FORMS for w in words["forms"][f]},
         form_context=tuple(words["forms"]["context"]),
         matrices=_inverted(places["matrix"]),

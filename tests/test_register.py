@@ -164,7 +164,7 @@ def with_sample(**values: Any) -> list[Line]:
         ({"trial": "#N/A"}, 'samples!C2: trial "#N/A" cannot be used'),
         ({"lot": None}, "samples!B2: lot is missing; fill it in or clear the row"),
         ({"sample_id": None}, "samples!A2: sample_id is missing"),
-        ({"lot": "26-XX-01"}, 'samples, row 2: the lot "26-XX-01" is not in the sheet lots'),
+        ({"lot": "26-XX-01"}, 'samples!B2: the lot "26-XX-01" is not in the sheet lots'),
     ],
 )
 def test_a_bad_row_is_named_with_its_cell(values: dict[str, Any], fault: str) -> None:
@@ -178,7 +178,7 @@ def test_all_bad_rows_are_told_at_once() -> None:
     samples = [*SAMPLES, ("S3", None, "26-XX-01", "someday", "soon")]
     told = faults(lots=lots, samples=samples)
     assert [fault.split(":")[0] for fault in told] == [
-        "lots!A5", "lots!A4", "samples!D4", "samples!E4", "samples, row 4",
+        "lots!A5", "lots!A4", "samples!D4", "samples!E4", "samples!C4",
     ]  # fmt: skip
 
 
@@ -215,7 +215,7 @@ def test_a_sheet_without_its_headings_is_a_fault() -> None:
 
 def test_an_exposure_that_ends_before_it_begins_is_a_fault() -> None:
     lines = [("block", "from", "to"), ("E1", date(2026, 1, 5), date(2026, 1, 3))]
-    assert faults(exposures=lines) == ["exposures, row 2: to lies before from; correct one of them"]
+    assert faults(exposures=lines) == ["exposures!C2: to lies before from; correct one of them"]
 
 
 def test_an_event_of_a_lot_that_is_not_listed_is_only_said() -> None:

@@ -11,7 +11,7 @@ import polars as pl
 import pytest
 
 from pipeline.errors import WrongUse
-from pipeline.trends import resolve_analyte, trend, write_trend
+from pipeline.trends import draw_trend, resolve_analyte, trend, write_trend
 from schemas.frames import RESULTS
 from schemas.vocabulary import load_vocabulary
 
@@ -161,5 +161,30 @@ def test_written_by_ending(tmp_path: Path, ending: str) -> None:
 
 
 def test_other_endings_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(WrongUse, match=r"\.csv, \.parquet, \.xlsx"):
+    with pytest.raises(WrongUse, match=r"\.csv, \.parquet, \.xlsx, \.svg, \.png"):
         write_trend(pl.DataFrame(), tmp_path / "trend.doc")
+
+
+def test_chart_keeps_laboratories_and_censored_medians_apart() -> None:
+    table = trend(
+        results(result("a", 0, 2), result("b", 9, 9, lab="B", lot="b")), "guaiacol", "lot"
+    )
+    panels = draw_trend(table)["vconcat"]
+    assert [p["title"]["text"] for p in panels] == [
+        "free, red wine, A, GC",
+        "free, red wine, B, GC",
+    ]
+    assert [p["data"]["values"][0]["point"] for p in panels] == [None, 9]
+    assert panels[0]["data"]["values"][0]["middle_end"] == 2
+
+
+@pytest.mark.parametrize(("ending", "starts"), [(".svg", b"<svg"), (".png", b"\x89PNG")])
+def test_chart_is_written(tmp_path: Path, ending: str, starts: bytes) -> None:
+    write_trend(trend(results(result("a", 0, 1)), "guaiacol", "lot"), tmp_path / f"t{ending}")
+    assert (tmp_path / f"t{ending}").read_bytes().startswith(starts)
+
+
+def test_nothing_to_draw_is_said(tmp_path: Path) -> None:
+    with pytest.raises(WrongUse, match="nothing to draw"):
+        write_trend(trend(results(), "guaiacol", "lot"), tmp_path / "t.svg")
+    assert list(tmp_path.iterdir()) == []

@@ -9,6 +9,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+import polars as pl
 import pytest
 
 from pipeline.errors import FileRefused
@@ -108,6 +109,16 @@ def test_only_a_few_items_are_under_way(workers: Workers) -> None:
 
 def count_cells(path: Path) -> int:
     return read_cells(path.read_bytes(), path.name).cells.height
+
+
+def count_threads(_: str) -> int:
+    return pl.thread_pool_size()
+
+
+def test_a_reader_keeps_to_one_thread(workers: Workers) -> None:
+    before = os.environ.get("POLARS_MAX_THREADS")
+    assert list(workers.map(count_threads, ["a"])) == [("a", 1)]
+    assert os.environ.get("POLARS_MAX_THREADS") == before
 
 
 def test_files_are_read_by_the_workers(workers: Workers, tmp_path: Path) -> None:

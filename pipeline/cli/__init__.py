@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from typing import Annotated
 
 import typer
 
@@ -18,35 +17,11 @@ app = typer.Typer(
     name="cinderlot",
     help="Wildfire-smoke compounds in wine: laboratory spreadsheets in, one store, flags and a "
     "weekly digest out.",
-    epilog="First steps: cinderlot demo",
-    no_args_is_help=True,
+    epilog="First steps: cinderlot demo. Which version: cinderlot --version",
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-
-
-def _print_version(asked: bool) -> None:
-    if asked:
-        from importlib.metadata import PackageNotFoundError, version
-
-        try:
-            print(f"cinderlot {version('cinderlot')}")
-        except PackageNotFoundError:
-            print("cinderlot, not installed: run from its source")
-        raise typer.Exit
-
-
-@app.callback()
-def _root(
-    version: Annotated[
-        bool,
-        typer.Option("--version", help="Print the version.", callback=_print_version,
-                     is_eager=True),
-    ] = False,
-) -> None:  # fmt: skip
-    pass
-
 
 for command in (*feeding.COMMANDS, *asking.COMMANDS):
     app.command(short_help=command.does, epilog=f"Example: {command.example}")(command.work)
@@ -54,7 +29,20 @@ for command in (*feeding.COMMANDS, *asking.COMMANDS):
 
 def run(arguments: Sequence[str]) -> int:
     """Run a command line and give its exit code: 0 done, 1 refused, 2 wrong use, 3 nothing done."""
-    return guarded(lambda: app(list(arguments), prog_name="cinderlot", standalone_mode=False))
+    if list(arguments) == ["--version"]:
+        return guarded(_print_version)
+    words = list(arguments) or ["--help"]
+    return guarded(lambda: app(words, prog_name="cinderlot", standalone_mode=False))
+
+
+# Not an option of typer's, which would load its validation library first: 0.3 s instead of 0.1.
+def _print_version() -> None:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        print(f"cinderlot {version('cinderlot')}")
+    except PackageNotFoundError:
+        print("cinderlot, not installed: run from its source")
 
 
 def main() -> None:

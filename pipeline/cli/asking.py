@@ -15,11 +15,6 @@ from pipeline.errors import CinderlotError, WrongUse
 if TYPE_CHECKING:
     import polars as pl
 
-_HELD_COLUMNS = ("held_id", "file", "sheet", "cell", "raw_sample", "raw_analyte", "raw_value",
-                 "raw_unit", "reason_code", "status")  # fmt: skip
-_FLAG_COLUMNS = ("lot", "sample_id", "stage", "sampled_on", "kind", "analyte", "form", "lower",
-                 "upper", "unit", "threshold", "decision", "severity")  # fmt: skip
-
 
 class Grouping(StrEnum):
     """What a trend is taken over."""
@@ -50,12 +45,16 @@ def held(
     as_csv: AsCsv = False,
 ) -> None:
     """List the values that were held back, each with its cell, the reason and what to do."""
+    import polars as pl
+
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
     with Store(db, read_only=True) as store:
         listed = store.held()
-    show(listed, as_json, as_csv, _HELD_COLUMNS, below=("reason", "hint"))
+    cell = pl.concat_str("sheet", "cell", separator="!").alias("cell")
+    columns = ("held_id", "file", cell, "raw_sample", "raw_analyte", "raw_value", "reason_code")
+    show(listed, as_json, as_csv, columns, below=("reason", "hint"))
 
 
 def flags(
@@ -78,13 +77,18 @@ def flags(
     as_csv: AsCsv = False,
 ) -> None:
     """List the current flags: what is above a threshold, and what cannot be decided."""
+    import polars as pl
+
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
     with Store(db, read_only=True) as store:
         listed = store.flags()
     chosen = _choose_flags(listed, lot, since, everything)
-    show(chosen, as_json, as_csv, _FLAG_COLUMNS, below=("message",))
+    subject = pl.coalesce("lot", "sample_id").alias("lot or sample")
+    columns = (subject, "stage", "sampled_on", "kind", "analyte", "lower", "upper", "unit",
+               "decision")  # fmt: skip
+    show(chosen, as_json, as_csv, columns, below=("message",))
 
 
 def digest(
@@ -167,9 +171,7 @@ def _choose_flags(
 
 COMMANDS = (
     Command(held, "List the values held back, and why.", "cinderlot held --csv > held.csv"),
-    Command(
-        flags, "List what is above, or undecided.", "cinderlot flags --lot 25-SH-01"
-    ),
+    Command(flags, "List what is above, or undecided.", "cinderlot flags --lot 25-SH-01"),
     Command(digest, "Write the digest.", "cinderlot digest --out digest/"),
     Command(
         trend,

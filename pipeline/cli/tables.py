@@ -17,7 +17,7 @@ from pipeline.errors import WrongUse
 if TYPE_CHECKING:
     import polars as pl
 
-_NARROWEST = 8
+_NARROWEST = 6
 _COLOURS = {"red": 31, "green": 32, "yellow": 33, "blue": 34, "magenta": 35, "cyan": 36, "grey": 90}
 
 
@@ -25,7 +25,7 @@ def show(
     frame: pl.DataFrame,
     as_json: bool = False,
     as_csv: bool = False,
-    columns: Sequence[str] | None = None,
+    columns: Sequence[str | pl.Expr] | None = None,
     below: Sequence[str] = (),
 ) -> None:
     """Print a frame as a table of some columns, or all of it as JSON or CSV.
@@ -56,20 +56,24 @@ def to_json(frame: pl.DataFrame) -> str:
 def table(
     frame: pl.DataFrame,
     width: int | None = None,
-    columns: Sequence[str] | None = None,
+    columns: Sequence[str | pl.Expr] | None = None,
     below: Sequence[str] = (),
 ) -> list[str]:
     """Lay out a frame as lines of aligned columns, at most `width` wide (null: as wide as needed).
 
     A pair `lower`, `upper` (or `x_lower`, `x_upper`) becomes one column `[lower, upper]`; numbers
-    stand to the right.
+    stand to the right and are never cut. Columns that cannot fit go one under the other.
     """
+    if frame.is_empty():
+        return ["nothing to list"]
     heads, rows, rights = _cells(frame.select(columns) if columns else frame)
-    widths = _fit([max(map(len, column)) for column in zip(heads, *rows, strict=True)], width)
+    texts = [_wrapped(text, width) for text in _texts(frame, below)]
+    widths = _fit(heads, rows, rights, width)
+    if width and _total(widths) > width:
+        return _stacked(heads, rows, texts)
     lines = [_line(heads, widths, rights)]
-    for row, text in zip(rows, _texts(frame, below), strict=True):
-        lines.append(_line(row, widths, rights))
-        lines += textwrap.wrap(text, width or 100, initial_indent="    ", subsequent_indent="    ")
+    for row, text in zip(rows, texts, strict=True):
+        lines += [_line(row, widths, rights), *text]
     return lines
 
 
@@ -154,11 +158,35 @@ def _texts(frame: pl.DataFrame, below: Sequence[str]) -> list[str]:
     return [printable("; ".join(text for text in texts if text)) for texts in rows]
 
 
-def _fit(widths: list[int], width: int | None) -> list[int]:
-    fitted = list(widths)
-    while width and sum(fitted) + 2 * (len(fitted) - 1) > width and max(fitted) > _NARROWEST:
-        fitted[fitted.index(max(fitted))] -= 1
-    return fitted
+def _wrapped(text: str, width: int | None) -> list[str]:
+    return textwrap.wrap(text, width or 100, initial_indent="    ", subsequent_indent="    ")
+
+
+def _stacked(heads: list[str], rows: list[list[str]], texts: list[list[str]]) -> list[str]:
+    room = max(map(len, heads))
+    lines: list[str] = []
+    for row, text in zip(rows, texts, strict=True):
+        pairs = zip(heads, row, strict=True)
+        lines += [f"{head.ljust(room)}  {cell}" for head, cell in pairs if cell]
+        lines += [*text, ""]
+    return lines[:-1]
+
+
+def _fit(
+    heads: list[str], rows: list[list[str]], rights: list[bool], width: int | None
+) -> list[int]:
+    widths = [max(map(len, column)) for column in zip(heads, *rows, strict=True)]
+    words = [n for n, right in enumerate(rights) if not right]
+    while width and words and _total(widths) > width:
+        widest = max(words, key=widths.__getitem__)
+        if widths[widest] <= _NARROWEST:
+            break
+        widths[widest] -= 1
+    return widths
+
+
+def _total(widths: Sequence[int]) -> int:
+    return sum(widths) + 2 * (len(widths) - 1)
 
 
 def _line(cells: Sequence[str], widths: Sequence[int], rights: Sequence[bool]) -> str:

@@ -8,6 +8,7 @@ from pipeline.digest.model import Course, Mark
 from pipeline.digest.words import brief, shown_unit
 from schemas.vocabulary import STAGES
 
+NOT_YET_WINE = STAGES[: STAGES.index("end of AF")]
 _STAGE_ORDER = {stage: place for place, stage in enumerate(STAGES)}
 _SAMPLE = ("stage", "sampled_on", "lab", "sample_id")
 

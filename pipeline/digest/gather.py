@@ -36,16 +36,19 @@ def unjudged(flags: pl.DataFrame, panel: pl.DataFrame) -> tuple[tuple[str, str],
     found = (
         flags.filter(pl.col("kind") == "over_threshold", pl.col("reason") == "no_threshold")
         .join(matrices, on=["lab", "sample_id"], how="left", nulls_equal=True)
-        .group_by(pl.col("matrix").fill_null("samples of unknown matrix"))
-        .agg(
-            pl.format("{} {}", pl.col("form").fill_null(""), "analyte")
-            .str.strip_chars()
-            .unique()
-            .sort()
-        )
-        .sort("matrix")
+        .select(pl.col("matrix").fill_null("samples of unknown matrix"), "form", "analyte")
+        .unique()
+        .sort("matrix", "form", "analyte")
     )
-    return tuple((matrix, listed(names)) for matrix, names in found.iter_rows())
+    return tuple(
+        (matrix[0], _by_form(rows))
+        for matrix, rows in found.group_by("matrix", maintain_order=True)
+    )
+
+
+def _by_form(rows: pl.DataFrame) -> str:
+    forms = rows.group_by("form", maintain_order=True).agg("analyte").iter_rows()
+    return "; ".join(f"{form or ''} {listed(names)}".strip() for form, names in forms)
 
 
 def _unflagged(panel: pl.DataFrame, states: pl.DataFrame) -> list[str]:

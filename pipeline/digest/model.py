@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import Any
 
 import polars as pl
 
@@ -86,7 +88,7 @@ class Subject:
     name: str
     is_lot: bool
     state: str
-    facts: str
+    known: Mapping[str, Any]
     stage: str
     sampled_on: date | None
     labs: str
@@ -97,12 +99,19 @@ class Subject:
     unjudged: tuple[Finding, ...]
     notices: tuple[Finding, ...]
     not_judged: tuple[str, ...]
+    bound: str
     growth: tuple[tuple[str, str], ...]
     history: tuple[str, ...]
     tastings: tuple[str, ...]
     numbers: tuple[tuple[str, ...], ...]
     course: Course | None = None
     chart: str = ""
+
+    @property
+    def facts(self) -> str:
+        """Say variety, vintage, vineyard and block, as far as known."""
+        parts = (self.known.get(name) for name in ("variety", "vintage", "vineyard", "block"))
+        return ", ".join(str(part) for part in parts if part)
 
     @property
     def short(self) -> str:

@@ -6,16 +6,14 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.digest.course import in_life_order
+from pipeline.digest.course import NOT_YET_WINE, in_life_order
 from pipeline.digest.model import Reserve
 from pipeline.digest.states import with_subject
-from pipeline.digest.words import interval, sources
-from schemas.vocabulary import STAGES
+from pipeline.digest.words import interval, share, sources
 
 # A reserve is listed when at least this share of what was measured is bound (lower end).
 # It only orders the reading; common practice, no source.
 LEAST_SHARE = 0.5
-_NOT_YET_WINE = STAGES[: STAGES.index("end of AF")]
 
 
 @dataclass(frozen=True)
@@ -58,7 +56,7 @@ def _latest(fractions: pl.DataFrame) -> pl.DataFrame:
         pl.col("sample_kind") == "lot",
         pl.col("lot").is_not_null(),
         pl.col("unit") == "nmol/L",
-        ~pl.col("stage").is_in(_NOT_YET_WINE).fill_null(False),
+        ~pl.col("stage").is_in(NOT_YET_WINE).fill_null(False),
     )
     return in_life_order(wine, "subject").group_by(
         "subject", "lab", "bound_basis", "aglycone", maintain_order=True
@@ -107,16 +105,12 @@ def reserves(fractions: pl.DataFrame, flags: pl.DataFrame) -> tuple[Reserve, ...
 
 
 def _reserve(row: dict[str, object]) -> Reserve:
-    low, high = row["bound_fraction_lower"], row["bound_fraction_upper"]
-    share = " to ".join(
-        dict.fromkeys(f"{100 * float(str(end)):.0f}" for end in (low, high) if end is not None)
-    )
     basis = str(row["bound_basis"])
     return Reserve(
         subject=str(row["subject"]),
         facts=f"{row['stage'] or 'stage unknown'}, {row['lab'] or 'laboratory unknown'}",
         size=interval(_float(row["bound_lower"]), _float(row["bound_upper"]), "nmol/L"),
-        fraction=f"{share} %",
+        fraction=share(_float(row["bound_fraction_lower"]), _float(row["bound_fraction_upper"])),
         basis=basis,
         compared=UNEXPOSED[basis].text,
         sources=sources(str(row["cells"] or "")),

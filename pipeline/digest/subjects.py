@@ -9,15 +9,15 @@ from typing import Any
 import polars as pl
 
 from pipeline.digest.changes import subject_matter
-from pipeline.digest.course import course, in_life_order
+from pipeline.digest.course import NOT_YET_WINE, course, in_life_order
 from pipeline.digest.findings import finding, with_uncertainty, worst_first
 from pipeline.digest.model import Course, Finding, Subject
 from pipeline.digest.states import JUDGED, NOTHING_TO_JUDGE_BY, with_subject
 from pipeline.digest.views import Views
-from pipeline.digest.words import day, interval, reason
+from pipeline.digest.words import day, interval, reason, share
 from schemas.frames import FRACTIONS
 
-_FACTS = ("variety", "vintage", "vineyard", "block", "grower", "region")
+FACTS = ("variety", "vintage", "vineyard", "block", "grower", "region")
 Groups = Mapping[str, pl.DataFrame]
 
 
@@ -61,9 +61,28 @@ def _rows(groups: Groups, name: str) -> list[dict[str, Any]]:
     return list(groups[name].iter_rows(named=True)) if name in groups else []
 
 
-def _facts(register: Mapping[str, Any], last: Mapping[str, Any]) -> str:
-    words = (register.get(fact) or last.get(fact) for fact in _FACTS)
-    return ", ".join(str(word) for word in words if word)
+def _known(register: Mapping[str, Any], last: Mapping[str, Any]) -> dict[str, Any]:
+    """Take what the register says of a lot, else what its last report said."""
+    return {fact: register.get(fact) or last.get(fact) for fact in FACTS}
+
+
+def _bound(fractions: pl.DataFrame | None) -> str:
+    """Say the bound part of the latest wine sample: size, share and basis; empty when unknown."""
+    if fractions is None:
+        return ""
+    panels = in_life_order(
+        fractions.filter(
+            pl.col("aglycone") == "panel",
+            pl.col("unit") == "nmol/L",
+            ~pl.col("stage").is_in(NOT_YET_WINE).fill_null(False),
+        )
+    )
+    if panels.is_empty():
+        return ""
+    row = panels.row(-1, named=True)
+    size = interval(row["bound_lower"], row["bound_upper"], row["unit"])
+    part = share(row["bound_fraction_lower"], row["bound_fraction_upper"])
+    return f"{size}, {part} of the panel ({row['bound_basis']})"
 
 
 def _when(row: dict[str, Any], column: str, last: dict[str, Any]) -> str:
@@ -156,7 +175,10 @@ def _why(state: str, judged: list[dict[str, Any]], matrix: str | None) -> str:
 def _highest_unjudged(judged: list[dict[str, Any]]) -> tuple[Finding, ...]:
     """Give the two highest values that no threshold is set for."""
     rows = [r for r in judged if r["reason"] == "no_threshold" and r["lower"] is not None]
-    return tuple(finding(r) for r in sorted(rows, key=lambda r: -r["lower"])[:2])
+    return tuple(
+        finding(r)
+        for r in sorted(rows, key=lambda r: (r["lower"], r["upper"] or 0.0), reverse=True)[:2]
+    )
 
 
 def _not_judged(judged: list[dict[str, Any]]) -> tuple[str, ...]:
@@ -196,7 +218,7 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf) -> Subject:
         name=name,
         is_lot=is_lot,
         state=state,
-        facts=_facts(shelf.lots.get(name, {}), last),
+        known=_known(shelf.lots.get(name, {}), last),
         stage=last.get("stage") or "stage unknown",
         sampled_on=last.get("sampled_on"),
         labs=", ".join(labs),
@@ -210,6 +232,7 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf) -> Subject:
         notices=tuple(f for f in findings if f.kind not in JUDGED and f.decision != "below"),
         unjudged=_highest_unjudged(judged),
         not_judged=_not_judged(judged),
+        bound=_bound(shelf.fractions.get(name)),
         growth=_growth(rows),
         history=_history(name, shelf, last),
         tastings=_tastings(name, shelf),

@@ -7,6 +7,7 @@ import polars as pl
 from pipeline.digest.gaps import open_held
 from pipeline.digest.model import Change, Subject
 from pipeline.digest.states import with_subject
+from pipeline.digest.subjects import FACTS
 from pipeline.digest.views import Views
 from pipeline.digest.words import SHOWN_UNITS
 
@@ -26,22 +27,29 @@ _HELD = (
     "raw_unit", "file", "sheet", "cell", "held_at",
 )  # fmt: skip
 _LOTS = {
-    "lot": pl.String, "state": pl.String, "why": pl.String, "facts": pl.String, "stage": pl.String,
-    "last_sample_on": pl.Date, "laboratories": pl.String, "deciding": pl.String, "value": pl.String,
-    "threshold": pl.String, "how_sure": pl.String, "n_above": pl.Int64, "n_undecided": pl.Int64,
-    "growth": pl.String, "history": pl.String, "tastings": pl.String, "source": pl.String,
+    "lot": pl.String, "state": pl.String, "why": pl.String, "variety": pl.String,
+    "vintage": pl.Int64, "vineyard": pl.String, "block": pl.String, "grower": pl.String,
+    "region": pl.String, "stage": pl.String, "last_sample_on": pl.Date,
+    "laboratories": pl.String, "deciding": pl.String, "value": pl.String, "threshold": pl.String,
+    "how_sure": pl.String, "source": pl.String, "n_above": pl.Int64, "n_undecided": pl.Int64,
+    "bound": pl.String, "growth": pl.String, "history": pl.String, "tastings": pl.String,
 }  # fmt: skip
 
 
-def _lot_row(lot: Subject) -> tuple[object, ...]:
+def _deciding(lot: Subject) -> tuple[str | None, ...]:
     first = next(iter((*lot.above, *lot.undecided, *lot.below)), None)
+    if first is None:
+        return (None,) * 5
+    return (first.what, first.value, first.threshold, first.sure, "; ".join(first.sources))
+
+
+def _lot_row(lot: Subject) -> tuple[object, ...]:
     grown = [f.message for f in lot.above if f.kind == "bound_growth"]
     return (
-        lot.name, lot.state, lot.why, lot.facts, lot.stage, lot.sampled_on, lot.labs,
-        first and first.what, first and first.value, first and first.threshold,
-        first and first.sure,
-        len(lot.above), len(lot.undecided), " ".join([*grown, *(text for _, text in lot.growth)]), "; ".join(lot.history),
-        "; ".join(lot.tastings), "; ".join(first.sources) if first else None,
+        lot.name, lot.state, lot.why, *(lot.known[fact] for fact in FACTS), lot.stage,
+        lot.sampled_on, lot.labs, *_deciding(lot), len(lot.above), len(lot.undecided), lot.bound,
+        " ".join([*grown, *(text for _, text in lot.growth)]), "; ".join(lot.history),
+        "; ".join(lot.tastings),
     )  # fmt: skip
 
 

@@ -87,6 +87,12 @@ def brief(lower: float, upper: float | None, uncertainty: float | None = None) -
     return f"<{ends[1]}" if not lower else "\u2013".join(dict.fromkeys(ends))
 
 
+def share(lower: float | None, upper: float | None) -> str:
+    """Say a fraction known as an interval as whole percents; a missing end is left out."""
+    ends = [f"{100 * end:.0f}" for end in (lower, upper) if end is not None]
+    return f"{' to '.join(dict.fromkeys(ends))}\u00a0%" if ends else "share not known"
+
+
 def likelihood(probability: float) -> str:
     """Say the probability of being above a threshold in calibrated words and as a number.
 

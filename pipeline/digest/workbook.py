@@ -12,7 +12,6 @@ from openpyxl.cell import Cell, MergedCell
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.digest.columns import CAUTION, COLUMNS, SHEETS
@@ -22,13 +21,13 @@ from pipeline.digest.page import first_line
 # A sheet ends at 1,048,576 rows and is slow long before; what is cut is said on the sheet about.
 MOST_ROWS = 100_000
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-_WIDE = {"message": 70, "why": 44, "facts": 40, "hint": 44, "reason": 40, "text": 70, "source": 44,
+_WIDE = {"message": 70, "why": 44, "bound": 34, "hint": 44, "reason": 40, "text": 70, "source": 44,
          "cells": 44, "growth": 60, "history": 40, "threshold_source": 44, "file": 34,
-         "how_sure": 34, "threshold": 34, "meaning": 90}  # fmt: skip
+         "how_sure": 54, "threshold": 34, "meaning": 90}  # fmt: skip
 _FORMATS = {pl.Date: "yyyy-mm-dd", pl.Datetime: "yyyy-mm-dd hh:mm", pl.Float64: "0.0##"}
 _HEADING = Font(bold=True)
 _FILL = PatternFill("solid", fgColor="F1EDE6")
-_WRAPPED, _LEFT = Alignment(vertical="top", wrap_text=True), Alignment(horizontal="left")
+_LEFT = Alignment(horizontal="left")
 _LINE = Border(bottom=Side("thin", color="B8B0A4"))
 
 
@@ -64,8 +63,6 @@ def _head(sheet: Worksheet, frame: pl.DataFrame) -> None:
         sheet.column_dimensions[get_column_letter(place)].width = _width(frame, column, heading)
     sheet.freeze_panes = "B2"
     sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToHeight = 0
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.print_title_rows = "1:1"
     sheet.auto_filter.ref = f"A1:{get_column_letter(max(frame.width, 1))}{frame.height + 1}"
 
@@ -78,9 +75,7 @@ def _body(sheet: Worksheet, frame: pl.DataFrame) -> None:
                 continue
             cell = sheet.cell(line, place)
             put(cell, value)
-            if isinstance(value, str) and len(value) > 40:
-                cell.alignment = _WRAPPED
-            elif isinstance(value, date):
+            if isinstance(value, date):
                 cell.alignment = _LEFT
             if shown:
                 cell.number_format = shown

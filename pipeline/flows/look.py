@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.errors import FileRefused
 from pipeline.find import Source, find
-from pipeline.flows.order import Workplace, read_vocabulary
+from pipeline.flows.order import Workplace, enough_workers, read_vocabulary
 from pipeline.preview import Sight, with_roles
 from pipeline.read import read_cells
 from pipeline.recognise import recognise
@@ -19,7 +19,7 @@ def look(paths: Sequence[Path], workplace: Workplace) -> Iterator[Sight]:
     """See which role each cell of the files would have; nothing is stored."""
     found = find(paths)
     yield from (Sight(r.file, refusal=r.message) for r in found.refused)
-    with Workers() as workers:
+    with Workers(enough_workers(len(found.sources))) as workers:
         for _, seen in workers.map(partial(_look, workplace=workplace), found.sources):
             yield Sight(seen.file, refusal=seen.message) if isinstance(seen, FileRefused) else seen
 

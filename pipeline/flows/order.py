@@ -10,6 +10,7 @@ with a task per report: see `weekly` beside this module.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -149,7 +150,7 @@ def load_each(
 
     for refusal in found.refused:
         take(refusal.file, partial(_itself, refusal))
-    with Workers() as workers:
+    with Workers(enough_workers(len(found.sources))) as workers:
         prepared = workers.map(partial(prepare, workplace=workplace), found.sources)
         for source in found.sources:
             take(source.file, cache(lambda: next(prepared)[1]))
@@ -178,6 +179,11 @@ def keep_alone(store_file: Path, prepared: Prepared) -> Loaded:
 def read_vocabulary(taught: Path | None) -> Readers:
     """Read the shipped names and the user's own once per process."""
     return make_readers(load_vocabulary(taught))
+
+
+def enough_workers(files: int) -> int:
+    """Tell how many reader processes pay: each takes about a second to start."""
+    return max(1, min(4, os.cpu_count() or 1, (files + 1) // 2))
 
 
 def assume_lab(recognised: Recognised, lab: str | None) -> Recognised:

@@ -28,9 +28,8 @@ def censor(readings: pl.DataFrame, settings: Settings) -> pl.DataFrame:
         nulls_equal=True,
     )
     own = pl.col("printed_limit") * pl.col("unit_factor")
-    names_loq = pl.col("notation") == "below_quantification"
-    own_is_loq = (pl.col("printed_limit_kind") == "loq") | (
-        pl.col("printed_limit_kind").is_null() & names_loq
+    own_is_loq = (pl.col("printed_limit_kind") == "loq").fill_null(
+        pl.col("notation") == "below_quantification"
     )
     return (
         limits.with_columns(

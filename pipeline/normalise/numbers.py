@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.censoring import Notations, notation_table
+from schemas.vocabulary import fold_notation
 
 
 def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:

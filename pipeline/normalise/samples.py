@@ -90,12 +90,19 @@ def _variety_matrix(variety: str, words: Vocabulary) -> str | None:
 
 
 def _qc_kind(text: str, words: Vocabulary, *, alone: bool) -> str | None:
-    """Read a quality-control word; a bare "control" counts only in a column for the sample's type."""
+    """Read a quality-control word; a bare "control" counts only in a column for the sample's type.
+
+    In a sample's name it may stand first or last: "Blank 1", "S2 dup", "S1 (spike)".
+    """
     kind = words.row_words.get(squash(text)) or words.row_words.get(
         squash(re.sub(r"[\s#-]*\d+$", "", text))
     )
     if kind == "control_if_alone":
         return "control" if alone else None
+    if kind is None:
+        parts = [p for p in re.split(r"[\s_()/-]+", text) if p and not p.isdigit()]
+        ends = {words.row_ends.get(squash(p)) for p in (parts[:1] + parts[-1:])} - {None}
+        kind = ends.pop() if len(ends) == 1 else None
     return kind if kind in {"blank", "spike", "duplicate", "control"} else None
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from pipeline.names import ATTACHED_FIELDS, Heading
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
-from pipeline.recognise.statements import title_of
+from pipeline.recognise.statements import said_by
 
 # Which heading names the sample when several could; the others then stand for the laboratory's number.
 _SAMPLE_ORDER = ("client_sample", "sample", "sample_name", "lab_sample", "lot")
@@ -32,55 +33,103 @@ class Columns:
     values: list[ValueColumn] = field(default_factory=list)
     fields: dict[str, int] = field(default_factory=dict)
     unread: list[int] = field(default_factory=list)
+    suffixes: dict[int, str] = field(default_factory=dict)
     head_rows: int = 1
     corner: int | None = None
     first_value: int = 1
+
+
+@dataclass(frozen=True)
+class _Header:
+    """A header line while its columns are sorted."""
+
+    grid: Grid
+    run: Run
+    left: int
+    right: int
+    last: int
+    readers: Readers
+
+    @cached_property
+    def analytes(self) -> list[int]:
+        return sorted(c for c in self.run.columns if self.left <= c <= self.right)
+
+    @cached_property
+    def repeated(self) -> set[str]:
+        return _repeated_fields(self.grid, self.run.row, self.left, self.right, self.readers)
+
+    @cached_property
+    def sub_heads(self) -> dict[int, Heading]:
+        return _sub_headings(self.grid, self.run, self.analytes, self.right, self.readers)
+
+    def spot(self, col: int) -> tuple[Spot | None, bool]:
+        spot, above = _heading_spot(self.grid, self.run.row, col, self.analytes)
+        if spot is None and self.grid.swapped:
+            spot = _label_beside(self.grid, self.run.row, col, self.readers)
+        return spot, above
+
+    def has_results(self, col: int) -> bool:
+        lines = range(self.run.row + 1, self.last + 1)
+        spots = (self.grid.rows[r].get(col) for r in lines if r in self.grid.rows)
+        return any(s and self.readers.is_result(s.text, s.kind) for s in spots)
 
 
 def sort_columns(
     grid: Grid, run: Run, left: int, right: int, last: int, readers: Readers
 ) -> Columns:
     """Sort the columns between `left` and `right` by the headings on and above the run's row."""
-    found = Columns()
+    header = _Header(grid, run, left, right, last, readers)
+    found = Columns(head_rows=2 if header.sub_heads else 1)
     group: ValueColumn | None = None
-    analytes = sorted(c for c in run.columns if left <= c <= right)
-    repeated = _repeated_fields(grid, run.row, left, right, readers)
-    sub_heads = _sub_headings(grid, run, analytes, right, readers)
-    found.head_rows = 2 if sub_heads else 1
+    panel: dict[str, str] = {}
     for col in range(left, right + 1):
         heading = run.columns.get(col)
-        if heading and col in analytes:
-            group = _open_group(found, col, heading, group, sub_heads)
-            continue
-        if (
-            group
-            and col in sub_heads
-            and (sub := sub_heads[col])
-            and _within(grid, run.row, group, col)
-        ):
+        if heading and col in header.analytes:
+            group = _open_group(found, col, heading, header.sub_heads, panel)
+        elif group and (sub := header.sub_heads.get(col)) and _within(grid, run.row, group, col):
             _add_sub(found, group, col, sub)
-            continue
-        spot, above = _heading_spot(grid, run.row, col, analytes)
-        if spot is None and grid.swapped:
-            spot = _label_beside(grid, run.row, col, readers)
-        read = (
-            readers.names.heading(spot.text.rstrip(" :")) if spot and spot.kind == "text" else None
-        )
-        if (
-            read
-            and read.field in ATTACHED_FIELDS | {"coverage_factor"}
-            and group
-            and (read.field in repeated or _follows(grid, run.row, col, group, analytes))
-        ):
-            group.attached.setdefault(read.field, col)
-        elif read and read.field and not (above and read.field in {"result", "analyte"}):
-            if readers.names.vocabulary.field_levels[read.field] != "report":
-                _add_field(found, read.field, col)
-        elif _has_results(grid, run.row, last, col, readers):
-            _add_unknown(found, col, spot, read, analytes)
+        else:
+            panel = _sort_other(header, found, col, group) or panel
     found.first_value = min((v.column for v in found.values), default=1)
     _name_samples(grid, run, found, readers, left)
     return found
+
+
+def _sort_other(
+    header: _Header, found: Columns, col: int, group: ValueColumn | None
+) -> dict[str, str]:
+    """Sort a column that names no measurand; returns what a panel's label says for those after it."""
+    spot, above = header.spot(col)
+    names = header.readers.names
+    read = names.heading(spot.text.rstrip(" :")) if spot and spot.kind == "text" else None
+    if read and group and _is_attached(header, read, col, group):
+        group.attached.setdefault(str(read.field), col)
+        note_suffix(found, col, read)
+    elif read and read.field and not (above and read.field in {"result", "analyte"}):
+        if names.vocabulary.field_levels[read.field] != "report":
+            _add_field(found, read.field, col)
+            note_suffix(found, col, read)
+    elif header.has_results(col):
+        _add_unknown(found, col, spot, read, header.analytes)
+    elif spot and header.grid.swapped and spot.kind == "text":
+        return said_by(spot, header.readers)
+    return {}
+
+
+def _is_attached(header: _Header, read: Heading, col: int, group: ValueColumn) -> bool:
+    """Tell whether a limit, unit or uncertainty column belongs to the analyte left of it."""
+    if read.field not in ATTACHED_FIELDS | {"coverage_factor"}:
+        return False
+    between = group.column < col and any(a > col for a in header.analytes)
+    return read.field in header.repeated or between
+
+
+def note_suffix(found: Columns, col: int, heading: Heading) -> None:
+    """Keep the unit of a heading such as "LOD (mg/L)" or "Uncertainty (%)" for its cells."""
+    if heading.field in {"lod", "loq", "limit"} and heading.unit:
+        found.suffixes[col] = heading.unit
+    if heading.field in {"uncertainty", "deviation"} and "%" in heading.text:
+        found.suffixes[col] = "%"
 
 
 def _repeated_fields(grid: Grid, row: int, left: int, right: int, readers: Readers) -> set[str]:
@@ -90,11 +139,6 @@ def _repeated_fields(grid: Grid, row: int, left: int, right: int, readers: Reade
             name = readers.names.heading(spot.text).field
             seen += [name] if name else []
     return {name for name in seen if seen.count(name) > 1 and name in ATTACHED_FIELDS}
-
-
-def _follows(grid: Grid, row: int, col: int, group: ValueColumn, analytes: list[int]) -> bool:
-    """Tell whether a lone limit or uncertainty column stands between two analytes."""
-    return group.column < col and any(a > col for a in analytes)
 
 
 def _sub_headings(
@@ -119,8 +163,8 @@ def _open_group(
     found: Columns,
     col: int,
     heading: Heading,
-    group: ValueColumn | None,
     sub_heads: dict[int, Heading],
+    panel: dict[str, str],
 ) -> ValueColumn:
     """Start a column of results, or attach "guaiacol LOD" and "guaiacol ±" to the analyte's column."""
     owner = next((v for v in reversed(found.values) if v.heading.analyte == heading.analyte), None)
@@ -135,7 +179,7 @@ def _open_group(
     ):
         owner.attached.setdefault(heading.spread, col)
         return owner
-    column = ValueColumn(col, heading.text, heading)
+    column = ValueColumn(col, heading.text, heading, dict(panel))
     found.values.append(column)
     if sub := sub_heads.get(col):
         column.says |= {"form": sub.form} if sub.form else {}
@@ -178,11 +222,6 @@ def _add_field(found: Columns, name: str, col: int) -> None:
         found.corner = col
     elif name != "ignored":
         found.fields.setdefault(name, col)
-
-
-def _has_results(grid: Grid, row: int, last: int, col: int, readers: Readers) -> bool:
-    spots = (grid.rows[r].get(col) for r in range(row + 1, last + 1) if r in grid.rows)
-    return any(s and readers.is_result(s.text, s.kind) for s in spots)
 
 
 def _add_unknown(
@@ -233,75 +272,3 @@ def _first_words(grid: Grid, run: Run, found: Columns, left: int, readers: Reade
         and any((s := spots.get(c)) and s.kind in {"text", "number"} for r, spots in grid.rows.items() if r > run.row)
     ]  # fmt: skip
     return words[0] if len(words) == 1 else None
-
-
-def title_lines(
-    grid: Grid, run: Run, top: int, found: Columns, readers: Readers
-) -> tuple[dict[str, str], list[tuple[int, int]]]:
-    """Let the lines above a header speak for its columns, and return what they say for the table.
-
-    A merged title speaks for the columns it spans. Unmerged titles speak for the columns up to the
-    next title, and only when the first of them stands over the first column of results; otherwise a
-    centred title could lend its form to the wrong columns.
-    """
-    whole: dict[str, str] = {}
-    used: list[tuple[int, int]] = []
-    for row in range(run.row - 1, max(top, run.row - 6) - 1, -1):
-        spots = {c: s for c, s in grid.rows.get(row, {}).items() if s.kind == "text"}
-        over = {c: s for c, s in spots.items() if c >= found.first_value}
-        beside = {c: s for c, s in spots.items() if c < found.first_value}
-        whole_over = {
-            c: s
-            for c, s in over.items()
-            if len(over) == 1 and (s.col_span == 1 or s.col_span >= len(found.values))
-        }
-        for col, spot in (beside | whole_over).items():
-            said = _said(spot, readers)
-            used += [(row, col)] if said else []
-            whole = said | whole
-        if over and not whole_over:
-            used += _speak_for_columns(grid, row, over, found, readers)
-    return whole, used
-
-
-def _said(spot: Spot, readers: Readers) -> dict[str, str]:
-    title = title_of(spot, readers.names)
-    keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor")
-    said = {k: v for k in keys if (v := getattr(title, k))}
-    if matrix := readers.names.matrix_in(spot.text):
-        said["matrix"] = matrix
-    return said if title.field in {None, "unit"} else {}
-
-
-def _speak_for_columns(
-    grid: Grid, row: int, over: dict[int, Spot], found: Columns, readers: Readers
-) -> list[tuple[int, int]]:
-    merged = any(s.col_span > 1 for s in over.values())
-    aligned = min(over) == found.first_value
-    used = []
-    for value in found.values:
-        home = grid.covers.get((row, value.column), (row, value.column))[1]
-        if home not in over and not merged and aligned:
-            home = max((c for c in over if c <= value.column), default=-1)
-        if home in over and (said := _said(over[home], readers)):
-            value.says = said | value.says
-            used.append((row, home))
-    return list(dict.fromkeys(used))
-
-
-def distrust_clashes(found: Columns) -> None:
-    """Take back unmerged titles' forms when two columns would become the same analyte and form."""
-    seen: dict[tuple[str, str | None], int] = {}
-    for value in found.values:
-        form = value.heading.form or value.says.get("form")
-        key = (value.heading.analyte or value.raw_analyte, form)
-        if (
-            value.heading.analyte
-            and value.heading.form is None
-            and key in seen
-            and "form" in value.says
-        ):
-            for other in found.values:
-                other.says.pop("form", None)
-            return
-        seen[key] = value.column

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
-from pipeline.recognise.statements import Statements, read_limits
+from pipeline.recognise.statements import Statements, read_limits, said_by, whole_sentences
 from pipeline.recognise.tables import Table
 
 # What the lines around a table may say for all of it.
 _FIXED = (
-    "sample", "lab_sample", "lot", "region", "grower", "vineyard", "block", "variety", "vintage", "matrix",
+    "client_sample", "sample", "sample_name", "lab_sample", "lot", "region", "grower", "vineyard", "block", "variety", "vintage", "matrix",
     "stage", "sample_kind", "treatment", "dose", "dose_unit", "trial", "sampled_on", "received_on", "analysed_on",
     "unit", "lod", "loq", "limit", "method", "coverage_factor", "expressed_as", "path_length", "illuminant", "observer",
 )  # fmt: skip
@@ -51,7 +51,7 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     table, said = around.tables[number], around.said
     first, last = table.sheet_rows
     top, bottom = around.between(table)
-    titles = dict(table.whole) or _continued(around, number, top)
+    titles = _titles(around, table, top, readers) or _continued(around, number, top)
     notes = _notes(around.grid, readers, last, bottom) or _only_note(said, readers)
     near = {n: v for n in _FIXED if (v := said.last(n, top, first) or said.first(n, last, bottom))}
     sheet = {
@@ -62,10 +62,34 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     cover = {
         n: v for n in _FIXED if n not in _IDENTITY and around.cover and (v := around.cover.first(n))
     }
-    return cover | _tab(around.grid.sheet, readers) | sheet | notes | near | titles
+    general = whole_sentences(said, readers)
+    tab = _tab(around.grid.sheet, readers)
+    return _settle_sample(cover | general | tab | sheet | notes | near | titles)
 
 
-_IDENTITY = {"sample", "lab_sample", "lot"}
+def _settle_sample(fixed: dict[str, str]) -> dict[str, str]:
+    """Let the client's reference name the sample; the laboratory's number is kept beside it."""
+    names = [fixed.pop(n, None) for n in ("client_sample", "sample", "sample_name")]
+    client, sample, label = names
+    if client and sample:
+        fixed.setdefault("lab_sample", sample)
+    if chosen := client or sample or label:
+        fixed["sample"] = chosen
+    return fixed
+
+
+def _titles(around: Surroundings, table: Table, top: int, readers: Readers) -> dict[str, str]:
+    """Join the lines above a table; of one whose names run down they stand outside its own lines."""
+    if not table.grid.swapped:
+        return dict(table.whole)
+    found = dict(table.whole)
+    for row, _, spot in reversed(around.said.loose):
+        if top < row < table.sheet_rows[0] and spot.kind == "text":
+            found = said_by(spot, readers) | found
+    return found
+
+
+_IDENTITY = {"client_sample", "sample", "sample_name", "lab_sample", "lot"}
 
 
 def _stated_again(around: Surroundings, name: str) -> bool:

@@ -78,15 +78,7 @@ def _overlap(run: Run, left: int, right: int) -> bool:
 def _side_bounds(grid: Grid, run: Run, runs: list[Run], readers: Readers) -> tuple[int, int]:
     """Bound a table by its neighbours on the same line, at the headings for their samples."""
     beside = [r for r in runs if r.row == run.row and r is not run]
-    right = max(
-        (
-            c + s.col_span - 1
-            for r, spots in grid.rows.items()
-            if r >= run.row
-            for c, s in spots.items()
-        ),
-        default=1,
-    )
+    right = _right_end(grid, run)
     left = 1
     for other in beside:
         if min(other.columns) > max(run.columns):
@@ -94,6 +86,21 @@ def _side_bounds(grid: Grid, run: Run, runs: list[Run], readers: Readers) -> tup
         else:
             left = max(left, _stub_start(grid, other, run, readers))
     return left, right
+
+
+def _right_end(grid: Grid, run: Run) -> int:
+    """Find the last column before an empty one right of the names: what is beyond is not the table."""
+    used = {
+        c + i
+        for r, spots in grid.rows.items()
+        if r >= run.row
+        for c, s in spots.items()
+        for i in range(s.col_span)
+    }
+    right = max(run.columns)
+    while right + 1 in used:
+        right += 1
+    return right
 
 
 def _stub_start(grid: Grid, first: Run, second: Run, readers: Readers) -> int:

@@ -26,6 +26,7 @@ class Lines:
     aggregates: list[int] = field(default_factory=list)
     ignored: list[int] = field(default_factory=list)
     notes: list[int] = field(default_factory=list)
+    panels: dict[int, str] = field(default_factory=dict)
     last: int = 0
 
 
@@ -73,13 +74,14 @@ def _line_kind(
     readers: Readers,
 ) -> str:
     """Name a line: sample, aggregate, note, ignored, end, or the field it gives for the columns."""
-    stub = {
-        c: s for c, s in spots.items() if c < columns.first_value or c in columns.fields.values()
-    }
+    stub = {c: s for c, s in spots.items() if _in_stub(c, columns)}
     values = {c: spots[c] for c in value_columns if c in spots and c not in stub}
-    if described := _describes(stub, values, columns, readers):
+    if _names_analytes(stub, readers):
+        return "end" if gap else "note"
+    described = _describes(stub, values, columns, readers)
+    if described and not (gap and described == "ignored"):
         return described
-    if _is_header(stub, values, readers):
+    if _is_header(stub, values, gap, readers):
         return "end"
     if _is_aggregate(stub, readers):
         return "aggregate" if values else "note"
@@ -89,6 +91,13 @@ def _line_kind(
     if gap or identified is None:
         return "note"
     return "sample" if values or len(stub) >= 2 else "note"
+
+
+def _in_stub(col: int, columns: Columns) -> bool:
+    """Tell whether a column describes the samples; what is left of all such is not the table."""
+    fields = columns.fields.values()
+    low = min([*fields, columns.corner or columns.first_value, columns.first_value])
+    return col in fields or low <= col < columns.first_value
 
 
 def _is_entry(spot: Spot, readers: Readers) -> bool:
@@ -124,7 +133,15 @@ def _describes(
     return None
 
 
-def _is_header(stub: dict[int, Spot], values: dict[int, Spot], readers: Readers) -> bool:
+def _names_analytes(stub: dict[int, Spot], readers: Readers) -> bool:
+    """Tell whether a line beside the results names an analyte: it belongs to another table."""
+    return any(
+        s.kind == "text" and readers.names.heading(s.text).analyte is not None
+        for s in stub.values()
+    )
+
+
+def _is_header(stub: dict[int, Spot], values: dict[int, Spot], gap: bool, readers: Readers) -> bool:
     """Tell whether a line is the header of another table: headings and not one entry."""
     if any(_is_entry(s, readers) for s in values.values()):
         return False
@@ -133,7 +150,7 @@ def _is_header(stub: dict[int, Spot], values: dict[int, Spot], readers: Readers)
         for s in stub.values()
     ):
         return True
-    return len(values) >= 2
+    return len(values) >= 2 or (gap and bool(values) and bool(stub))
 
 
 def _is_aggregate(stub: dict[int, Spot], readers: Readers) -> bool:

@@ -6,7 +6,8 @@ import re
 from dataclasses import dataclass, field
 
 from pipeline.censoring import Notations
-from pipeline.names import Heading, Names
+from pipeline.names import Names
+from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Regions, Spot
 from schemas.vocabulary import squash
 
@@ -181,6 +182,21 @@ def report_facts(said: Statements) -> dict[str, str]:
     return facts
 
 
+_SENTENCE = re.compile(
+    r"^(?:all|the|tous|todos|alle|tutti)\s+(?:\w+\s+){0,2}(?:results|values|concentrations|résultats|resultados|ergebnisse|risultati)\b",
+    re.IGNORECASE,
+)
+
+
+def whole_sentences(said: Statements, readers: Readers) -> dict[str, str]:
+    """Read sentences such as "All results are free phenols in ug/L", wherever they stand."""
+    found: dict[str, str] = {}
+    for _, _, spot in said.loose:
+        if spot.kind == "text" and _SENTENCE.match(spot.text.strip()):
+            found = said_by(spot, readers) | found
+    return found
+
+
 _REVISION = re.compile(
     r"^\s*(?:rev(?:ision)?\.?|version|issue|no\.?|n°)?\s*([0-9]+(?:\.[0-9]+)?|[A-Z])\b",
     re.IGNORECASE,
@@ -188,9 +204,18 @@ _REVISION = re.compile(
 _NUMBERED = re.compile(r"[^\s,;]*\d[^\s,;]*")
 
 
-def title_of(spot: Spot, names: Names) -> Heading:
-    """Read a cell over or beside a table as a heading where it is one, else as a title line."""
-    heading = names.heading(spot.text)
-    if heading.form or heading.unit or heading.field or heading.expressed_as:
-        return heading
-    return names.title(spot.text)
+_SAID = (
+    "form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread",
+)  # fmt: skip
+
+
+def said_by(spot: Spot, readers: Readers) -> dict[str, str]:
+    """Read a cell over, under or beside a table for what it says of the results there."""
+    title, heading = readers.names.title(spot.text), readers.names.heading(spot.text)
+    if heading.field not in {None, "unit"}:
+        return {}
+    said = {k: v for k in _SAID if (v := getattr(heading, k) or getattr(title, k))}
+    matrix = readers.names.matrix_in(spot.text)
+    if matrix and (said or readers.names.is_generic(spot.text)):
+        said["matrix"] = matrix
+    return said

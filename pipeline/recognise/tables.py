@@ -5,20 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
+import re
+
 import polars as pl
 
 from pipeline.names import Heading, Names
 from pipeline.readers import Readers
-from pipeline.recognise.columns import (
-    Columns,
-    ValueColumn,
-    distrust_clashes,
-    sort_columns,
-    title_lines,
-)
+from pipeline.recognise.columns import Columns, ValueColumn, note_suffix, sort_columns
 from pipeline.recognise.grid import Grid, Region, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.lines import Lines, sort_lines
+from pipeline.recognise.statements import said_by
+from pipeline.recognise.titles import distrust_clashes, title_lines
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 
 
@@ -91,7 +89,7 @@ def crossing_table(
     grid: Grid, run: Run, bounds: tuple[int, int, int, int], layout: str, readers: Readers
 ) -> Table | None:
     """Read a table whose analytes run along `run`; bounds are (top, bottom, left, right)."""
-    top, bottom, left, right = bounds
+    _, bottom, left, right = bounds
     columns = sort_columns(grid, run, left, right, bottom, readers)
     if not columns.values:
         return None
@@ -103,7 +101,7 @@ def crossing_table(
         for name, col in columns.fields.items()
         if any(grid.at(r, col) for r in lines.samples)
     }
-    whole, used = title_lines(grid, run, top, columns, readers)
+    whole, used = title_lines(grid, run, bounds, columns, readers)
     distrust_clashes(columns)
     return Table(grid, readers.names, run, layout, columns, lines, whole, used)
 
@@ -113,18 +111,25 @@ def crossing_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     described = table.lines.describing
     columns = [_column_row(table, value, described) for value in table.columns.values]
     fields = {n: c for n, c in table.columns.fields.items() if n in SAMPLE_FIELDS + RESULT_FIELDS}
-    lines = [_line_row(table.grid, row, fields) for row in table.lines.samples]
+    lines = [_line_row(table, row, fields) for row in table.lines.samples]
     return _frame(lines, "line", fields), pl.DataFrame(
         columns, schema=_column_schema(), orient="row"
     )
 
 
-def _line_row(grid: Grid, row: int, fields: dict[str, int]) -> dict[str, object]:
+def _line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object]:
     made: dict[str, object] = {"line": row}
     for name, col in fields.items():
-        spot = grid.at(row, col)
-        made[f"raw_{name}"] = spot.exact if spot else None
+        spot = table.grid.at(row, col)
+        suffix = table.columns.suffixes.get(col)
+        made[f"raw_{name}"] = _with_suffix(spot.exact, suffix) if spot else None
     return made
+
+
+def _with_suffix(text: str, suffix: str | None) -> str:
+    """Add the unit of a column's heading to its text, unless the text carries one itself."""
+    plain = re.fullmatch(r"[<≤±\s]*[\d.,]+", text)
+    return f"{text} {suffix}" if suffix and plain else text
 
 
 def _frame(rows: list[dict[str, object]], key: str, fields: dict[str, int]) -> pl.DataFrame:
@@ -144,6 +149,7 @@ def _column_schema() -> dict[str, pl.DataType]:
         "spread": pl.String(),
         "other_unit": pl.String(),
         **{f"{n}_at": pl.Int32() for n in ATTACHED},
+        **{f"{n}_suffix": pl.String() for n in ATTACHED},
     }
 
 
@@ -158,9 +164,11 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     says = value.says | below | own
     made: dict[str, object] = {"column": value.column}
     made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
-    made |= {"raw_analyte": value.raw_analyte, "spread": value.heading.spread}
+    made |= {"raw_analyte": value.raw_analyte, "spread": says.get("spread")}
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None
-    return made | {f"{n}_at": value.attached.get(n) for n in ATTACHED}
+    suffixes = table.columns.suffixes
+    made |= {f"{n}_at": value.attached.get(n) for n in ATTACHED}
+    return made | {f"{n}_suffix": suffixes.get(value.attached.get(n, 0)) for n in ATTACHED}
 
 
 def _with_label_unit(table: Table, row: int, text: str) -> str:
@@ -174,7 +182,7 @@ def _with_label_unit(table: Table, row: int, text: str) -> str:
 
 
 def _heading_says(heading: Heading) -> dict[str, str]:
-    keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor")
+    keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread")
     said = {key: value for key in keys if (value := getattr(heading, key))}
     for key in ("lod", "loq", "limit"):
         if key in said and heading.unit:
@@ -208,7 +216,7 @@ def list_table(
     columns = _list_columns(headings, results, analyte_column)
     lines = _list_lines(grid, head, columns, bounds[1], readers)
     row_run = Run(head, {analyte_column: Heading("")})
-    whole, used = title_lines(grid, row_run, bounds[0], columns, readers)
+    whole, used = title_lines(grid, row_run, bounds, columns, readers)
     return Table(grid, readers.names, row_run, layout, columns, lines, whole, used)
 
 
@@ -256,6 +264,7 @@ def _list_columns(
             found.values.append(ValueColumn(col, "", heading, _heading_says(heading)))
         elif heading.field and heading.field != "ignored" and col != analyte_column:
             found.fields.setdefault(heading.field, col)
+            note_suffix(found, col, heading)
     found.first_value = min(v.column for v in found.values)
     if "form" in found.fields and all(v.heading.form for v in found.values):
         found.fields.pop("form")
@@ -279,7 +288,7 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
     found = Lines(last=head)
     header = {c: s.text for c, s in grid.rows[head].items()}
     name_column, result_columns = columns.fields["analyte"], [v.column for v in columns.values]
-    gap = False
+    gap, panel = False, dict[str, str]()
     for row in range(head + 1, bottom + 1):
         spots = grid.rows.get(row, {})
         if not spots:
@@ -290,15 +299,26 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
             continue
         if name and name.kind == "text" and readers.names.heading(name.text).field == "analyte":
             break
-        if (name is None and not results) or (gap and not (name and results)):
+        if _is_note(spots, name, results, columns, gap):
             found.notes.append(row)
+            panel = {k: v for s in spots.values() for k, v in said_by(s, readers).items()} or panel
             continue
-        if name and not results and not _has_field(spots, columns):
-            found.notes.append(row)
-            continue
+        if panel.get("form"):
+            found.panels[row] = panel["form"]
         found.samples.append(row)
         found.last, gap = row, False
     return found
+
+
+def _is_note(
+    spots: dict[int, Spot], name: Spot | None, results: list[Spot], columns: Columns, gap: bool
+) -> bool:
+    """Tell a label or a footnote from a result line: it lacks a result and all marks of one."""
+    if name is None and not results:
+        return True
+    if gap and not (name and results):
+        return True
+    return bool(name) and not results and not _has_field(spots, columns)
 
 
 def _has_field(spots: dict[int, Spot], columns: Columns) -> bool:
@@ -310,7 +330,10 @@ def _has_field(spots: dict[int, Spot], columns: Columns) -> bool:
 def list_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Lay a one-result-per-line table out as its lines and its columns of results."""
     fields = {n: c for n, c in table.columns.fields.items() if n in SAMPLE_FIELDS + RESULT_FIELDS}
-    lines = [_line_row(table.grid, row, fields) for row in table.lines.samples]
+    lines = [_line_row(table, row, fields) for row in table.lines.samples]
+    if table.lines.panels and "form" not in fields:
+        fields = fields | {"form": 0}
+        lines = [row | {"raw_form": table.lines.panels.get(int(str(row["line"])))} for row in lines]
     columns = [
         {"column": v.column, **{f"raw_{k}": t for k, t in v.says.items()}}
         for v in table.columns.values

@@ -7,8 +7,15 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.errors import FileRefused
-from pipeline.register.parse import Table, find_headings, keep_keys, read_sheet, sheet_cells
-from pipeline.register.parse import strange_lots as _strange_lots
+from pipeline.register.parse import (
+    Table,
+    backwards,
+    find_headings,
+    keep_keys,
+    read_sheet,
+    sheet_cells,
+    strange_lots,
+)
 from pipeline.register.sheets import SHEETS
 from pipeline.register.template import register_template
 
@@ -46,20 +53,15 @@ def is_register(cells: pl.DataFrame) -> bool:
     return all(find_headings(sheet_cells(cells, s.name), s) is not None for s in SHEETS[:2])
 
 
-def _backwards(exposures: pl.DataFrame) -> tuple[str, ...]:
-    rows = exposures.filter(pl.col("to") < pl.col("from"))["row"]
-    return tuple(f"exposures, row {row}: to lies before from; correct one of them" for row in rows)
-
-
 def read_register(cells: pl.DataFrame, file: str) -> Register:
     """Read a register from a workbook's cells.
 
     Raises RegisterRefused listing every bad row with its sheet and cell.
     """
     tables: dict[str, Table] = {s.name: keep_keys(s, read_sheet(cells, s)) for s in SHEETS}
-    strange, notices = _strange_lots(tables)
+    strange, notices = strange_lots(tables)
     faults = [fault for table in tables.values() for fault in table.faults]
-    faults += [*strange, *_backwards(tables["exposures"].rows)]
+    faults += [*strange, *backwards(tables["exposures"])]
     if faults:
         raise RegisterRefused(file, tuple(faults))
     frames = {name: table.rows.drop("row") for name, table in tables.items()}

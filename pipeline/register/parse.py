@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import polars as pl
 
@@ -18,9 +18,10 @@ _PLAIN_NUMBER = r"^[+-]?(\d+(\.\d+)?|\d+,(\d{1,2}|\d{4,}))$"
 
 @dataclass(frozen=True)
 class Table:
-    """A sheet as read: its rows, the rows' places, what is wrong and what is worth saying."""
+    """A sheet as read: its rows with their `row`, where its columns stand, and what is wrong."""
 
     rows: pl.DataFrame
+    cols: Mapping[str, int] = field(default_factory=dict)
     faults: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
 
@@ -58,7 +59,8 @@ def find_headings(cells: pl.DataFrame, sheet: Sheet) -> tuple[int, pl.DataFrame]
     known = names.filter(pl.col("name").is_in(list(sheet.schema)))
     if known.is_empty():
         return None
-    best = known.group_by("row").agg(n=pl.col("name").n_unique()).sort(-pl.col("n"), "row").row(0)
+    counted = known.group_by("row").agg(n=pl.col("name").n_unique())
+    best = counted.sort("n", "row", descending=[True, False]).row(0)
     found = names.filter(pl.col("row") == best[0])
     missing = {c.name for c in sheet.columns if c.needed} - set(found["name"])
     return None if missing or best[1] < _HEADINGS_ENOUGH else (best[0], found)
@@ -133,7 +135,7 @@ def read_column(cells: pl.DataFrame, sheet: Sheet, column: Column) -> Table:
         f'{_place(sheet.name, row, col)}: {column.name} "{text}" cannot be used; {_wanted(column)}'
         for row, col, text in bad.select("row", "col", "text").iter_rows()
     )
-    return Table(parsed.select("row", column.name), faults)
+    return Table(parsed.select("row", column.name), faults=faults)
 
 
 def _headed_twice(sheet: Sheet, row: int, headings: pl.DataFrame) -> tuple[str, ...]:
@@ -165,7 +167,8 @@ def read_sheet(cells: pl.DataFrame, sheet: Sheet) -> Table:
     found = find_headings(inside, sheet)
     if found is None:
         needed = ", ".join(c.name for c in sheet.columns if c.needed)
-        return Table(empty, (f"{sheet.name}!A1: no row holds the headings {needed}; add them",))
+        fault = f"{sheet.name}!A1: no row holds the headings {needed}; add them"
+        return Table(empty, faults=(fault,))
     top, headings = found
     return _read_rows(inside.filter(pl.col("row") > top), sheet, top, headings)
 
@@ -184,7 +187,7 @@ def _read_rows(below: pl.DataFrame, sheet: Sheet, top: int, headings: pl.DataFra
     said = {fault.split(":")[0] for fault in faults}
     missing = _without_needed(sheet, rows, cols)
     faults += [fault for fault in missing if fault.split(":")[0] not in said]
-    return Table(rows, tuple(faults), _extra(sheet, top, headings))
+    return Table(rows, cols, tuple(faults), _extra(sheet, top, headings))
 
 
 def _extra(sheet: Sheet, top: int, headings: pl.DataFrame) -> tuple[str, ...]:
@@ -195,24 +198,30 @@ def _extra(sheet: Sheet, top: int, headings: pl.DataFrame) -> tuple[str, ...]:
     )
 
 
+def _key_part(name: str) -> pl.Expr:
+    # A laboratory's identifiers may differ by case only; names of lots and laboratories do not.
+    return pl.col(name) if name == "sample_id" else name_key(pl.col(name))
+
+
 def keep_keys(sheet: Sheet, table: Table) -> Table:
     """Keep the first of rows that say the same; rows of one key that differ are faults."""
     if not sheet.key:
         return table
     content = list(sheet.schema)
     distinct = table.rows.unique(content, keep="first", maintain_order=True)
-    folded = [name_key(pl.col(name)).alias(f"_{name}") for name in sheet.key]
+    folded = [_key_part(name).alias(f"_{name}") for name in sheet.key]
     keyed = distinct.with_columns(folded)
     by = [f"_{name}" for name in sheet.key]
     again = keyed.with_columns(first=pl.col("row").first().over(by)).filter(
         pl.col("row") != pl.col("first")
     )
+    col, key = table.cols[sheet.key[-1]], " and ".join(sheet.key)
     faults = tuple(
-        f"{sheet.name}!A{row}: differs from row {first} with the same {' and '.join(sheet.key)}; "
+        f"{_place(sheet.name, row, col)}: differs from row {first} with the same {key}; "
         "keep one of them"
         for row, first in again.select("row", "first").iter_rows()
     )
-    return Table(distinct, table.faults + faults, table.notices)
+    return replace(table, rows=distinct, faults=table.faults + faults)
 
 
 def strange_lots(tables: Mapping[str, Table]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -220,13 +229,23 @@ def strange_lots(tables: Mapping[str, Table]) -> tuple[tuple[str, ...], tuple[st
     known = tables["lots"].rows.select(name_key(pl.col("lot"))).to_series().drop_nulls().implode()
     found: dict[str, list[str]] = {sheet.name: [] for sheet in SHEETS}
     for sheet in SHEETS[1:]:
-        rows = tables[sheet.name].rows
+        rows, cols = tables[sheet.name].rows, tables[sheet.name].cols
         for name in (c for c in sheet.schema if c in ("lot", "from_lot", "to_lot")):
             strange = rows.filter(pl.col(name).is_not_null() & ~name_key(pl.col(name)).is_in(known))
             found[sheet.name] += [
-                f'{sheet.name}, row {row}: the lot "{lot}" is not in the sheet lots; '
+                f'{_place(sheet.name, row, cols[name])}: the lot "{lot}" is not in the sheet lots; '
                 "add it there or correct the name"
                 for row, lot in strange.select("row", name).iter_rows()
             ]
     notices = tuple(line for name, lines in found.items() if name != "samples" for line in lines)
     return tuple(found["samples"]), notices
+
+
+def backwards(exposures: Table) -> tuple[str, ...]:
+    """List exposures that end before they begin."""
+    rows = exposures.rows.filter(pl.col("to") < pl.col("from"))["row"]
+    return tuple(
+        f"{_place('exposures', row, exposures.cols['to'])}: to lies before from; "
+        "correct one of them"
+        for row in rows
+    )

@@ -18,7 +18,6 @@ from pipeline.store.describe import VIEWS, documented_columns
 
 INSTANTS = ("loaded_at", "held_at", "raised_at")
 NEAR_ENOUGH = 75.0  # rapidfuzz ratio; below it a suggestion misleads more than it helps
-_UNLIKE = 0.0
 
 
 @dataclass(frozen=True)
@@ -97,17 +96,20 @@ def unassigned(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     return samples.with_columns(pl.Series("nearest", nearest, dtype=pl.String))
 
 
+def _of_report(lines: pl.DataFrame, report_id: str | None) -> pl.DataFrame:
+    return lines if report_id is None else lines.filter(pl.col("report_id") == report_id)
+
+
 def withdrawn(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFrame:
     """List values of superseded reports that the report in force no longer carries."""
-    gone = take_view(con, "withdrawn")
-    return gone if report_id is None else gone.filter(pl.col("report_id") == report_id)
+    return _of_report(take_view(con, "withdrawn"), report_id)
 
 
 _AMENDED = """
 WITH pair AS (
     SELECT n.load_no AS new_no, n.older AS old_no, n.report_id, n.lab, n.report_no, n.revision,
         n.supersedes AS old_report_id
-    FROM base.standing n WHERE n.older IS NOT NULL AND (n.report_id = $report OR $report = '')),
+    FROM base.standing n WHERE n.older IS NOT NULL),
 told AS (
     SELECT *, row_number() OVER (PARTITION BY load_no, sample_id, analyte, form, method,
         expressed_as, replicate ORDER BY value_key) AS turn
@@ -148,7 +150,7 @@ def amended(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFra
     null where the value is not in that report), file, sheet, cell (of the newer, else the older).
     Values that did not change are left out.
     """
-    return in_utc(con.sql(_AMENDED, params={"report": report_id or ""}).pl())
+    return _of_report(take(con, _AMENDED), report_id)
 
 
 def last_digest(con: duckdb.DuckDBPyConnection) -> Published | None:

@@ -25,7 +25,7 @@ _NOT_OURS = re.compile(r"not a valid DuckDB database", re.IGNORECASE)
 _NEWER_FILE = re.compile(r"version number|storage version", re.IGNORECASE)
 _CONFIG = {"autoinstall_known_extensions": "false", "enable_external_access": "false"}
 # A checkpoint rewrites the tail of every column: better once at closing than every few reports.
-_CHECKPOINT_AT = "1GB"
+_CHECKPOINT_AT = "256MB"
 
 
 def first_line(error: Exception) -> str:

@@ -4,7 +4,20 @@ Expectations were written by hand from the drawn sheets and the documented contr
 without running the pipeline. One function per case; a case is found by being decorated.
 """
 
-from corpus import analytes, forms, geometry, limits, notations, units
+from corpus import (
+    analytes,
+    dates,
+    forms,
+    geometry,
+    limits,
+    looks,
+    notations,
+    texts,
+    units,
+)
 from corpus.cases import MADE, Case, Value
 
-__all__ = ["MADE", "Case", "Value", "analytes", "forms", "geometry", "limits", "notations", "units"]
+__all__ = [
+    "MADE", "Case", "Value", "analytes", "dates", "forms", "geometry", "limits", "looks", "notations",
+    "texts", "units",
+]  # fmt: skip

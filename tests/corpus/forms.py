@@ -36,8 +36,8 @@ def form_by_titles_in_five_languages() -> Case:
     }
     drawings, expected = [], {}
     for n, (title, form) in enumerate(titles.items()):
-        drawings.append((f"P{n}", f"{title}\nSample | Guaiacol | Syringol\nS1 | {n + 1} | {n + 11}"))
-        expected |= crossing("B3", G_S, form, {"S1": f"{n + 1} {n + 11}"}, f"P{n}")
+        drawings.append((f"P{n}", f"{title}\nSample | Guaiacol | Syringol\nS{n} | {n + 1} | {n + 11}"))
+        expected |= crossing("B3", G_S, form, {f"S{n}": f"{n + 1} {n + 11}"}, f"P{n}")
     return Case(book(*drawings), expected)
 
 
@@ -192,10 +192,14 @@ Sample | Guaiacol | o-Cresol    | Syringol | Guaiacol | o-Cresol | Syringol
 S1     | 1        | 2           | 3        | 10       | 20       | 30
 """
     # The titles stand over the middle of their panels; nothing tells where each one ends.
-    expected = crossing(
-        "B3", "guaiacol o-cresol syringol guaiacol o-cresol syringol", None,
-        {"S1": " ".join(["!form_unknown"] * 6)},
-    )  # fmt: skip
+    expected = cells("""
+B3 !form_unknown
+C3 o-cresol free S1 2
+D3 !form_unknown
+E3 !form_unknown
+F3 o-cresol total S1 20
+G3 !form_unknown
+""")
     return Case(book(("Results", drawn)), expected)
 
 

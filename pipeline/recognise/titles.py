@@ -1,0 +1,74 @@
+"""Let the lines above a header speak: for the columns they span, or for the whole table."""
+
+from __future__ import annotations
+
+from pipeline.readers import Readers
+from pipeline.recognise.columns import Columns
+from pipeline.recognise.grid import Grid, Spot
+from pipeline.recognise.headers import Run
+from pipeline.recognise.statements import said_by
+
+
+def title_lines(
+    grid: Grid, run: Run, bounds: tuple[int, int, int, int], found: Columns, readers: Readers
+) -> tuple[dict[str, str], list[tuple[int, int]]]:
+    """Let the lines above a header speak for its columns, and return what they say for the table.
+
+    A merged title speaks for the columns it spans. Unmerged titles speak for the columns up to the
+    next title, and only when the first of them stands over the first column of results; otherwise a
+    centred title could lend its form to the wrong columns.
+    """
+    whole: dict[str, str] = {}
+    used: list[tuple[int, int]] = []
+    top, _, left, right = bounds
+    for row in range(run.row - 1, max(top, run.row - 6) - 1, -1):
+        line = grid.rows.get(row, {}).items()
+        spots = {c: s for c, s in line if s.kind == "text" and left <= c <= right}
+        over = {c: s for c, s in spots.items() if c >= found.first_value}
+        beside = {c: s for c, s in spots.items() if c < found.first_value}
+        whole_over = {
+            c: s
+            for c, s in over.items()
+            if len(over) == 1 and (s.col_span == 1 or s.col_span >= len(found.values))
+        }
+        for col, spot in (beside | whole_over).items():
+            said = said_by(spot, readers)
+            used += [(row, col)] if said else []
+            whole = said | whole
+        if over and not whole_over:
+            used += _speak_for_columns(grid, row, over, found, readers)
+    return whole, used
+
+
+def _speak_for_columns(
+    grid: Grid, row: int, over: dict[int, Spot], found: Columns, readers: Readers
+) -> list[tuple[int, int]]:
+    merged = any(s.col_span > 1 for s in over.values())
+    aligned = min(over) == found.first_value
+    used = []
+    for value in found.values:
+        home = grid.covers.get((row, value.column), (row, value.column))[1]
+        if home not in over and not merged and aligned:
+            home = max((c for c in over if c <= value.column), default=-1)
+        if home in over and (said := said_by(over[home], readers)):
+            value.says = said | value.says
+            used.append((row, home))
+    return list(dict.fromkeys(used))
+
+
+def distrust_clashes(found: Columns) -> None:
+    """Take back unmerged titles' forms when two columns would become the same analyte and form."""
+    seen: dict[tuple[str, str | None], int] = {}
+    for value in found.values:
+        form = value.heading.form or value.says.get("form")
+        key = (value.heading.analyte or value.raw_analyte, form)
+        if (
+            value.heading.analyte
+            and value.heading.form is None
+            and key in seen
+            and "form" in value.says
+        ):
+            for other in found.values:
+                other.says.pop("form", None)
+            return
+        seen[key] = value.column

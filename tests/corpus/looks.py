@@ -1,0 +1,273 @@
+"""What a cell shows, hides, strikes out or fails to calculate."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import openpyxl
+from openpyxl.cell.rich_text import CellRichText, TextBlock
+from openpyxl.cell.text import InlineFont
+from openpyxl.comments import Comment
+from openpyxl.styles import Font
+from openpyxl.worksheet.worksheet import Worksheet
+
+from corpus.books import book, fill, rows, saved
+from corpus.cases import Case, case, cells, crossing, more
+
+G_S = "guaiacol syringol"
+PLAIN = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | 12       | 13
+S2     | 14       | 15
+S3     | 16       | 17
+"""
+
+
+@case
+def hidden_row() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet.row_dimensions[4].hidden = True
+
+    expected = crossing(
+        "B3", G_S, "free", {"S1": "12 13", "S2": "!hidden !hidden", "S3": "16 17"}
+    )
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def hidden_column() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet.column_dimensions["C"].hidden = True
+
+    expected = crossing(
+        "B3", G_S, "free", {"S1": "12 !hidden", "S2": "14 !hidden", "S3": "16 !hidden"}
+    )
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def hidden_sheet() -> Case:
+    workbook = openpyxl.Workbook()
+    for title, first in (("Results", 1), ("Old", 5)):
+        fill(workbook.create_sheet(title), rows(PLAIN.replace("S1", f"S{first}")))
+    workbook.remove(workbook.worksheets[0])
+    workbook["Old"].sheet_state = "hidden"
+    expected = crossing("B3", G_S, "free", {"S1": "12 13", "S2": "14 15", "S3": "16 17"})
+    expected |= crossing(
+        "B3", G_S, None,
+        {"S5": "!hidden !hidden", "S2": "!hidden !hidden", "S3": "!hidden !hidden"}, "Old",
+    )  # fmt: skip
+    return Case(saved(workbook), expected)
+
+
+@case
+def filtered_rows_are_hidden_rows() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet.auto_filter.ref = "A2:C5"
+        sheet.auto_filter.add_filter_column(0, ["S1", "S3"])
+        sheet.row_dimensions[4].hidden = True
+        sheet.freeze_panes = "B3"
+
+    expected = crossing(
+        "B3", G_S, "free", {"S1": "12 13", "S2": "!hidden !hidden", "S3": "16 17"}
+    )
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def struck_out_cell() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet["B4"].font = Font(strike=True)
+
+    expected = crossing(
+        "B3", G_S, "free", {"S1": "12 13", "S2": "!struck_out 15", "S3": "16 17"}
+    )
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def struck_out_sample() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet["A4"].font = Font(strike=True)
+
+    # A sample whose name is struck out is withdrawn as plainly as a struck-out number.
+    expected = crossing(
+        "B3", G_S, "free", {"S1": "12 13", "S2": "!struck_out !struck_out", "S3": "16 17"}
+    )
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def spreadsheet_errors() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | #N/A     | 13
+S2     | #DIV/0!  | #VALUE!
+"""
+    expected = crossing(
+        "B3", G_S, "free", {"S1": "!excel_error 13", "S2": "!excel_error !excel_error"}
+    )
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def formulas_never_calculated() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | =6*2     | 13
+S2     | 14       | =B4+1
+"""
+    expected = crossing(
+        "B3", G_S, "free",
+        {"S1": "!formula_uncalculated 13", "S2": "14 !formula_uncalculated"},
+    )  # fmt: skip
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def number_formats_that_round() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet["B3"].value = 12.3456
+        sheet["B3"].number_format = "0.0"
+        sheet["B4"].value = 1234.5
+        sheet["B4"].number_format = "#,##0"
+
+    # What is shown is rounded; the stored number counts at full precision.
+    expected = crossing(
+        "B3", G_S, "free", {"S1": "12.3456 13", "S2": "1234.5 15", "S3": "16 17"}
+    )
+    expected = more(expected, "Results!B3", raw_value="12.3")
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def number_formats_that_show_something_else() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet["B3"].value = 0.5
+        sheet["B3"].number_format = '"<"0.0'
+        sheet["B4"].value = -1
+        sheet["B4"].number_format = '0.0;"<LOD"'
+        sheet["B5"].value = 3.42
+        sheet["B5"].number_format = '0.0 "mg/L"'
+        sheet["C3"].value = 0.1
+        sheet["C3"].number_format = '[<0.5]"n.d.";0.0'
+
+    expected = crossing(
+        "B3", G_S, "free",
+        {"S1": "[0,0.5] !limit_unknown", "S2": "!limit_unknown 15", "S3": "!unit_conflict 17"},
+    )  # fmt: skip
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def percent_format_among_concentrations() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet["B3"].value = 0.12
+        sheet["B3"].number_format = "0%"
+
+    # "12%" is no concentration, whatever number is stored.
+    expected = crossing(
+        "B3", G_S, "free", {"S1": "!not_a_number 13", "S2": "14 15", "S3": "16 17"}
+    )
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def numbers_stored_as_text() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | '12.3    | '13
+S2     | '<0.5    | '0.75
+"""
+    return Case(
+        book(("Results", drawn)), crossing("B3", G_S, "free", {"S1": "12.3 13", "S2": "[0,0.5] 0.75"})
+    )
+
+
+@case
+def range_turned_into_a_date() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet["B3"].value = date(2025, 2, 1)
+        sheet["B3"].number_format = "d-mmm"
+
+    expected = crossing(
+        "B3", G_S, "free", {"S1": "!not_a_number 13", "S2": "14 15", "S3": "16 17"}
+    )
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def raised_footnote_mark() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        raised = TextBlock(InlineFont(vertAlign="superscript"), "1")
+        sheet["B3"].value = CellRichText("12", raised)
+        sheet["C3"].value = CellRichText("<0.5", raised)
+
+    expected = crossing("B3", G_S, "free", {"S1": "12 [0,0.5]", "S2": "14 15", "S3": "16 17"})
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def cell_comment_is_kept() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet["B3"].comment = Comment("re-run after dilution", "lab")
+
+    expected = crossing("B3", G_S, "free", {"S1": "12 13", "S2": "14 15", "S3": "16 17"})
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def merged_sample_names() -> Case:
+    drawn = """
+Volatile phenols (µg/L)
+Sample | Form  | Guaiacol | Syringol
+S1     | Free  | 1        | 2
+       | Bound | 9        | 8
+S2     | Free  | 3        | 4
+       | Bound | 7        | 6
+"""
+    expected = cells("""
+C3 guaiacol free  S1 1
+D3 syringol free  S1 2
+C4 guaiacol bound S1 9
+D4 syringol bound S1 8
+C5 guaiacol free  S2 3
+D5 syringol free  S2 4
+C6 guaiacol bound S2 7
+D6 syringol bound S2 6
+""")
+    return Case(book(("Results", drawn), merge=("A3:A4", "A5:A6")), expected)
+
+
+@case
+def sample_named_once_for_several_rows() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Result | Unit
+S1     | Guaiacol | free | 1      | µg/L
+       | Syringol | free | 2      | µg/L
+S2     | Guaiacol | free | 3      | µg/L
+       | Syringol | free | 4      | µg/L
+"""
+    # Without a merged cell nothing says that the empty cells mean the sample above.
+    expected = cells("""
+D2 guaiacol free S1 1
+D3 !sample_missing
+D4 guaiacol free S2 3
+D5 !sample_missing
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def empty_rows_and_columns_around() -> Case:
+    workbook = openpyxl.Workbook()
+    sheet = workbook.active
+    sheet.title = "Results"
+    fill(sheet, rows(PLAIN), top=7, left=4)
+    sheet["A1"].font = Font(bold=True)
+    expected = crossing("E9", G_S, "free", {"S1": "12 13", "S2": "14 15", "S3": "16 17"})
+    return Case(saved(workbook), expected)
