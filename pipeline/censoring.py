@@ -21,9 +21,9 @@ KINDS = (
 
 _NUMBER = r"[-+]?(?:\d[\d.,'’ \u00a0\u2009\u202f]*\d|\d)(?:[eE][-+]?\d{1,3})?|[-+]?[.,]\d+"
 _LESS = re.compile(
-    rf"^(?:<\s*=?|≤|less than|inférieur à|kleiner als|menor que)\s*({_NUMBER})(.*)$", re.I
+    rf"^(?:<\s*=?|≤|⩽|≦|less than|inférieur à|kleiner als|menor que)\s*({_NUMBER})(.*)$", re.I
 )
-_MORE = re.compile(rf"^(?:>\s*=?|≥|greater than|more than)\s*({_NUMBER})(.*)$", re.I)
+_MORE = re.compile(rf"^(?:>\s*=?|≥|⩾|≧|greater than|more than)\s*({_NUMBER})(.*)$", re.I)
 _PLAIN = re.compile(rf"^({_NUMBER})(.*)$")
 _SPREAD = re.compile(rf"^\s*(?:±|\+/-|\+-|\+/−)\s*({_NUMBER})(.*)$")
 _IN_BRACKETS = re.compile(
@@ -34,8 +34,10 @@ _RAISED = re.compile(r"[\u00b9\u00b2\u00b3\u2070-\u207f\u1d2c-\u1d6a\u02b0-\u02b
 _FOOTNOTE = re.compile(
     r"^(?:\*+|†+|‡+|§+|#+|\([a-z0-9*]{1,2}\)|\[[a-z0-9*]{1,2}\]|\^[a-z0-9]+)$", re.I
 )
-_SIGNIFICANCE = re.compile(r"^[a-z](?:,?\s*[a-z]){0,3}$")
-_FLAG = re.compile(r"^[A-Z][A-Z+-]{0,2}$")
+_SIGNIFICANCE = re.compile(r"^[a-f](?:,?\s*[a-f]){0,3}$")
+_FLAG = re.compile(r"^\(?(?:[BCDHNPQSVXYZ]|NJ|BJ|DJ|J\+|J-)\)?$")
+_K_FACTOR = re.compile(r"[(,]?\s*k\s*=\s*\d(?:[.,]\d+)?\s*\)?")
+_MARKED = re.compile(r"\s*[*†‡§#]+$")
 _DECIMALS = {
     ".": re.compile(
         r"(?:^|[^\d.,])(?:\d+\.\d{1,2}|\d+\.\d{4,}|0\.\d+|\d{4,}\.\d+|\.\d+)(?![\d.,])"
@@ -140,10 +142,14 @@ class Notations:
         return self._word_with_limit(printed, mark)
 
     def _word(self, printed: str) -> Notation | None:
-        kind = self.words.get(fold_notation(printed)) or self.words.get(
-            fold_notation(printed.strip("()[]"))
+        marked = _MARKED.search(printed)
+        bare = printed[: marked.start()] if marked else printed
+        kind = self.words.get(fold_notation(bare)) or self.words.get(
+            fold_notation(bare.strip("()[]"))
         )
-        return Notation(kind) if kind else None
+        return (
+            Notation(kind, qualifier=marked.group(0).strip() if marked else None) if kind else None
+        )
 
     def _word_with_limit(self, printed: str, mark: str | None) -> Notation:
         """Read "nd (LOD 1)", "ND <0.5", "<LOQ (1.5)": a word and the limit that goes with it."""
@@ -171,6 +177,9 @@ class Notations:
         if match := _SPREAD.match(rest):
             spread, _ = read_number(match.group(1), mark)
             rest = match.group(2).strip()
+            if spread is not None and rest.startswith("%"):
+                spread, rest = spread * number / 100, rest[1:].strip()
+            rest = _K_FACTOR.sub("", rest).strip()
         units = self.names.units_in(rest) if rest else []
         if units:
             rest = self.names.without_units(rest)

@@ -31,7 +31,8 @@ def derive(
     relative_uncertainty) is the laboratories' own record, see `pipeline.uncertainty`.
     """
     rows, samples = number_samples(results)
-    pairs = combine_repeats(rows, record).pipe(pool_amounts, vocabulary).pipe(pair_forms)
+    repeats = combine_repeats(rows, record).filter("latest")
+    pairs = repeats.pipe(pool_amounts, vocabulary).pipe(pair_forms)
     both = pl.concat(
         [
             pairs.select(*PAIR, "aglycone", *_ENDS, "cells"),

@@ -35,6 +35,12 @@ _SPREAD = re.compile(
     r"(?:\s*,?\s*\(?k\s*=\s*\d)?\)?\s*$",
     re.IGNORECASE,
 )
+_IN_BRACKETS = re.compile(r"[(\[]([^()\[\]]{1,30})[)\]]")
+_PATH = re.compile(r"(\d+(?:[.,]\d+)?\s*(?:mm|cm))(?:\s*(?:path|cell|cuvette))?", re.IGNORECASE)
+_UNIT_LIKE = re.compile(
+    r"(?:[pnuµμmk]?g|[nuµμm]?mol|[µμum]?L)\s*(?:/|per)\s*\w{1,12}", re.IGNORECASE
+)
+_REPLICATE = re.compile(r"[\s,;(-]*\brep(?:l(?:icate)?)?\.?\s*([0-9]|[a-c])\)?\s*$", re.IGNORECASE)
 _BRACKETED = re.compile(r"([^()]{3,})\(([^()]{2,})\)")
 _TITLE_SPREAD = re.compile(
     r"(?:±|\+/-)\s*(SD|s\.?d\.?|StDev|standard deviations?|U|MU|expanded uncertainty|uncertainty)\b",
@@ -43,7 +49,7 @@ _TITLE_SPREAD = re.compile(
 _DEVIATIONS = {"sd", "s.d.", "s.d", "s", "stdev", "standard deviation", "standard deviations"}
 ATTACHED_FIELDS = {"lod", "loq", "limit", "unit", "uncertainty", "deviation", "qualifier"}
 # Anything that could be a name, a unit or a limit; a sample number such as "S-101" is none.
-_WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%]|pp[bmt]\b")
+_WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%(]|pp[bmt]\b")
 _FILLER = re.compile(
     r"\b(conc(?:entration)?|result|level|content|amount|analyte|compound|teneur|gehalt|fraction"
     r"|form|aglycone|fracción|frazione|fraktion)s?\b\.?",
@@ -66,6 +72,8 @@ class Heading:
     expressed_as: str | None = None
     coverage_factor: str | None = None
     spread: str | None = None
+    path_length: str | None = None
+    replicate: str | None = None
     out_of_scope: bool = False
     spelled: str | None = None
     hint: str | None = None
@@ -78,7 +86,12 @@ class Heading:
     @property
     def is_form_only(self) -> bool:
         """Tell whether the heading gives a form and names nothing else."""
-        return self.form is not None and not self.is_measurand and self.field is None
+        return (
+            self.form is not None
+            and not self.is_measurand
+            and self.field is None
+            and self.spelled is None
+        )
 
     @property
     def is_unit_only(self) -> bool:
@@ -109,6 +122,8 @@ class Names:
         direct = None if spread and spread.start() > 0 else self._look_up(printed)
         if direct:
             return Heading(text, **direct)
+        if rep := _REPLICATE.fullmatch(printed):
+            return Heading(text, field="replicate", replicate=rep.group(1))
         if not spread and not _WORDY.search(printed):
             return Heading(text)
         rest, stated = self._take_statements(printed)
@@ -143,14 +158,38 @@ class Names:
         if factor := _K_FACTOR.search(rest):
             stated["coverage_factor"] = factor.group(1)
             rest = rest.replace(factor.group(0), " ").strip()
+        rest = self._take_brackets(rest, stated)
         if (equal := _EQUIVALENT.search(rest)) and (as_what := self._equivalent(equal)):
             stated["expressed_as"] = as_what
             rest = rest[: equal.start()]
         units = self.units_in(rest)
-        if units:
+        if units and "unit" not in stated:
             stated["unit"] = units[0]
             rest = self.without_units(rest)
         return re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip(), stated
+
+    def _take_brackets(self, rest: str, stated: dict[str, str]) -> str:
+        """Split off a path length, a replicate's number, and a unit that no vocabulary knows."""
+        for content in _IN_BRACKETS.findall(rest):
+            unit = self.vocabulary.units.get(fold_unit(content))
+            if path := _PATH.fullmatch(content.strip()):
+                stated["path_length"] = path.group(1)
+            elif (
+                unit
+                and unit.kind in {"absorbance", "number"}
+                or _UNIT_LIKE.fullmatch(content.strip())
+            ):
+                stated["unit"] = content.strip()
+            else:
+                continue
+            rest = rest.replace(f"({content})", " ").replace(f"[{content}]", " ")
+        if match := _REPLICATE.search(rest):
+            stated["replicate"] = match.group(1)
+            rest = rest[: match.start()]
+        if "%" in rest and "unit" not in stated:
+            stated["unit"] = "%"
+            rest = rest.replace("%", " ")
+        return rest.strip()
 
     def _equivalent(self, match: re.Match[str]) -> str | None:
         words = next(group for group in match.groups() if group)
@@ -314,7 +353,9 @@ def _unit_pattern(vocabulary: Vocabulary) -> re.Pattern[str]:
         (u for u, unit in vocabulary.units.items() if unit.kind in kinds), key=len, reverse=True
     )
     return re.compile(
-        r"(?<![\w/])[\[(]?\s*(" + "|".join(map(re.escape, printed)) + r")\s*[\])]?(?![\w/])"
+        r"(?<![\w/])[\[(]?\s*("
+        + "|".join(re.escape(u).replace("/", r"\s*/\s*") for u in printed)
+        + r")\s*[\])]?(?![\w/])"
     )
 
 

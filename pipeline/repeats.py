@@ -63,6 +63,7 @@ def _single(rows: pl.DataFrame) -> pl.DataFrame:
         "loaded_at",
         scatter=pl.lit(None, pl.Float64),
         reports=pl.lit(1, pl.UInt32),
+        latest=pl.lit(True),
         cells=pl.concat_list("reference"),
     )  # fmt: skip
 
@@ -71,21 +72,20 @@ def _mean_within_report(rows: pl.DataFrame) -> pl.DataFrame:
     quantified = pl.col("quantified")
     all_known = (pl.col("known").is_not_null() | ~quantified).all() & quantified.any()
     scatter = pl.col("lower").sort().std() / pl.len().sqrt()
-    return rows.group_by(*MEASURE, "report_id").agg(
+    return rows.group_by(*MEASURE, "analysed_on", "report_id").agg(
         pl.col("lower").sort().mean(),
         upper=pl.when(pl.col("upper").is_not_null().all()).then(pl.col("upper").sort().mean()),
         known=pl.when(all_known).then(ordered_sum("known") / pl.len()),
         source_known=pl.col("source_known").drop_nulls().max(),
         scatter=pl.when(quantified.all() & (pl.len() >= 3) & (scatter > 0)).then(scatter),
         quantified=quantified.any(),
-        analysed_on=pl.col("analysed_on").max(),
         loaded_at=pl.col("loaded_at").max(),
         cells=pl.col("reference"),
     )
 
 
 def _hull_over_reports(means: pl.DataFrame) -> pl.DataFrame:
-    return means.group_by(MEASURE).agg(
+    return means.group_by(*MEASURE, "analysed_on").agg(
         pl.col("lower").min(),
         upper=pl.when(pl.col("upper").is_not_null().all()).then(pl.col("upper").max()),
         known=pl.when((pl.col("known").is_not_null() | ~pl.col("quantified")).all()).then(
@@ -93,7 +93,6 @@ def _hull_over_reports(means: pl.DataFrame) -> pl.DataFrame:
         ),
         source_known=pl.col("source_known").drop_nulls().max(),
         quantified=pl.col("quantified").any(),
-        analysed_on=pl.col("analysed_on").max(),
         loaded_at=pl.col("loaded_at").max(),
         scatter=pl.col("scatter").max(),
         reports=pl.len(),
@@ -102,18 +101,21 @@ def _hull_over_reports(means: pl.DataFrame) -> pl.DataFrame:
 
 
 def _repeated(rows: pl.DataFrame) -> pl.DataFrame:
-    latest = pl.col("analysed_on").max().over(MEASURE)
-    current = (pl.col("analysed_on") == latest) | latest.is_null()
-    return rows.filter(current).pipe(_mean_within_report).pipe(_hull_over_reports)
+    newest = pl.col("analysed_on").max().over(MEASURE)
+    return (
+        rows.pipe(_mean_within_report)
+        .pipe(_hull_over_reports)
+        .with_columns(latest=newest.is_null() | (pl.col("analysed_on") == newest).fill_null(False))
+    )
 
 
 def combine_repeats(
     rows: pl.DataFrame, record: pl.DataFrame, loaded: pl.DataFrame | None = None
 ) -> pl.DataFrame:
-    """Bring the rows of one sample, analyte, form, unit and method together into one interval.
+    """Bring the rows of one sample, analyte, form, unit, method and day together into one interval.
 
     Marked replicates of a report become the mean of lowers and the mean of uppers. Of analyses on
-    different days the latest counts (an undated one only where none is dated). Two reports that
+    different days the `latest` counts (an undated one only where none is dated). Two reports that
     disagree for the same day are both kept: the interval then spans them and `reports` is above 1.
 
     Adds u_lower, u_upper (standard uncertainty at either end, in the result's unit; null where the

@@ -64,7 +64,10 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         pl.col("column" if block.swapped else "line").alias("row"),
         pl.col("line" if block.swapped else "column").alias("col"),
         pl.col("raw_value").fill_null(""),
-        *_VALUE,
+        *(pl.col(n) for n in _VALUE if n != "struck"),
+        (pl.col("struck").fill_null(False) | pl.col("line_struck") | pl.col("column_struck")).alias(
+            "struck"
+        ),
         pl.lit(block.dash_means, pl.String).alias("dash_means"),
         *(_field(joined, block, name) for name in fields),
         pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),

@@ -217,7 +217,7 @@ def judged_schema() -> pa.DataFrameSchema:
         "not_a_number": pl.col("notation").is_in(["unknown", "date", "boolean"])
         | pl.col("notation").is_null(),
         "number_ambiguous": pl.col("notation").is_in(["ambiguous", "range", "blank_mark"])
-        | ((pl.col("notation") == "number") & (value == 0) & _concentration()),
+        | (carries & (value == 0) & _concentration()),
         "negative": carries & (value < 0) & ~pl.col("analyte").is_in(["a*", "b*"]),
         "form_unknown": known & _concentration() & pl.col("form").is_null(),
         "unit_missing": unit == "unit_missing",

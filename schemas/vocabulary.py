@@ -225,7 +225,8 @@ def fold_unit(text: str) -> str:
     folded = (
         unicodedata.normalize("NFKC", text).replace("μ", "u").replace("µ", "u").replace("−", "-")
     )
-    return re.sub(r"\s+", " ", folded.replace("⁻¹", "-1")).strip(" []()")
+    folded = re.sub(r"\s*/\s*", "/", folded.replace("⁻¹", "-1"))
+    return re.sub(r"\s+", " ", folded).strip(" []()")
 
 
 def _units(table: dict[str, Any]) -> dict[str, Unit]:

@@ -47,6 +47,23 @@ def write_report(folder: Path, number: int = 1, last: str = "30.1", held: str = 
     return path
 
 
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a store of one report, made once; tests only ask it."""
+    folder = tmp_path_factory.mktemp("filled")
+    (folder / "empty").mkdir()
+    write_report(folder)
+    done = start("load", "report1.csv", cwd=folder)
+    assert done.returncode == 0, done.stderr
+    return folder
+
+
+@pytest.fixture
+def store(filled: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(filled)
+    return filled
+
+
 def start(*arguments: str, cwd: Path, **options: object) -> subprocess.CompletedProcess[str]:
     """Run the command in a process of its own, as a person does."""
     return subprocess.run(
@@ -90,10 +107,7 @@ def test_load_says_what_became_of_each_value(place: Path, capsys: pytest.Capture
     assert lines[-1].startswith("1 new report: 3 results, 0 qc, 1 held")
 
 
-def test_what_was_loaded_is_what_was_printed(place: Path, capsys: pytest.CaptureFixture) -> None:
-    write_report(place)
-    run(["load", "report1.csv"])
-    capsys.readouterr()
+def test_what_was_loaded_is_what_was_printed(store: Path, capsys: pytest.CaptureFixture) -> None:
     query = "SELECT sample_id, lot, analyte, lower, upper, unit, cell FROM results ORDER BY cell"
     assert run(["sql", query, "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
@@ -104,10 +118,7 @@ def test_what_was_loaded_is_what_was_printed(place: Path, capsys: pytest.Capture
     ]
 
 
-def test_loading_again_is_done_and_nothing_new(place: Path, capsys: pytest.CaptureFixture) -> None:
-    write_report(place)
-    run(["load", "report1.csv"])
-    capsys.readouterr()
+def test_loading_again_is_done_and_nothing_new(store: Path, capsys: pytest.CaptureFixture) -> None:
     assert run(["load", "report1.csv"]) == 0
     assert "stored already, nothing new" in capsys.readouterr().out
 
@@ -175,12 +186,8 @@ def test_a_sample_without_lot_is_named(place: Path, capsys: pytest.CaptureFixtur
     ],
 )
 def test_what_goes_wrong_is_one_sentence_and_a_code(
-    place: Path, capsys: pytest.CaptureFixture, arguments: list[str], code: int, sentence: str
+    store: Path, capsys: pytest.CaptureFixture, arguments: list[str], code: int, sentence: str
 ) -> None:
-    (place / "empty").mkdir()
-    write_report(place)
-    run(["load", "report1.csv"])
-    capsys.readouterr()
     assert run(arguments) == code
     said = capsys.readouterr().err
     assert sentence in said
@@ -196,12 +203,9 @@ def test_an_unknown_setting_is_named(place: Path, capsys: pytest.CaptureFixture)
 
 
 def test_a_fault_of_ours_is_a_sentence_with_its_details_in_a_file(
-    place: Path, capsys: pytest.CaptureFixture, monkeypatch: pytest.MonkeyPatch
+    store: Path, capsys: pytest.CaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("pipeline.store.Store.held", None)
-    write_report(place)
-    run(["load", "report1.csv"])
-    capsys.readouterr()
     assert run(["held"]) == 3
     said = capsys.readouterr().err
     found = re.search(r"details are in (\S+)\.$", said.strip())
@@ -211,10 +215,7 @@ def test_a_fault_of_ours_is_a_sentence_with_its_details_in_a_file(
     details.unlink()
 
 
-def test_listings_agree_as_table_json_and_csv(place: Path, capsys: pytest.CaptureFixture) -> None:
-    write_report(place)
-    run(["load", "report1.csv"])
-    capsys.readouterr()
+def test_listings_agree_as_table_json_and_csv(store: Path, capsys: pytest.CaptureFixture) -> None:
     run(["held", "--json"])
     [as_json] = json.loads(capsys.readouterr().out)
     run(["held", "--csv"])
@@ -228,10 +229,7 @@ def test_listings_agree_as_table_json_and_csv(place: Path, capsys: pytest.Captur
     assert as_json["cell"] == "F6"
 
 
-def test_flags_are_chosen_by_lot_and_day(place: Path, capsys: pytest.CaptureFixture) -> None:
-    write_report(place)
-    run(["load", "report1.csv"])
-    capsys.readouterr()
+def test_flags_are_chosen_by_lot_and_day(store: Path, capsys: pytest.CaptureFixture) -> None:
 
     def listed(*options: str) -> list[dict[str, str]]:
         assert run(["flags", "--json", *options]) == 0
@@ -244,11 +242,11 @@ def test_flags_are_chosen_by_lot_and_day(place: Path, capsys: pytest.CaptureFixt
     assert len(listed("--all")) >= len(listed())
 
 
-def test_trend_goes_to_a_file_by_its_ending(place: Path, capsys: pytest.CaptureFixture) -> None:
-    write_report(place)
-    run(["load", "report1.csv"])
-    assert run(["trend", "guaiacol", "--by", "lot", "--out", "trend.csv"]) == 0
-    found = pl.read_csv(place / "trend.csv")
+def test_trend_goes_to_a_file_by_its_ending(
+    store: Path, tmp_path: Path, capsys: pytest.CaptureFixture
+) -> None:
+    assert run(["trend", "guaiacol", "--by", "lot", "--out", str(tmp_path / "trend.csv")]) == 0
+    found = pl.read_csv(tmp_path / "trend.csv")
     assert dict(found.select("by", "median_upper").iter_rows()) == {"L-1": 12.3, "L-2": 30.1}
 
 
@@ -264,11 +262,9 @@ def test_init_writes_what_load_and_register_accept(
     assert run(["load", "report1.csv"]) == 0
 
 
-def test_digest_is_written(place: Path, capsys: pytest.CaptureFixture) -> None:
-    write_report(place)
-    run(["load", "report1.csv"])
-    assert run(["digest", "--out", "out", "--dry-run"]) == 0
-    assert sorted(p.name for p in (place / "out").iterdir()) == ["digest.html", "digest.xlsx"]
+def test_digest_is_written(store: Path, tmp_path: Path, capsys: pytest.CaptureFixture) -> None:
+    assert run(["digest", "--out", str(tmp_path / "out"), "--dry-run"]) == 0
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["digest.html", "digest.xlsx"]
 
 
 def test_preview_tells_the_role_of_cells(place: Path, capsys: pytest.CaptureFixture) -> None:
@@ -345,14 +341,12 @@ def test_the_help_lists_the_commands_whole(capsys: pytest.CaptureFixture) -> Non
     assert "..." not in listed.replace("year ...", "")
 
 
-def test_a_closed_pipe_is_silent(tmp_path: Path) -> None:
-    write_report(tmp_path)
-    start("load", "report1.csv", cwd=tmp_path)
+def test_a_closed_pipe_is_silent(filled: Path) -> None:
     query = "SELECT * FROM results, generate_series(1, 20000)"
     command = f"{sys.executable} -m pipeline.cli sql '{query}' --csv | head -1"
     done = subprocess.run(
         ["bash", "-c", f'{command}; exit "${{PIPESTATUS[0]}}"'],
-        cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+        cwd=filled, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
         timeout=120, check=False,
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, "")

@@ -1,6 +1,7 @@
 """Bound fractions from results, against a published table and worked examples."""
 
 import tomllib
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -167,12 +168,29 @@ def test_free_and_bound_of_different_samples_never_pair(other: dict[str, Any]) -
     assert fractions(found("guaiacol", "free", 10), found("guaiacol", "total", 30, **other)) == []
 
 
+def test_one_incomplete_sugar_leaves_the_whole_group_unknown() -> None:
+    free = [found(f"{x}-cresol", "free", 1) for x in "omp"]
+    whole = found("cresol rutinoside", "bound", 5)
+    part = found("o-cresol glucoside", "bound", 5)
+    assert len(fractions(*free, whole, aglycone="cresols")) == 1
+    assert fractions(*free, whole, part, aglycone="cresols") == []
+
+
 def test_an_unknown_laboratory_pairs_within_one_report() -> None:
     rows = [found("guaiacol", "free", 10), found("guaiacol", "total", 30)]
     [inside] = fractions(*({**row, "lab": None} for row in rows))
     assert inside["lab"] is None
     split = [{**rows[0], "lab": None}, {**rows[1], "lab": None, "report_id": "r2"}]
     assert fractions(*split) == []
+
+
+def test_only_the_latest_analysis_is_paired() -> None:
+    [row] = fractions(
+        found("guaiacol", "free", 10, analysed_on=date(2026, 1, 3)),
+        found("guaiacol", "free", 12, analysed_on=date(2026, 1, 9), report_id="r2"),
+        found("guaiacol", "total", 30),
+    )
+    assert row["free_upper"] == pytest.approx(12000 / 124.139)
 
 
 def test_grapes_have_their_own_unit() -> None:

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from html.parser import HTMLParser
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -715,12 +716,15 @@ def test_half_written_file_never_appears(tmp_path: Path) -> None:
     assert [(p.name, p.read_text()) for p in tmp_path.iterdir()] == [("digest.html", "old")]
 
 
-def test_many_flagged_lots_draw_charts_for_the_worst(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("pipeline.digest.page.MOST_CHARTS", 1)
+def test_many_flagged_lots_are_told_in_full_for_the_worst(monkeypatch: pytest.MonkeyPatch) -> None:
+    for module in ("gather", "page"):
+        monkeypatch.setattr(import_module(f"pipeline.digest.{module}"), "MOST_DETAILED", 1)
     seen = views([flag("a"), flag("b", lower=30.0)], [result("a"), result("b")])
     page = render_html(gathered(seen))
     assert page.count("<svg") == 1
-    assert "Charts are drawn for the worst 1 lots" in page
+    assert len(Outline(page).named("article")) == 1
+    assert "1 more flagged lot, less far above" in page
+    assert "free guaiacol 30 to 42.3 µg/L" in words_of(page)
 
 
 def test_gathering_does_not_change_the_frames() -> None:

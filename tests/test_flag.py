@@ -269,6 +269,15 @@ def test_other_laboratories_and_methods_are_current_beside_it(other: Row) -> Non
     assert len(flags(early, {**late, **other}, kind="over_threshold")) == 2
 
 
+def test_an_earlier_analysis_of_the_sample_is_shown_as_superseded() -> None:
+    rows = [found("guaiacol", 90, analysed_on=date(2026, 1, 3)),
+            found("guaiacol", 10, analysed_on=date(2026, 1, 9), report_id="r2")]  # fmt: skip
+    raised = flags(*rows, kind="over_threshold", current=False)
+    assert {f["upper"]: f["status"] for f in raised} == {90.0: "superseded", 10.0: "current"}
+    [summed] = flags(*rows, kind="odour_activity", current=False)
+    assert summed["lower"] == pytest.approx(10 / 23)
+
+
 def test_a_sample_without_lot_is_flagged_by_itself() -> None:
     rows = [found("guaiacol", 90, lot=None, sample_id="S1"),
             found("guaiacol", 95, lot=None, sample_id="S2")]  # fmt: skip
@@ -436,6 +445,28 @@ def test_bound_and_free_that_both_changed_are_told_apart() -> None:
     assert raised["decision"] == "above"
     assert "free fell from 242 to 121" in raised["message"]
     assert "bound rose from 161 to 403" in raised["message"]
+
+
+def test_a_share_that_grew_while_neither_part_clearly_moved_is_undecided() -> None:
+    # u = 2 each: free falls by 4.4 and bound rises by 4.4, either z = 4.4 / 2.828 = 1.56 < 1.645,
+    # while ln(34.4 / 25.6) = 0.2954 over 0.1355 is z = 2.18.
+    heavy = 432.422 / 124.139
+
+    def sample(free: float, bound: float, **more: Any) -> list[Row]:
+        rows = glycosides(free, bound * heavy, **more)
+        return [
+            row | {"standard_uncertainty": u}
+            for row, u in zip(rows, (2.0, 2.0 * heavy), strict=True)
+        ]
+
+    [raised] = growth(*sample(30.0, 30.0, **AF), *sample(25.6, 34.4, **LATE))
+    assert raised["probability"] == pytest.approx(0.9854, abs=0.0005)
+    assert (raised["decision"], raised["reason"]) == ("undecided", "within_uncertainty")
+
+
+def test_an_unchanged_share_without_a_minimum_is_a_matter_of_uncertainty() -> None:
+    [raised] = growth(*totals(30, 50, **AF), *totals(30, 50, **LATE), growth_minimum=0.0)
+    assert (raised["decision"], raised["reason"]) == ("undecided", "within_uncertainty")
 
 
 def test_a_small_growth_is_below_the_minimum() -> None:

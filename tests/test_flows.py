@@ -9,7 +9,6 @@ import sqlite3
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -197,12 +196,12 @@ def _read(process: Path) -> str:
 
 
 @pytest.fixture(params=[0.5, 4.0], ids=["at the start", "under way"])
-def interrupted(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[tuple[Path, Run]]:
+def interrupted(request: pytest.FixtureRequest, tmp_path: Path) -> tuple[Path, Run]:
     write_reports(tmp_path / "in", 1)
     child = begin(tmp_path, "weekly", "in", "--out", "out")
     time.sleep(request.param)
     child.send_signal(signal.SIGINT)
-    yield tmp_path, finish(child)
+    return tmp_path, finish(child)
 
 
 def test_an_interrupted_week_ends_with_a_sentence(interrupted: tuple[Path, Run]) -> None:

@@ -51,13 +51,18 @@ def test_a_replicate_without_upper_end_leaves_the_mean_open() -> None:
 
 
 def test_the_latest_analysis_counts() -> None:
-    [row] = combine(
+    rows = combine(
         quantified(30.0, analysed_on=date(2026, 1, 10), report_id="r2"),
         quantified(20.0, analysed_on=date(2026, 1, 3)),
         quantified(10.0),
     )
-    assert (row["lower"], row["upper"], row["reports"]) == (30.0, 30.0, 1)
-    assert row["cells"] == ["a.xlsx|Sheet1!C0"]
+    assert {row["lower"]: row["latest"] for row in rows} == {30.0: True, 20.0: False, 10.0: False}
+    assert {row["reports"] for row in rows} == {1}
+
+
+def test_undated_analyses_are_the_latest_where_none_is_dated() -> None:
+    [row] = combine(quantified(30.0), quantified(20.0))
+    assert (row["lower"], row["latest"]) == (25.0, True)
 
 
 def test_two_reports_of_the_same_day_span_both_values() -> None:

@@ -170,10 +170,8 @@ def test_chart_keeps_laboratories_and_censored_medians_apart() -> None:
         results(result("a", 0, 2), result("b", 9, 9, lab="B", lot="b")), "guaiacol", "lot"
     )
     panels = draw_trend(table)["vconcat"]
-    assert [p["title"]["text"] for p in panels] == [
-        "free, red wine, A, GC",
-        "free, red wine, B, GC",
-    ]
+    titles = [panel["title"]["text"] for panel in panels]
+    assert titles == ["free guaiacol, red wine, A, GC", "free guaiacol, red wine, B, GC"]
     assert [p["data"]["values"][0]["point"] for p in panels] == [None, 9]
     assert panels[0]["data"]["values"][0]["middle_end"] == 2
 

@@ -17,7 +17,7 @@ from pipeline.digest.gaps import (
     panel_results,
     untested,
 )
-from pipeline.digest.model import Counts, Digest, Finding, Subject
+from pipeline.digest.model import MOST_DETAILED, Counts, Digest, Finding, Subject
 from pipeline.digest.reserve import reserves
 from pipeline.digest.states import JUDGED, current, lot_states
 from pipeline.digest.subjects import Shelf, shelve, subject
@@ -53,14 +53,16 @@ def _by_form(rows: pl.DataFrame) -> str:
 
 def _unflagged(panel: pl.DataFrame, states: pl.DataFrame) -> list[str]:
     """Name lots with results that no rule has judged."""
-    lots = panel.filter(pl.col("lot").is_not_null())["lot"].unique().sort()
-    return [lot for lot in lots if lot not in set(states["subject"])]
+    lots = panel.select(subject="lot").drop_nulls().unique().join(states, on="subject", how="anti")
+    return lots["subject"].sort().to_list()
 
 
 def _subjects(states: pl.DataFrame, left: list[str], shelf: Shelf) -> list[Subject]:
     judged = [
-        subject(name, is_lot, state, shelf)
-        for name, is_lot, state in states.select("subject", "is_lot", "state").iter_rows()
+        subject(name, is_lot, state, shelf, state == "above" and place < MOST_DETAILED)
+        for place, name, is_lot, state in states.with_row_index("place")
+        .select("place", "subject", "is_lot", "state")
+        .iter_rows()
     ]
     return judged + [subject(lot, True, "undecided", shelf) for lot in left]
 

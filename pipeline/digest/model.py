@@ -9,6 +9,9 @@ from typing import Any
 
 import polars as pl
 
+# The worst lots are told in full; a longer page is no longer read, the workbook has them all.
+MOST_DETAILED = 100
+
 
 @dataclass(frozen=True)
 class Counts:

@@ -10,12 +10,12 @@ from markupsafe import Markup
 
 from pipeline.digest.changes import KINDS
 from pipeline.digest.chart import as_svg, draw
-from pipeline.digest.model import Counts, Digest, Subject
+from pipeline.digest.model import MOST_DETAILED, Counts, Digest, Subject
 from pipeline.digest.words import day, plural
 
-# A page with more drawings than this is no longer read; the rest is in the tables and the workbook.
-MOST_CHARTS = 100
 LONG_LIST = 8
+LONG_GLANCE = 15
+LONG_TABLE = 300
 
 
 def first_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
@@ -39,13 +39,11 @@ def first_line(digest: Digest) -> str:
     return ", ".join(f"{n} {words}" for n, words in first_parts(digest.counts))
 
 
-def with_charts(lots: tuple[Subject, ...]) -> tuple[Subject, ...]:
-    """Draw the path of each lot, for the worst `MOST_CHARTS` lots."""
-    drawn = [
-        dataclasses.replace(lot, chart=Markup(as_svg(draw(lot.course)))) if lot.course else lot
-        for lot in lots[:MOST_CHARTS]
-    ]
-    return (*drawn, *lots[MOST_CHARTS:])
+def with_chart(lot: Subject) -> Subject:
+    """Draw the path of a lot that has one."""
+    if lot.course is None:
+        return lot
+    return dataclasses.replace(lot, chart=Markup(as_svg(draw(lot.course))))
 
 
 def _environment() -> Environment:
@@ -75,12 +73,14 @@ def render_html(digest: Digest) -> str:
     return _environment().from_string(_template("digest.html.j2")).render(
         d=digest,
         first=first_parts(digest.counts),
-        flagged=with_charts(digest.flagged),
+        flagged=[with_chart(lot) for lot in digest.flagged[:MOST_DETAILED]],
+        rest=digest.flagged[MOST_DETAILED:],
         moved=[(kind, found) for kind, found in moved if found],
         undecided=[lot for lot in digest.undecided if lot.is_lot],
         below=[lot for lot in digest.below if lot.is_lot],
         loose=_loose(digest),
         style=Markup(_template("digest.css")),
         long=LONG_LIST,
-        most_charts=MOST_CHARTS,
+        long_glance=LONG_GLANCE,
+        long_table=LONG_TABLE,
     )  # fmt: skip

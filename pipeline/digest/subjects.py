@@ -32,6 +32,7 @@ class Shelf:
     movements: Groups
     tastings: Groups
     decisions: Groups
+    bound: Mapping[str, str]
     lots: Mapping[str, dict[str, Any]]
 
 
@@ -42,17 +43,35 @@ def _by(frame: pl.DataFrame, column: str) -> dict[str, pl.DataFrame]:
     return {str(key[0]): part for key, part in parts.items()}
 
 
+def _bound_parts(fractions: pl.DataFrame) -> dict[str, str]:
+    """Say the bound part of each lot's latest wine sample: size, share and basis."""
+    wine = fractions.filter(
+        pl.col("aglycone") == "panel",
+        pl.col("unit") == "nmol/L",
+        ~pl.col("stage").is_in(NOT_YET_WINE).fill_null(False),
+    )
+    latest = in_life_order(wine, "subject").unique("subject", keep="last")
+    return {row["subject"]: _bound_words(row) for row in latest.iter_rows(named=True)}
+
+
+def _bound_words(row: dict[str, Any]) -> str:
+    size = interval(row["bound_lower"], row["bound_upper"], row["unit"])
+    part = share(row["bound_fraction_lower"], row["bound_fraction_upper"])
+    return f"{size}, {part} of the panel ({row['bound_basis']})"
+
+
 def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame) -> Shelf:
     """Split every frame by lot, or by sample where no lot is known."""
-    fractions = views.fractions.filter(pl.col("sample_kind") == "lot")
+    fractions = with_subject(views.fractions.filter(pl.col("sample_kind") == "lot"))
     return Shelf(
         flags=_by(worst_first(with_uncertainty(flags, panel)), "subject"),
         results=_by(in_life_order(with_subject(panel), "subject"), "subject"),
-        fractions=_by(with_subject(fractions), "subject"),
+        fractions=_by(fractions, "subject"),
         interventions=_by(views.interventions.sort("done_on", nulls_last=True), "lot"),
         movements=_by(views.movements.sort("moved_on", nulls_last=True), "to_lot"),
         tastings=_by(views.tastings.sort("tasted_on", nulls_last=True), "lot"),
         decisions=_by(views.decisions.sort("decided_on", nulls_last=True), "lot"),
+        bound=_bound_parts(fractions),
         lots={row["lot"]: row for row in views.lots.iter_rows(named=True)},
     )
 
@@ -64,25 +83,6 @@ def _rows(groups: Groups, name: str) -> list[dict[str, Any]]:
 def _known(register: Mapping[str, Any], last: Mapping[str, Any]) -> dict[str, Any]:
     """Take what the register says of a lot, else what its last report said."""
     return {fact: register.get(fact) or last.get(fact) for fact in FACTS}
-
-
-def _bound(fractions: pl.DataFrame | None) -> str:
-    """Say the bound part of the latest wine sample: size, share and basis; empty when unknown."""
-    if fractions is None:
-        return ""
-    panels = in_life_order(
-        fractions.filter(
-            pl.col("aglycone") == "panel",
-            pl.col("unit") == "nmol/L",
-            ~pl.col("stage").is_in(NOT_YET_WINE).fill_null(False),
-        )
-    )
-    if panels.is_empty():
-        return ""
-    row = panels.row(-1, named=True)
-    size = interval(row["bound_lower"], row["bound_upper"], row["unit"])
-    part = share(row["bound_fraction_lower"], row["bound_fraction_upper"])
-    return f"{size}, {part} of the panel ({row['bound_basis']})"
 
 
 def _when(row: dict[str, Any], column: str, last: dict[str, Any]) -> str:
@@ -206,8 +206,11 @@ def _split(findings: list[Finding], decision: str) -> tuple[Finding, ...]:
     return tuple(f for f in findings if f.kind in JUDGED and f.decision == decision)
 
 
-def subject(name: str, is_lot: bool, state: str, shelf: Shelf) -> Subject:
-    """Say everything the digest knows of one lot or one sample without a lot."""
+def subject(name: str, is_lot: bool, state: str, shelf: Shelf, detailed: bool = False) -> Subject:
+    """Say what the digest knows of one lot or one sample without a lot.
+
+    `detailed` adds its table of numbers and its path through the stages.
+    """
     rows = _rows(shelf.flags, name)
     samples = _rows(shelf.results, name)
     last = samples[-1] if samples else (rows[0] if rows else {})
@@ -232,10 +235,10 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf) -> Subject:
         notices=tuple(f for f in findings if f.kind not in JUDGED and f.decision != "below"),
         unjudged=_highest_unjudged(judged),
         not_judged=_not_judged(judged),
-        bound=_bound(shelf.fractions.get(name)),
+        bound=shelf.bound.get(name, ""),
         growth=_growth(rows),
         history=_history(name, shelf, last),
         tastings=_tastings(name, shelf),
-        numbers=_numbers(name, shelf) if state != "below" else (),
-        course=_course(name, shelf) if state == "above" else None,
+        numbers=_numbers(name, shelf) if detailed else (),
+        course=_course(name, shelf) if detailed else None,
     )  # fmt: skip

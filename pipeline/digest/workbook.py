@@ -19,7 +19,7 @@ from pipeline.digest.model import Digest
 from pipeline.digest.page import first_line
 
 # A sheet ends at 1,048,576 rows and is slow long before; what is cut is said on the sheet about.
-MOST_ROWS = 100_000
+MOST_ROWS = 50_000
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _WIDE = {"message": 70, "why": 44, "bound": 34, "hint": 44, "reason": 40, "text": 70, "source": 44,
          "cells": 44, "growth": 60, "history": 40, "threshold_source": 44, "file": 34,

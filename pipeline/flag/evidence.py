@@ -26,14 +26,16 @@ _UNFERMENTED = ("grape", "must")
 class Evidence:
     """The lots' own samples: printed rows, one row per measurand, molar pairs, and the register.
 
-    `rows`: results of sample kind `lot` with `sample` and loaded_at. `repeats`: one row per sample
-    and measurand (see `pipeline.repeats`) with the sample's lot, owner (the lot, else laboratory
-    and sample), stage, day (sampled, else received, else analysed) and matrix. `samples`: one row
-    per sample. `paired`: the numbers of the samples that have a bound fraction.
+    `rows`: results of sample kind `lot` with `sample` and loaded_at. `analyses`: one row per
+    sample, measurand and day of analysis (see `pipeline.repeats`) with the sample's lot, owner (the
+    lot, else laboratory and sample), stage, day (sampled, else received, else analysed) and matrix.
+    `repeats`: the latest analyses only. `samples`: one row per sample. `paired`: the numbers of the
+    samples that have a bound fraction.
     """
 
     rows: pl.DataFrame
     samples: pl.DataFrame
+    analyses: pl.DataFrame
     repeats: pl.DataFrame
     paired: pl.DataFrame
     interventions: pl.DataFrame
@@ -105,10 +107,10 @@ def gather(
     loaded = reports.select("report_id", "loaded_at")
     rows, samples = number_samples(_lot_rows(results))
     samples = _owned(samples)
-    repeats = combine_repeats(rows, record, loaded).join(
+    analyses = combine_repeats(rows, record, loaded).join(
         samples.select(pl.exclude("source", "sample_kind")), on="sample"
     )
-    repeats = repeats.with_columns(day=pl.coalesce("sampled_on", "received_on", "analysed_on"))
+    analyses = analyses.with_columns(day=pl.coalesce("sampled_on", "received_on", "analysed_on"))
     paired = samples.join(
         fractions.select("lab", "sample_id").unique(),
         on=["lab", "sample_id"], how="semi", nulls_equal=True,
@@ -116,7 +118,8 @@ def gather(
     return Evidence(
         rows=rows.join(loaded, on="report_id", how="left"),
         samples=samples,
-        repeats=repeats,
+        analyses=analyses,
+        repeats=analyses.filter("latest"),
         paired=paired.select("sample"),
         interventions=interventions,
         movements=movements,

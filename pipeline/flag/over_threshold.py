@@ -28,10 +28,11 @@ def over_threshold(
 
     A threshold belongs to one analyte, form and matrix. Without one the row is undecided, reason
     `no_threshold`; in `wine` of unknown colour `colour_unknown`; a reported sum of isomers is never
-    compared with one isomer's threshold (`isomer_sum`).
+    compared with one isomer's threshold (`isomer_sum`). Of several analyses of one sample the
+    latest is current and the others are shown as superseded.
     """
     limits = threshold_frame(thresholds)
-    rows = evidence.repeats.join(
+    rows = evidence.analyses.join(
         limits, on=["analyte", "form", "matrix", "unit"], how="left", nulls_equal=True
     )
     return (

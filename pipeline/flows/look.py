@@ -28,7 +28,7 @@ def _look(source: Source, workplace: Workplace) -> Sight:
     document = read_cells(source.read_bytes(), source.file)
     try:
         readers = read_vocabulary(workplace.settings.vocabulary)
-        recognised = recognise(document.cells, source.file, readers)
+        recognised = recognise(document.cells, source.file, readers, with_roles=True)
     except FileRefused as refusal:
         return Sight(source.file, with_roles(document.cells), refusal=refusal.message)
     cells = with_roles(document.cells, recognised.roles)

@@ -7,6 +7,9 @@ import polars as pl
 from pipeline.censoring import Notations, notation_table
 from schemas.vocabulary import fold_notation
 
+# What a remark of one letter or sign may turn a plain number into.
+_JUDGED = {"less", "greater", "estimated", "rejected", "ambiguous", "below_quantification"}
+
 
 def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
     """Add number (as printed unit), notation and the cell's own limit, unit and uncertainty.
@@ -14,22 +17,51 @@ def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
     A typed number counts at full precision unless its format shows something else; then the shown
     text is read. A lone dash means what the report's legend says, else nothing is decided.
     """
-    table = notation_table(readings.filter(~_typed()), notations)
     typed = _typed()
-    return readings.join(
-        table, on=["raw_value", "decimal_mark"], how="left", maintain_order="left", nulls_equal=True
-    ).with_columns(
-        notation=pl.when(typed)
-        .then(pl.lit("number"))
-        .when(pl.col("kind").is_in(["error", "formula", "date", "boolean"]))
-        .then(pl.col("kind"))
-        .when(pl.col("notation") == "blank_mark")
-        .then(pl.coalesce("dash_means", "notation"))
-        .otherwise("notation"),
-        printed_number=pl.when(typed).then(pl.col("number")).otherwise("printed_number"),
-        printed_estimate=pl.col("printed_estimate").fill_null(False),
+    table = notation_table(readings.filter(~typed), notations)
+    keys = ["raw_value", "decimal_mark"]
+    return (
+        readings.join(table, on=keys, how="left", maintain_order="left", nulls_equal=True)
+        .with_columns(
+            notation=pl.when(typed)
+            .then(pl.lit("number"))
+            .when(pl.col("kind").is_in(["error", "formula", "date", "boolean"]))
+            .then(pl.col("kind"))
+            .when(pl.col("notation") == "blank_mark")
+            .then(pl.coalesce("dash_means", "notation"))
+            .otherwise("notation"),
+            printed_number=pl.when(typed).then(pl.col("number")).otherwise("printed_number"),
+            printed_estimate=pl.col("printed_estimate").fill_null(False),
+        )
+        .pipe(_heed_remarks, notations)
     )
 
 
 def _typed() -> pl.Expr:
     return (pl.col("kind") == "number").fill_null(False) & ~pl.col("shown_wins").fill_null(False)
+
+
+def _heed_remarks(read: pl.DataFrame, notations: Notations) -> pl.DataFrame:
+    """Judge a number by a remark that is nothing but a letter or sign, as if it stood behind it."""
+    remarks = _remarks(read["raw_qualifier"], notations)
+    says = pl.when(pl.col("notation") == "number").then(pl.col("remark_says"))
+    below = says == "below_quantification"
+    return (
+        read.join(remarks, on="raw_qualifier", how="left", maintain_order="left")
+        .with_columns(
+            notation=pl.coalesce(says.replace({"estimated": None}), "notation"),
+            printed_estimate=pl.col("printed_estimate") | (says == "estimated").fill_null(False),
+            printed_limit=pl.when(below).then("printed_number").otherwise("printed_limit"),
+        )
+        .drop("remark_says")
+    )
+
+
+def _remarks(texts: pl.Series, notations: Notations) -> pl.DataFrame:
+    rows = []
+    for text in texts.drop_nulls().unique().to_list():
+        folded = fold_notation(text)
+        said = notations.letters.get(folded) or notations.words.get(folded)
+        rows.append((text, said if said in _JUDGED else None))
+    schema = {"raw_qualifier": pl.String(), "remark_says": pl.String()}
+    return pl.DataFrame(rows, schema=schema, orient="row")

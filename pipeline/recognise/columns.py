@@ -10,6 +10,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
 from pipeline.recognise.statements import said_by
+from schemas.vocabulary import squash
 
 # Which heading names the sample when several could; the others then stand for the laboratory's number.
 _SAMPLE_ORDER = ("client_sample", "sample", "sample_name", "lab_sample", "lot")
@@ -91,8 +92,23 @@ def sort_columns(
         else:
             panel = _sort_other(header, found, col, group) or panel
     found.first_value = min((v.column for v in found.values), default=1)
+    for name in ("form", "unit"):
+        _find_unheaded(header, found, name)
     _name_samples(grid, run, found, readers, left)
     return found
+
+
+def _find_unheaded(header: _Header, found: Columns, name: str) -> None:
+    """Take an unheaded column that holds nothing but forms, or nothing but units, for that field."""
+    if name in found.fields:
+        return
+    for col in range(header.left, found.first_value):
+        texts = [s.text for s in _below(header.grid, header.run, col) if s.kind == "text"]
+        read = [header.readers.names.heading(text) for text in texts]
+        told = [h.is_form_only if name == "form" else h.is_unit_only for h in read]
+        if told and all(told) and header.grid.at(header.run.row, col) is None:
+            found.fields[name] = col
+            return
 
 
 def _sort_other(
@@ -109,9 +125,11 @@ def _sort_other(
         if names.vocabulary.field_levels[read.field] != "report":
             _add_field(found, read.field, col)
             note_suffix(found, col, read)
+    elif spot and names.vocabulary.row_words.get(squash(spot.text)) == "aggregate":
+        return {}
     elif header.has_results(col):
         _add_unknown(found, col, spot, read, header.analytes)
-    elif spot and header.grid.swapped and spot.kind == "text":
+    elif spot and header.grid.swapped and not above and spot.kind == "text":
         return said_by(spot, header.readers)
     return {}
 
@@ -149,7 +167,7 @@ def _sub_headings(
     heads = {c: readers.names.heading(s.text) for c, s in below.items() if s.kind == "text"}
     inside = {
         c: h for c, h in heads.items()
-        if analytes and analytes[0] <= c <= right and (h.is_form_only or h.field in {"result", *ATTACHED_FIELDS})
+        if analytes and analytes[0] <= c <= right and (h.is_form_only or h.field in {"result", "replicate", *ATTACHED_FIELDS})
     }  # fmt: skip
     between = [c for c in inside if c not in analytes and grid.rows[run.row].get(c) is None]
     return inside if between else {}
@@ -182,7 +200,7 @@ def _open_group(
     column = ValueColumn(col, heading.text, heading, dict(panel))
     found.values.append(column)
     if sub := sub_heads.get(col):
-        column.says |= {"form": sub.form} if sub.form else {}
+        column.says |= {k: v for k in ("form", "replicate") if (v := getattr(sub, k))}
     return column
 
 
@@ -191,7 +209,7 @@ def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None
     if sub.field in ATTACHED_FIELDS:
         owner.attached.setdefault(sub.field, col)
         return
-    says = {"form": sub.form} if sub.form else {}
+    says = {k: v for k in ("form", "replicate") if (v := getattr(sub, k))}
     found.values.append(ValueColumn(col, group.raw_analyte, group.heading, says))
 
 
@@ -250,9 +268,7 @@ def _name_samples(grid: Grid, run: Run, found: Columns, readers: Readers, left: 
         if n in found.fields
     }
     if not named:
-        column = found.corner or _first_words(grid, run, found, left, readers)
-        if column is not None:
-            found.fields["sample"] = column
+        _name_by_place(grid, run, found, readers, left)
         return
     best = named[0]
     if best in columns:
@@ -263,12 +279,34 @@ def _name_samples(grid: Grid, run: Run, found: Columns, readers: Readers, left: 
         found.fields.setdefault("lab_sample", columns["sample"])
 
 
+def _name_by_place(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:
+    """Take the corner's column, else the only column of words left of the results, for the samples."""
+    column = found.corner
+    if (
+        column is not None
+        and "form" not in found.fields
+        and _tells_forms(grid, run, column, readers)
+    ):
+        found.fields["form"], column = column, None
+    if column is None:
+        column = _first_words(grid, run, found, left, readers)
+    if column is not None:
+        found.fields["sample"] = column
+
+
+def _below(grid: Grid, run: Run, column: int) -> list[Spot]:
+    return [s for r, spots in grid.rows.items() if r > run.row and (s := spots.get(column))]
+
+
+def _tells_forms(grid: Grid, run: Run, column: int, readers: Readers) -> bool:
+    read = [readers.names.heading(s.text) for s in _below(grid, run, column) if s.kind == "text"]
+    told = [h for h in read if not h.field]
+    return bool(told) and all(h.is_form_only for h in told)
+
+
 def _first_words(grid: Grid, run: Run, found: Columns, left: int, readers: Readers) -> int | None:
-    """Take the only unheaded column of words left of the results as the samples' names."""
+    """Find the only column of words left of the results whose heading is empty or unknown."""
     stub = [c for c in range(left, found.first_value) if c not in found.fields.values()]
-    words = [
-        c for c in stub
-        if grid.at(run.row, c) is None
-        and any((s := spots.get(c)) and s.kind in {"text", "number"} for r, spots in grid.rows.items() if r > run.row)
-    ]  # fmt: skip
-    return words[0] if len(words) == 1 else None
+    words = [c for c in stub if any(s.kind in {"text", "number"} for s in _below(grid, run, c))]
+    unheaded = [c for c in words if grid.at(run.row, c) is None]
+    return (unheaded or words)[0] if len(unheaded or words) == 1 else None

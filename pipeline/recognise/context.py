@@ -13,7 +13,7 @@ from pipeline.recognise.tables import Table
 _FIXED = (
     "client_sample", "sample", "sample_name", "lab_sample", "lot", "region", "grower", "vineyard", "block", "variety", "vintage", "matrix",
     "stage", "sample_kind", "treatment", "dose", "dose_unit", "trial", "sampled_on", "received_on", "analysed_on",
-    "unit", "lod", "loq", "limit", "method", "coverage_factor", "expressed_as", "path_length", "illuminant", "observer",
+    "form", "unit", "lod", "loq", "limit", "method", "coverage_factor", "expressed_as", "path_length", "illuminant", "observer",
 )  # fmt: skip
 
 
@@ -51,8 +51,9 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     table, said = around.tables[number], around.said
     first, last = table.sheet_rows
     top, bottom = around.between(table)
-    titles = _titles(around, table, top, readers) or _continued(around, number, top)
+    titles = _titles(around, table, top, readers) or _continued(around, number, top, readers)
     notes = _notes(around.grid, readers, last, bottom) or _only_note(said, readers)
+    beside = {n: v for n in _FIXED if (v := said.first(n, first - 1, last + 1))}
     near = {n: v for n in _FIXED if (v := said.last(n, top, first) or said.first(n, last, bottom))}
     sheet = {
         n: v
@@ -64,11 +65,14 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     }
     general = whole_sentences(said, readers)
     tab = _tab(around.grid.sheet, readers)
-    return _settle_sample(cover | general | tab | sheet | notes | near | titles)
+    return _settle(cover | general | tab | sheet | notes | beside | near | titles, readers)
 
 
-def _settle_sample(fixed: dict[str, str]) -> dict[str, str]:
-    """Let the client's reference name the sample; the laboratory's number is kept beside it."""
+def _settle(fixed: dict[str, str], readers: Readers) -> dict[str, str]:
+    """Let the client's reference name the sample, and a method's words give a form not told else."""
+    form = readers.names.title(fixed.get("method", "")).form
+    if form and "form" not in fixed:
+        fixed["form"] = form
     names = [fixed.pop(n, None) for n in ("client_sample", "sample", "sample_name")]
     client, sample, label = names
     if client and sample:
@@ -105,7 +109,7 @@ def _tab(sheet: str, readers: Readers) -> dict[str, str]:
     return said
 
 
-def _continued(around: Surroundings, number: int, top: int) -> dict[str, str]:
+def _continued(around: Surroundings, number: int, top: int, readers: Readers) -> dict[str, str]:
     """Let a repeated header without a title of its own go on under the title of the table before."""
     if number == 0:
         return {}
@@ -113,7 +117,8 @@ def _continued(around: Surroundings, number: int, top: int) -> dict[str, str]:
     same = [h.text for h in before.run.columns.values()] == [
         h.text for h in table.run.columns.values()
     ]
-    between = any(r in around.grid.rows for r in range(top + 1, table.sheet_rows[0]))
+    between = [s for r, _, s in around.said.loose if top < r < table.sheet_rows[0]]
+    between = [s for s in between if s.kind == "text" and said_by(s, readers)]
     return dict(before.whole) if same and not between else {}
 
 

@@ -22,6 +22,12 @@ def find_tables(grid: Grid, file: str, readers: Readers) -> list[Table]:
     tables = _across(grid, axis.across, layouts["row", "crossing"], readers)
     for number, run in enumerate(axis.down):
         tables += _down(grid, run, axis.down[:number], layouts, readers)
+    if not tables and axis.across and axis.down:
+        ways = (
+            grid.name(axis.across[0].row, min(axis.across[0].columns)),
+            grid.turned.name(axis.down[0].row, min(axis.down[0].columns)),
+        )
+        raise FileRefused(file, _two_readings(grid, *ways))
     _refuse_overlap(grid, file, tables)
     return sorted(tables, key=lambda t: (min(t.body.rows), min(t.body.columns)))
 

@@ -20,6 +20,7 @@ class Spot(NamedTuple):
     kind: str
     row_span: int
     col_span: int
+    struck: bool = False
 
     @property
     def is_text(self) -> bool:
@@ -66,9 +67,7 @@ class Grid:
         rows: dict[int, dict[int, Spot]] = {}
         for row, spots in self.rows.items():
             for col, s in spots.items():
-                rows.setdefault(col, {})[row] = Spot(
-                    s.text, s.exact, s.kind, s.col_span, s.row_span
-                )
+                rows.setdefault(col, {})[row] = s._replace(row_span=s.col_span, col_span=s.row_span)
         ordered = {r: dict(sorted(rows[r].items())) for r in sorted(rows)}
         return Grid(self.sheet, ordered, not self.swapped)
 
@@ -127,7 +126,7 @@ def read_grids(cells: pl.DataFrame) -> list[Grid]:
         .fill_null(pl.col("text"))
     )
     grids: dict[str, dict[int, dict[int, Spot]]] = {}
-    wanted = cells.select("text", exact.alias("exact"), "kind", "row_span", "col_span")
+    wanted = cells.select("text", exact.alias("exact"), "kind", "row_span", "col_span", "struck")
     places = cells.select("sheet", "row", "col").iter_rows()
     for (sheet, row, col), spot in zip(places, map(Spot._make, wanted.iter_rows()), strict=True):
         grids.setdefault(sheet, {}).setdefault(row, {})[col] = spot

@@ -34,25 +34,29 @@ def find_runs(grid: Grid, readers: Readers) -> list[Run]:
     runs = []
     for row, spots in grid.rows.items():
         found: dict[int, Heading] = {}
+        headed = False
         for col, spot in spots.items():
             if spot.is_text:
                 heading = readers.names.heading(spot.text)
                 if heading.is_measurand:
                     found[col] = heading
                     continue
-                if heading.field in SAMPLE_HEADINGS and found:
-                    runs += _as_run(row, found, grid, readers)
+                if heading.field in SAMPLE_HEADINGS | {"analyte"} and found:
+                    runs += _as_run(row, found, grid, readers, headed)
                     found = {}
+                headed = headed or heading.field == "analyte"
                 if heading.field or heading.form or heading.unit:
                     continue
             if found and readers.is_result(spot.text, spot.kind):
-                runs += _as_run(row, found, grid, readers)
+                runs += _as_run(row, found, grid, readers, headed)
                 found = {}
-        runs += _as_run(row, found, grid, readers)
+        runs += _as_run(row, found, grid, readers, headed)
     return runs
 
 
-def _as_run(row: int, found: dict[int, Heading], grid: Grid, readers: Readers) -> list[Run]:
+def _as_run(
+    row: int, found: dict[int, Heading], grid: Grid, readers: Readers, headed: bool
+) -> list[Run]:
     run = Run(row, dict(found))
     if not run.analytes:
         return []
@@ -60,7 +64,7 @@ def _as_run(row: int, found: dict[int, Heading], grid: Grid, readers: Readers) -
         return [run]
     if len(found) >= 2 and len({h.form for h in found.values()}) >= 2:
         return [run]
-    return [run] if _names_sample(row, grid, readers) else []
+    return [run] if headed or _names_sample(row, grid, readers) else []
 
 
 def _names_sample(row: int, grid: Grid, readers: Readers) -> bool:

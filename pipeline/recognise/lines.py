@@ -26,7 +26,7 @@ class Lines:
     aggregates: list[int] = field(default_factory=list)
     ignored: list[int] = field(default_factory=list)
     notes: list[int] = field(default_factory=list)
-    panels: dict[int, str] = field(default_factory=dict)
+    panels: dict[int, dict[str, str]] = field(default_factory=dict)
     last: int = 0
 
 
@@ -83,11 +83,11 @@ def _line_kind(
         return described
     if _is_header(stub, values, gap, readers):
         return "end"
-    if _is_aggregate(stub, readers):
+    identified = grid.at(row, columns.fields["sample"]) if "sample" in columns.fields else None
+    if _is_aggregate(identified, stub, readers):
         return "aggregate" if values else "note"
     if any(_is_entry(s, readers) for s in values.values()):
         return "sample"
-    identified = grid.at(row, columns.fields["sample"]) if "sample" in columns.fields else None
     if gap or identified is None:
         return "note"
     return "sample" if values or len(stub) >= 2 else "note"
@@ -114,10 +114,14 @@ def _describes(
 
     A line with any other word beside the results is a sample, whatever letters it is made of.
     """
-    headings = [readers.names.heading(s.text.rstrip(" :")) for s in stub.values()]
-    if headings and all(h.field or h.is_unit_only or h.is_form_only for h in headings):
-        named = [h.field for h in headings if h.field in _COLUMN_FIELDS | {"ignored"}]
-        if named and (len(headings) > 1 or named[0] != "coverage_factor"):
+    labels = {c: readers.names.heading(s.text.rstrip(" :")) for c, s in stub.items()}
+    own = labels.get(columns.fields.get("sample", -1))
+    plain = all(h.field or h.is_unit_only or h.is_form_only for h in labels.values())
+    if own and own.field in _COLUMN_FIELDS - {"coverage_factor"} and not own.analyte:
+        return own.field if plain else "ignored"
+    if labels and plain:
+        named = [h.field for h in labels.values() if h.field in _COLUMN_FIELDS | {"ignored"}]
+        if named and (len(labels) > 1 or named[0] != "coverage_factor"):
             return next((n for n in named if n != "ignored"), "ignored")
     if stub:
         return None
@@ -153,11 +157,16 @@ def _is_header(stub: dict[int, Spot], values: dict[int, Spot], gap: bool, reader
     return len(values) >= 2 or (gap and bool(values) and bool(stub))
 
 
-def _is_aggregate(stub: dict[int, Spot], readers: Readers) -> bool:
+def _is_aggregate(named: Spot | None, stub: dict[int, Spot], readers: Readers) -> bool:
+    """Tell a line of means, totals, thresholds or recoveries by the cell that would name the sample."""
     words = readers.names.vocabulary.row_words
-    return any(
-        words.get(squash(s.text)) == "aggregate"
-        or squash(s.text).startswith(("meanof", "averageof"))
-        for s in stub.values()
-        if s.kind == "text"
-    )
+    for spot in [named] if named else list(stub.values()):
+        key = squash(spot.text)
+        if spot.kind == "text" and (
+            words.get(key) == "aggregate"
+            or key.startswith(("meanof", "averageof", "recovery"))
+            or "threshold" in key
+            or "%" in spot.text
+        ):
+            return True
+    return False

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.recognise.grid import Grid
+from pipeline.addresses import column_letters
+from pipeline.recognise.grid import Grid, Regions, Spot
 from pipeline.recognise.statements import Statements
 from pipeline.recognise.tables import Table
 
@@ -57,17 +58,60 @@ def _field_role(name: str) -> str:
 
 
 def unread_numbers(grid: Grid, tables: list[Table], said: Statements) -> list[str]:
-    """Say where numbers stand that belong to no recognised table, so that none is lost in silence."""
-    notes = {r for t in tables if not t.grid.swapped for r in t.lines.notes}
+    """Say which lines were taken for summaries and where numbers stand that were not read."""
+    read = Regions(tuple(table.read for table in tables))
+    summaries = {(r, t.grid.swapped) for t in tables for r in t.lines.aggregates + t.lines.ignored}
     lost = [
         (r, c)
-        for r, c, s in said.loose
-        if s.kind == "number" and r not in notes and (r, c) not in said.cells
+        for r, c, s in [*said.loose, *_between(grid, tables)]
+        if s.kind == "number"
+        and (r, c) not in said.cells
+        and (r, c) not in read
+        and not {(r, False), (c, True)} & summaries
     ]
+    return [*_summaries(grid, tables), *_lost(grid, lost)]
+
+
+def _between(grid: Grid, tables: list[Table]) -> list[tuple[int, int, Spot]]:
+    """The cells inside a table's bounds whose column says nothing."""
+    found = []
+    for table in tables:
+        columns = table.taken.columns - table.read.columns
+        rows = table.taken.rows - table.read.rows if table.grid.swapped else frozenset[int]()
+        found += [
+            (r, c, s)
+            for r in table.taken.rows
+            for c in columns
+            if (s := grid.rows.get(r, {}).get(c))
+        ]
+        found += [
+            (r, c, s)
+            for r in rows
+            for c in table.taken.columns
+            if (s := grid.rows.get(r, {}).get(c))
+        ]
+    return found
+
+
+def _summaries(grid: Grid, tables: list[Table]) -> list[str]:
+    notices = []
+    for table in tables:
+        for line in table.lines.aggregates:
+            first = next(iter(table.grid.rows[line].values())).text
+            way = "column" if table.grid.swapped else "row"
+            place = column_letters(line) if table.grid.swapped else line
+            notices.append(
+                f'{grid.sheet}: {way} {place} ("{first}") was taken for a summary and not read'
+            )
+    return notices
+
+
+def _lost(grid: Grid, lost: list[tuple[int, int]]) -> list[str]:
     if not lost:
         return []
     first = grid.name(*lost[0])
     count = "1 number stands" if len(lost) == 1 else f"{len(lost)} numbers stand"
+    verb = "was" if len(lost) == 1 else "were"
     return [
-        f"{grid.sheet}: {count} outside the recognised tables and was not read (first: {first})"
+        f"{grid.sheet}: {count} outside the recognised tables and {verb} not read (first: {first})"
     ]

@@ -13,6 +13,8 @@ from schemas.vocabulary import squash
 
 _DASH = re.compile(r"(?:^|[\s,;(\"'])[-–—]{1,3}[\"')]?\s*(?:=|:|means|stands for)\s*([^;,.|]+)")
 _PARTS = re.compile(r"\s*(?:[;|\n]|,\s+(?=[A-Za-z]))\s*")
+_LIMITS = {"lod", "loq", "limit"}
+_PLAIN_LIMIT = re.compile(r"\s*[<≤=]?\s*\d+(?:[.,]\d+)?\s*")
 _REPORT_FIELDS = {"lab", "report_no", "revision", "replaces", "reported_on"}
 _PREFIXED = {"report_no", "revision", "replaces", "reported_on"}
 _STEMS = re.compile(
@@ -64,16 +66,19 @@ def read_statements(grid: Grid, names: Names, taken: Regions) -> Statements:
     for row, col, spot in said.loose:
         if spot.kind != "text" or (row, col) in said.cells:
             continue
-        pairs = _pairs_in_text(spot.text, names)
+        pairs = pairs_in_text(spot.text, names)
         if not pairs:
             pairs = _pair_with_neighbour(grid, row, col, spot, names, taken, said)
         for name, value in pairs:
+            if name in _LIMITS and not _PLAIN_LIMIT.fullmatch(names.without_units(value)):
+                continue
             said.found.append(Statement(row, col, name, value.strip()))
             said.cells.add((row, col))
     return said
 
 
-def _pairs_in_text(text: str, names: Names) -> list[tuple[str, str]]:
+def pairs_in_text(text: str, names: Names) -> list[tuple[str, str]]:
+    """Read "Label: value" pairs from one cell."""
     pairs = []
     for part in [text, *_PARTS.split(text)] if _PARTS.search(text) else [text]:
         label, colon, value = part.partition(":")
@@ -103,9 +108,12 @@ def _prefixed(text: str, names: Names) -> tuple[str, str] | None:
 def _pair_with_neighbour(
     grid: Grid, row: int, col: int, spot: Spot, names: Names, taken: Regions, said: Statements
 ) -> list[tuple[str, str]]:
-    name = names.heading(spot.text.rstrip(" :")).field
+    label = names.heading(spot.text.rstrip(" :"))
+    name = label.field
     if name is None or name == "ignored":
         return []
+    if name == "unit" and label.unit:
+        return [("unit", label.unit)]
     right = [(row, col + spot.col_span + step) for step in range(3)]
     for place in (right[0], (row + spot.row_span, col), *right[1:]):
         value = grid.rows.get(place[0], {}).get(place[1])
@@ -118,7 +126,9 @@ def _pair_with_neighbour(
 
 def _is_label(spot: Spot, names: Names) -> bool:
     return spot.kind == "text" and (
-        spot.text.rstrip().endswith(":") or names.heading(spot.text.rstrip(" :")).field is not None
+        spot.text.rstrip().endswith(":")
+        or names.heading(spot.text.rstrip(" :")).field is not None
+        or bool(pairs_in_text(spot.text, names))
     )
 
 
@@ -177,6 +187,8 @@ def report_facts(said: Statements) -> dict[str, str]:
     facts = {name: value for name in _REPORT_FIELDS if (value := said.first(name))}
     if "revision" in facts and (match := _REVISION.match(facts["revision"])):
         facts["revision"] = match.group(1)
+    if "report_no" in facts:
+        facts["report_no"] = _CONTINUED.sub("", facts["report_no"]).strip()
     if "replaces" in facts and (number := _NUMBERED.search(facts["replaces"])):
         facts["replaces"] = number.group(0)
     return facts
@@ -201,6 +213,7 @@ _REVISION = re.compile(
     r"^\s*(?:rev(?:ision)?\.?|version|issue|no\.?|n°)?\s*([0-9]+(?:\.[0-9]+)?|[A-Z])\b",
     re.IGNORECASE,
 )
+_CONTINUED = re.compile(r"[\s,(]*(?:continued|cont\.?|page\b.*)\)?$", re.IGNORECASE)
 _NUMBERED = re.compile(r"[^\s,;]*\d[^\s,;]*")
 
 
@@ -212,9 +225,10 @@ _SAID = (
 def said_by(spot: Spot, readers: Readers) -> dict[str, str]:
     """Read a cell over, under or beside a table for what it says of the results there."""
     title, heading = readers.names.title(spot.text), readers.names.heading(spot.text)
-    if heading.field not in {None, "unit"}:
+    if heading.field not in {None, "unit"} and title.form is None:
         return {}
-    said = {k: v for k in _SAID if (v := getattr(heading, k) or getattr(title, k))}
+    sure = heading if heading.spelled is None or heading.is_measurand else title
+    said = {k: v for k in _SAID if (v := getattr(sure, k) or getattr(title, k))}
     matrix = readers.names.matrix_in(spot.text)
     if matrix and (said or readers.names.is_generic(spot.text)):
         said["matrix"] = matrix

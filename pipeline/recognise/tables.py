@@ -15,9 +15,10 @@ from pipeline.recognise.columns import Columns, ValueColumn, note_suffix, sort_c
 from pipeline.recognise.grid import Grid, Region, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.lines import Lines, sort_lines
-from pipeline.recognise.statements import said_by
+from pipeline.recognise.statements import pairs_in_text, said_by
 from pipeline.recognise.titles import distrust_clashes, title_lines
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
+from schemas.vocabulary import squash
 
 
 @dataclass
@@ -50,6 +51,14 @@ class Table:
         """The cells the table has read: headers, samples' columns and body."""
         low, high = self._span()
         return self._placed(self.rows, list(range(low, high + 1)))
+
+    @cached_property
+    def read(self) -> Region:
+        """The cells of which something was kept: the columns between them that say nothing are out."""
+        attached = [c for v in self.columns.values for c in v.attached.values()]
+        corner = [self.columns.corner] if self.columns.corner else []
+        columns = [*self.value_places(), *self.columns.fields.values(), *attached, *corner]
+        return self._placed(self.rows, columns)
 
     @cached_property
     def rows(self) -> list[int]:
@@ -118,9 +127,11 @@ def crossing_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
 
 
 def _line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object]:
-    made: dict[str, object] = {"line": row}
+    made: dict[str, object] = {"line": row, "line_struck": False}
     for name, col in fields.items():
         spot = table.grid.at(row, col)
+        if spot and spot.struck and name in {"sample", "lab_sample", "analyte"}:
+            made["line_struck"] = True
         suffix = table.columns.suffixes.get(col)
         made[f"raw_{name}"] = _with_suffix(spot.exact, suffix) if spot else None
     return made
@@ -133,12 +144,16 @@ def _with_suffix(text: str, suffix: str | None) -> str:
 
 
 def _frame(rows: list[dict[str, object]], key: str, fields: dict[str, int]) -> pl.DataFrame:
-    schema = {key: pl.Int32(), **{f"raw_{name}": pl.String() for name in fields}}
+    schema = {
+        key: pl.Int32(),
+        "line_struck": pl.Boolean(),
+        **{f"raw_{name}": pl.String() for name in fields},
+    }
     return pl.DataFrame(rows, schema=schema, orient="row")
 
 
 _COLUMN_TEXTS = ("analyte", "form", "unit", "lod", "loq", "limit", "uncertainty", "deviation",
-                 "coverage_factor", "method", "expressed_as", "path_length", "illuminant", "observer")  # fmt: skip
+                 "coverage_factor", "method", "expressed_as", "path_length", "illuminant", "observer", "replicate")  # fmt: skip
 ATTACHED = ("unit", "lod", "loq", "limit", "uncertainty", "deviation", "qualifier")
 
 
@@ -147,6 +162,7 @@ def _column_schema() -> dict[str, pl.DataType]:
         "column": pl.Int32(),
         **{f"raw_{n}": pl.String() for n in _COLUMN_TEXTS},
         "spread": pl.String(),
+        "column_struck": pl.Boolean(),
         "other_unit": pl.String(),
         **{f"{n}_at": pl.Int32() for n in ATTACHED},
         **{f"{n}_suffix": pl.String() for n in ATTACHED},
@@ -165,6 +181,8 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     made: dict[str, object] = {"column": value.column}
     made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
     made |= {"raw_analyte": value.raw_analyte, "spread": says.get("spread")}
+    head = table.grid.at(table.run.row, value.column)
+    made["column_struck"] = bool(head and head.struck)
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None
     suffixes = table.columns.suffixes
     made |= {f"{n}_at": value.attached.get(n) for n in ATTACHED}
@@ -182,7 +200,8 @@ def _with_label_unit(table: Table, row: int, text: str) -> str:
 
 
 def _heading_says(heading: Heading) -> dict[str, str]:
-    keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread")
+    keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread",
+            "path_length", "replicate")  # fmt: skip
     said = {key: value for key in keys if (value := getattr(heading, key))}
     for key in ("lod", "loq", "limit"):
         if key in said and heading.unit:
@@ -211,6 +230,11 @@ def list_table(
         return None
     own = headings.get(analyte_column)
     results = {c: h for c, h in headings.items() if c != analyte_column and _heads_results(h)}
+    forms = [h.form for h in results.values() if h.is_form_only]
+    if len(forms) > len(set(forms)):
+        return None
+    if _only_averages(grid, head, headings, results, readers):
+        return None
     if not results or (own and own.is_measurand):
         return None
     columns = _list_columns(headings, results, analyte_column)
@@ -232,6 +256,26 @@ def _heads_list(grid: Grid, row: int, readers: Readers) -> bool:
         and any(h.field or h.is_form_only for h in named)
         and (len(named) >= 2 or any(h.field in {"result", "analyte"} for h in named))
     )
+
+
+def _only_averages(
+    grid: Grid,
+    head: int,
+    headings: dict[int, Heading],
+    results: dict[int, Heading],
+    readers: Readers,
+) -> bool:
+    """Tell whether the only heading for results is an average beside columns of other numbers."""
+    words = readers.names.vocabulary.row_words
+    averages = [c for c in results if words.get(squash(headings[c].text)) == "aggregate"]
+    if len(averages) < len(results):
+        return False
+    others = [
+        c for c, h in headings.items()
+        if c not in results and not (h.field or h.is_measurand or h.form or h.unit)
+    ]  # fmt: skip
+    below = grid.rows.get(head + 1, {})
+    return any((s := below.get(c)) and readers.is_result(s.text, s.kind) for c in others)
 
 
 def _is_crossing(grid: Grid, head: int, headings: dict[int, Heading], readers: Readers) -> bool:
@@ -286,7 +330,6 @@ def _list_columns(
 
 def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: Readers) -> Lines:
     found = Lines(last=head)
-    header = {c: s.text for c, s in grid.rows[head].items()}
     name_column, result_columns = columns.fields["analyte"], [v.column for v in columns.values]
     gap, panel = False, dict[str, str]()
     for row in range(head + 1, bottom + 1):
@@ -295,19 +338,28 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
             gap = True
             continue
         name, results = grid.at(row, name_column), [spots[c] for c in result_columns if c in spots]
-        if {c: s.text for c, s in spots.items()} == header:
-            continue
         if name and name.kind == "text" and readers.names.heading(name.text).field == "analyte":
             break
         if _is_note(spots, name, results, columns, gap):
             found.notes.append(row)
-            panel = {k: v for s in spots.values() for k, v in said_by(s, readers).items()} or panel
+            panel = panel | _label_says(spots, readers)
             continue
-        if panel.get("form"):
-            found.panels[row] = panel["form"]
+        if panel:
+            found.panels[row] = dict(panel)
         found.samples.append(row)
         found.last, gap = row, False
     return found
+
+
+def _label_says(spots: dict[int, Spot], readers: Readers) -> dict[str, str]:
+    """Read a label between the lines of a list: a panel's title, or the sample of the next lines."""
+    said: dict[str, str] = {}
+    for spot in spots.values():
+        if spot.kind == "text":
+            pairs = dict(pairs_in_text(spot.text, readers.names))
+            said |= {n: v for n, v in pairs.items() if n in SAMPLE_FIELDS}
+            said |= {k: v for k, v in said_by(spot, readers).items() if k in {"form", "unit"}}
+    return said
 
 
 def _is_note(
@@ -327,13 +379,18 @@ def _has_field(spots: dict[int, Spot], columns: Columns) -> bool:
     return bool(others)
 
 
+def _panel(table: Table, row: dict[str, object], name: str) -> str | None:
+    """What the label above a line of a list says of it."""
+    return table.lines.panels.get(int(str(row["line"])), {}).get(name)
+
+
 def list_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Lay a one-result-per-line table out as its lines and its columns of results."""
     fields = {n: c for n, c in table.columns.fields.items() if n in SAMPLE_FIELDS + RESULT_FIELDS}
     lines = [_line_row(table, row, fields) for row in table.lines.samples]
-    if table.lines.panels and "form" not in fields:
-        fields = fields | {"form": 0}
-        lines = [row | {"raw_form": table.lines.panels.get(int(str(row["line"])))} for row in lines]
+    for name in {n for said in table.lines.panels.values() for n in said} - set(fields):
+        fields = fields | {name: 0}
+        lines = [row | {f"raw_{name}": _panel(table, row, name)} for row in lines]
     columns = [
         {"column": v.column, **{f"raw_{k}": t for k, t in v.says.items()}}
         for v in table.columns.values

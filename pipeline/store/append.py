@@ -14,6 +14,7 @@ import polars as pl
 from pipeline.errors import FileRefused
 from pipeline.register import Register
 from pipeline.register.keys import name_key
+from pipeline.store.connect import first_row
 from pipeline.store.succession import lab_key, named_numbers, number_key, printed_rank
 from schemas.frames import FLAGS, FRACTIONS
 from schemas.report import Report
@@ -75,7 +76,7 @@ def insert_line(con: duckdb.DuckDBPyConnection, table: str, line: Mapping[str, A
 
 def next_number(con: duckdb.DuckDBPyConnection, table: str, column: str) -> int:
     """Give the next running number of a table."""
-    row = con.execute(f"SELECT coalesce(max({column}), 0) + 1 FROM base.{table}").fetchone()
+    row = first_row(con, f"SELECT coalesce(max({column}), 0) + 1 FROM base.{table}")
     return int(row[0]) if row else 1
 
 
@@ -123,7 +124,7 @@ def _next_load(con: duckdb.DuckDBPyConnection, sha256: str) -> tuple[int, bool]:
         "SELECT coalesce(max(load_no), 0) + 1, coalesce(bool_or(sha256 = ?), false) "
         "FROM base.report"
     )
-    row = con.execute(query, [sha256]).fetchone() or (1, False)
+    row = first_row(con, query, [sha256]) or (1, False)
     return int(row[0]), bool(row[1])
 
 
@@ -186,7 +187,7 @@ def add_register(con: duckdb.DuckDBPyConnection, register: Register) -> Added:
     Lots and samples take the newest row of their key; rows a newer register leaves out stay.
     """
     content, version = _content(register), next_number(con, "register", "version")
-    last = con.execute("SELECT content FROM base.register ORDER BY version DESC LIMIT 1").fetchone()
+    last = first_row(con, "SELECT content FROM base.register ORDER BY version DESC LIMIT 1")
     if last and last[0] == content:
         return "known"
     line = {"version": version, "file": register.file, "content": content, "loaded_at": now()}

@@ -13,7 +13,7 @@ import polars as pl
 from rapidfuzz import fuzz, process
 
 from pipeline.errors import CinderlotError
-from pipeline.store.connect import first_line
+from pipeline.store.connect import first_line, first_row
 from pipeline.store.describe import VIEWS, documented_columns
 
 INSTANTS = ("loaded_at", "held_at", "raised_at")
@@ -155,9 +155,8 @@ def amended(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFra
 
 def last_digest(con: duckdb.DuckDBPyConnection) -> Published | None:
     """Give the digest published last, null when there is none."""
-    row = con.execute(
-        "SELECT digest_no, written_at, summary FROM base.digest ORDER BY digest_no DESC LIMIT 1"
-    ).fetchone()
+    query = "SELECT digest_no, written_at, summary FROM base.digest ORDER BY digest_no DESC LIMIT 1"
+    row = first_row(con, query)
     if row is None:
         return None
     query = f"SELECT * EXCLUDE (digest_no) FROM base.digest_flag WHERE digest_no = {int(row[0])}"

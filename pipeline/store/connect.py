@@ -5,10 +5,11 @@ from __future__ import annotations
 import hashlib
 import re
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import duckdb
 
@@ -97,6 +98,14 @@ def _roll_back(con: duckdb.DuckDBPyConnection) -> None:
         return  # The engine has already given the transaction up.
 
 
+def first_row(
+    con: duckdb.DuckDBPyConnection, sql: str, values: Sequence[Any] = ()
+) -> tuple[Any, ...] | None:
+    """Give a query's first row; all are fetched, since an answer half read blocks duckdb 2.0."""
+    rows = con.execute(sql, list(values)).fetchall()
+    return rows[0] if rows else None
+
+
 def definitions() -> tuple[str, str]:
     """Give the tables and views as SQL, and a digest that changes whenever they do."""
     sql = files("schemas").joinpath("store.sql").read_text(encoding="utf-8")
@@ -107,7 +116,7 @@ def definitions() -> tuple[str, str]:
 def _stored_version(con: duckdb.DuckDBPyConnection, path: Path) -> tuple[int, str] | None:
     tables = con.execute("SELECT schema_name, table_name FROM duckdb_tables()").fetchall()
     if ("base", "version") in tables:
-        row = con.execute("SELECT schema_version, definitions FROM base.version").fetchone()
+        row = first_row(con, "SELECT schema_version, definitions FROM base.version")
         return (row[0], row[1]) if row else None
     if tables:
         raise CinderlotError(f"{path}: this is another program's database; name another with --db")

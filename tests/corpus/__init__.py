@@ -7,17 +7,19 @@ without running the pipeline. One function per case; a case is found by being de
 from corpus import (
     analytes,
     dates,
+    exports,
     forms,
     geometry,
     limits,
     looks,
     notations,
     texts,
+    traps,
     units,
 )
 from corpus.cases import MADE, Case, Value
 
 __all__ = [
-    "MADE", "Case", "Value", "analytes", "dates", "forms", "geometry", "limits", "looks", "notations",
-    "texts", "units",
+    "MADE", "Case", "Value", "analytes", "dates", "exports", "forms", "geometry", "limits", "looks", "notations",
+    "texts", "traps", "units",
 ]  # fmt: skip

@@ -245,3 +245,49 @@ S1     | nd       | 2        | nd       | 40
     expected = crossing("B4", "guaiacol syringol", "free", {"S1": "[0,0.1] 2"})
     expected |= crossing("D4", "guaiacol syringol", "total", {"S1": "[0,0.5] 40"})
     return Case(book(("Results", drawn), merge=("B1:C1", "D1:E1")), expected)
+
+
+@case
+def limit_rows_for_two_matrices() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Matrix   | Guaiacol | Syringol
+LOD    | Red wine | 0.1      | 0.2
+LOD    | Must     | 0.5      | 0.6
+W1     | Red wine | nd       | 5
+M1     | Must     | nd       | 6
+"""
+    # A limit of one matrix must not reach a sample of another; no line of limits is a sample.
+    expected = cells("""
+C5 !limit_unknown
+D5 syringol free W1 5
+C6 !limit_unknown
+D6 syringol free M1 6
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_of_two_analytes_after_a_colon() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+S1     | nd       | nd
+
+LOQ: 1 µg/L for guaiacol, 2 µg/L for o-cresol
+"""
+    expected = cells("B3 !limit_unknown\nC3 !limit_unknown")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_of_two_matrices_in_a_footnote() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+S1     | nd       | 3
+
+LOD = 0.1 (wine), 0.5 (grapes)
+"""
+    expected = cells("B3 !limit_unknown\nC3 o-cresol free S1 3")
+    return Case(book(("Results", drawn)), expected)

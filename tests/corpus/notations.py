@@ -289,3 +289,95 @@ S2     | <0.5 µg/L  | 800 ng/L
         book(("Results", drawn)),
         crossing("B3", "guaiacol o-cresol", "free", {"S1": "12.3 4", "S2": "[0,0.5] 0.8"}),
     )
+
+
+@case
+def letters_that_are_a_unit_or_a_notation() -> Case:
+    return column_case(
+        """
+12 mg     => !not_a_number
+12 ng     => !not_a_number
+12 nmol   => !not_a_number
+12 g      => !not_a_number
+12 L      => !not_a_number
+12 per    => !not_a_number
+12 BLQ    => !not_a_number
+12 OR     => !not_a_number
+12 NA     => !not_a_number
+3.5 a     => 3.5
+3.5 ab    => 3.5
+3.5 a,b   => 3.5
+"""
+    )
+
+
+@case
+def letters_that_look_like_digits() -> Case:
+    return column_case(
+        """
+1O     => !not_a_number
+2I     => !not_a_number
+1l     => !not_a_number
+l2     => !not_a_number
+O.5    => !not_a_number
+12     => 12
+"""
+    )
+
+
+@case
+def below_with_a_footnote_mark() -> Case:
+    return column_case(
+        """
+ND*      => [0,0.2]
+n.d.*    => [0,0.2]
+<LOQ*    => [0.2,0.7]
+<0.5*    => [0,0.5]
+⩽5       => [0,5]
+≦5       => [0,5]
+<LOD*    => [0,0.2]
+0.5 <    => [0,0.5]
+""",
+        "Free guaiacol (µg/L) LOD 0.2 LOQ 0.7",
+    )
+
+
+@case
+def uncertainty_behind_the_number() -> Case:
+    return column_case(
+        """
+12 ± 1        => 12
+12±1          => 12
+12 +/- 1      => 12
+12 ± 10%      => 12
+12 ± 1 (k=2)  => 12
+12 ± 1 µg/L   => 12
+"""
+    )
+
+
+@case
+def two_numbers_in_one_cell() -> Case:
+    return column_case(
+        """
+12/13        => !not_a_number
+12; 13       => !not_a_number
+12 13        => !not_a_number
+12 (dup 13)  => !not_a_number
+<0.5 (0.3)   => !not_a_number
+> 10 < 20    => !not_a_number
+12           => 12
+"""
+    )
+
+
+@case
+def below_zero_and_nothing_below() -> Case:
+    return column_case(
+        """
+< 0   => !number_ambiguous
+−3    => !negative
+-99   => !negative
+12    => 12
+"""
+    )
