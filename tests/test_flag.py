@@ -13,7 +13,7 @@ import pytest
 
 from pipeline.derive import derive
 from pipeline.flag import flag, kinds, settings_of
-from pipeline.settings import load_settings
+from pipeline.settings import Laboratory, Settings
 from schemas.frames import FLAGS, RESULTS
 from schemas.vocabulary import OdourSet, Threshold, load_vocabulary
 
@@ -21,7 +21,7 @@ REFERENCE = Path(__file__).parent / "reference"
 WINES = tomllib.loads((REFERENCE / "wines_2022.toml").read_text(encoding="utf-8"))
 WORKED = tomllib.loads((REFERENCE / "bound_fraction.toml").read_text(encoding="utf-8"))
 VOCABULARY = load_vocabulary()
-SETTINGS = load_settings(None)
+SETTINGS = Settings()
 LOADED = datetime(2026, 3, 1, tzinfo=UTC)
 BASE = {
     "report_id": "r1", "lab": "Testing Bench", "sample_id": "S1", "sample_kind": "lot",
@@ -174,6 +174,14 @@ def test_one_compound(
 def test_simple_acceptance_and_equality(value: float, decision: str) -> None:
     [raised] = flags(found("guaiacol", value), kind="over_threshold", confidence=0.5)
     assert raised["decision"] == decision
+
+
+def test_the_record_of_the_laboratory_comes_before_the_default() -> None:
+    # 5 % of 31 is 1.55, z = 8 / 1.55 = 5.16; with the default 22 % it is undecided (see above).
+    bench = Laboratory("Testing Bench", methods={"guaiacol": 0.05})
+    laboratories = {"Testing Bench": bench}
+    [raised] = flags(found("guaiacol", 31), kind="over_threshold", laboratories=laboratories)
+    assert raised["decision"] == "above"
 
 
 def test_a_partly_censored_mean_is_judged_at_both_ends() -> None:
@@ -522,7 +530,12 @@ def test_nothing_is_said_before_there_is_something_to_compare() -> None:
 
 
 def test_the_earliest_later_wine_sample_is_the_baseline_where_none_is_at_the_end() -> None:
-    [raised] = growth(*totals(30, 50, **LATE, **U), *totals(30, 80, **LATER, **U))
+    rows = [
+        *totals(30, 40, **MUST, **U),
+        *totals(30, 50, **LATE, **U),
+        *totals(30, 80, **LATER, **U),
+    ]
+    [raised] = growth(*rows, current=False)
     assert (raised["sample_id"], raised["decision"]) == ("S3", "above")
 
 
@@ -698,6 +711,11 @@ def test_a_threshold_between_two_reports_is_undecided() -> None:
 )
 def test_what_is_no_conflict(second: Row) -> None:
     assert flags(found("guaiacol", 10), second, kind="conflicting_reports") == []
+
+
+def test_reports_of_unknown_laboratories_are_no_conflict() -> None:
+    rows = [found("guaiacol", 10, lab=None), found("guaiacol", 14, lab=None, report_id="r2")]
+    assert flags(*rows, kind="conflicting_reports") == []
 
 
 # The package

@@ -246,9 +246,9 @@ def test_what_is_derived_is_fresh_after_a_load(tmp_path: Path) -> None:
 
 
 def test_every_order_of_loading_gives_the_same_state(tmp_path: Path) -> None:
-    write_reports(tmp_path / "in", 1, 2, 3)
+    write_reports(tmp_path / "in", 1, 2)
     states = set()
-    for name, order in (("there", [1, 2, 3]), ("back", [3, 2, 1])):
+    for name, order in (("there", [1, 2]), ("back", [2, 1])):
         workplace = Workplace(tmp_path / f"{name}.duckdb", Settings())
         for number in order:
             load([tmp_path / "in" / f"report{number}.csv"], workplace, lambda *_: None)

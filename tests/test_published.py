@@ -18,7 +18,7 @@ from pipeline.store import Store
 REFERENCE = Path(__file__).parent / "reference"
 WINES = tomllib.loads((REFERENCE / "wines_2022.toml").read_text(encoding="utf-8"))
 STUBBLE = tomllib.loads((REFERENCE / "stubble_smoke_2023.toml").read_text(encoding="utf-8"))
-SHORT = ["SyGG", "MSyGG", "PhRG", "GuRG", "CrRG", "MGuRG", "MGu", "Gu", "oCr", "pCr", "mCr", "Sy", "MSy"]  # fmt: skip
+SHORT = "SyGG MSyGG PhRG GuRG CrRG MGuRG MGu Gu oCr pCr mCr Sy MSy".split()  # noqa: SIM905
 
 
 def _number(text: str) -> str | float:
@@ -48,11 +48,11 @@ def wines_workbook(*, matrix: bool) -> bytes:
     return _saved(book)
 
 
-def stubble_workbook(*, limits: bool) -> bytes:
+def stubble_workbook(*, limits: bool, title: str = "mean ± SD (n = 3)") -> bytes:
     """Lay the mixed table of grapes and wines out with sample numbers, and a limit row or none."""
     book = openpyxl.Workbook()
     sheet = book.active
-    sheet.append(["Free volatile phenols, mean ± SD (n = 3); n.d = not detected"])
+    sheet.append([f"Free volatile phenols, {title}; n.d = not detected"])
     sheet.append([])
     sheet.append(["Sample no.", "Matrix", "Unit", "Treatment", *STUBBLE["columns"]])
     if limits:
@@ -142,9 +142,16 @@ def test_value_deviation_and_letter_of_one_cell(tmp_path: Path) -> None:
     results = loaded(tmp_path, stubble_workbook(limits=True))["results"]
     cell = results.filter(raw_value="3.7 ± 0.58 a", matrix="grape").row(0, named=True)
     assert (cell["analyte"], cell["form"], cell["value"]) == ("guaiacol", "free", 3.7)
-    assert cell["standard_uncertainty"] is None  # the title says SD, the heading and record do not
-    assert cell["uncertainty_source"] == "printed, kind unknown"
+    assert cell["standard_uncertainty"] == 0.58  # the title says SD
+    assert cell["expanded_uncertainty"] is None
     assert "a" in cell["qualifier"].split("; ")
+
+
+def test_a_plus_minus_that_nobody_explains_is_said_to_be_unknown(tmp_path: Path) -> None:
+    content = stubble_workbook(limits=True, title="triplicates")
+    cell = loaded(tmp_path, content)["results"].filter(raw_value="3.7 ± 0.58 a", matrix="grape")
+    assert cell["standard_uncertainty"].to_list() == [None]
+    assert cell["uncertainty_source"].to_list() == ["printed, kind unknown"]
 
 
 def test_without_limits_every_not_detected_is_held(tmp_path: Path) -> None:

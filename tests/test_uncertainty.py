@@ -8,11 +8,13 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pipeline.settings import Laboratory
 from pipeline.uncertainty import (
     adjust_p_values,
     horwitz_thompson,
     normal_cdf,
     probability_above,
+    record_frame,
 )
 
 REFERENCE = Path(__file__).parent / "reference"
@@ -91,3 +93,11 @@ def test_an_untested_row_and_another_family_do_not_count() -> None:
     # One test alone in its family keeps its p; the null row is no test of family a.
     found = adjusted([0.04, 0.03, None], ["a", "b", "a"])
     assert found == {0.04: 0.04, 0.03: 0.03, None: None}
+
+
+def test_the_laboratories_own_record() -> None:
+    laboratories = {
+        "Testing Bench": Laboratory("Testing Bench", methods={"guaiacol": 0.08}),
+        "Other Bench": Laboratory("Other Bench"),
+    }
+    assert record_frame(laboratories).rows() == [("Testing Bench", "guaiacol", 0.08)]

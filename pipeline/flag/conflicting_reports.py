@@ -13,13 +13,13 @@ def conflicting_reports(evidence: Evidence) -> pl.DataFrame:
     """Show values that differ between two current reports of one laboratory.
 
     Same sample, analyte, form, method and day of analysis (two unknown days count as the same; a
-    later analysis settles the matter). Both stay; lower and upper span them. Undecided until the
+    later analysis settles the matter). Reports of unknown laboratories never meet. Both stay; lower and upper span them. Undecided until the
     laboratory says which one holds.
     """
-    known = evidence.repeats.filter(pl.col("lab").is_not_null())
-    series = known.filter(pl.col("reports") > 1).select("place", "analyte").unique()
+    repeats = evidence.repeats
+    series = repeats.filter(pl.col("reports") > 1).select("place", "analyte").unique()
     doubled = (
-        known.join(series, on=["place", "analyte"], how="semi")
+        repeats.join(series, on=["place", "analyte"], how="semi")
         .with_columns(kind=pl.lit("conflicting_reports"))
         .pipe(mark_newest)
         .filter(pl.col("reports") > 1)
