@@ -15,7 +15,10 @@ _MOST_VALUES = 5
 
 @dataclass(frozen=True)
 class Loaded:
-    """One file: `outcome` is new, known, register or refused; the counts are of its values."""
+    """One file: `outcome` is new, known, register, refused or passed over (of another kind).
+
+    The counts are of its values.
+    """
 
     file: str
     outcome: str
@@ -37,14 +40,13 @@ class Loaded:
 
 @dataclass(frozen=True)
 class LoadSummary:
-    """A whole load: what became of each file, what was passed over, and what only all can tell.
+    """A whole load: what became of each file, and what only all of them can tell.
 
     `unassigned` has the columns lab, sample_id, n_results, nearest; `amended` has the lines on
     each report that replaces another.
     """
 
     files: tuple[Loaded, ...]
-    passed_over: tuple[str, ...] = ()
     unassigned: pl.DataFrame = field(default_factory=pl.DataFrame)
     amended: tuple[str, ...] = ()
 
@@ -113,10 +115,11 @@ def amendments(amended: pl.DataFrame, files: Sequence[Loaded]) -> tuple[str, ...
 
 
 def as_rows(summary: LoadSummary) -> list[dict[str, object]]:
-    """Give a load as plain rows, one per file."""
+    """Give a load as plain rows, one per file that was read."""
     names = ("file", "outcome", "lab", "report_no", "revision", "layout", "n_results", "n_qc",
              "n_held", "n_not_analysed", "n_repeated", "n_out_of_scope", "message")  # fmt: skip
-    return [{name: getattr(f, name) for name in names} for f in summary.files]
+    read = (f for f in summary.files if f.outcome != "passed over")
+    return [{name: getattr(f, name) for name in names} for f in read]
 
 
 def _amendment(pair: pl.DataFrame) -> list[str]:

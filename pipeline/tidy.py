@@ -57,6 +57,7 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
     )
     for name in _ATTACHED:
         joined = _attach(joined, placed, name)
+        joined = _attach_line(joined, placed, name)
     fields = SAMPLE_FIELDS + RESULT_FIELDS
     return joined.select(
         pl.lit(block.sheet).alias("sheet"),
@@ -84,6 +85,15 @@ def _attach(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFra
         "line", pl.col("column").alias(at), pl.col("exact").alias(f"beside_{name}")
     )
     return joined.join(beside, on=["line", at], how="left", maintain_order="left")
+
+
+def _attach_line(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFrame:
+    """Bring in the limit or uncertainty of a line that belongs to this sample's line alone."""
+    at, text = f"{name}_line", f"beside_{name}"
+    if at not in joined.columns or joined[at].null_count() == joined.height:
+        return joined
+    beside = placed.select(pl.col("line").alias(at), "column", pl.col("exact").alias(text))
+    return joined.join(beside, on=[at, "column"], how="left", maintain_order="left")
 
 
 def _exact() -> pl.Expr:

@@ -19,7 +19,7 @@ from schemas.report import STORED, UNUSED
 from schemas.vocabulary import Vocabulary
 
 _SAME = ["report_id", "sample_id", "analyte", "form", "expressed_as", "unit", "method", "replicate",
-         "sample_kind", "treatment", "dose", "trial", "sampled_on", "analysed_on"]  # fmt: skip
+         "sample_kind", "qc_kind", "treatment", "dose", "trial", "sampled_on", "analysed_on"]  # fmt: skip
 _VALUE = ["value", "lower", "upper", "censoring"]
 
 

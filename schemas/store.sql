@@ -364,7 +364,8 @@ GROUP BY ALL;
 CREATE OR REPLACE VIEW withdrawn AS
 WITH carried AS (
     SELECT DISTINCT load_no, sample_id, analyte, form, method
-    FROM base.resolved WHERE outcome IN ('result', 'repeated')),
+    FROM base.resolved
+    WHERE outcome IN ('result', 'repeated') AND load_no IN (SELECT newer FROM base.succession)),
 gone AS (
     SELECT s.newer, v.*, o.rank, o.reported_on
     FROM base.resolved v

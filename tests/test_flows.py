@@ -160,6 +160,7 @@ def test_each_report_is_one_task_of_one_flow_run(season: Season) -> None:
         ("page.xlsx", "FAILED"),
         ("report1.csv", "COMPLETED"),
         ("report2.csv", "COMPLETED"),
+        ("sum up", "COMPLETED"),
     ]
 
 

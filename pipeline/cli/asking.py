@@ -86,8 +86,7 @@ def flags(
         listed = store.flags()
     chosen = _choose_flags(listed, lot, since, everything)
     subject = pl.coalesce("lot", "sample_id").alias("lot or sample")
-    columns = (subject, "stage", "sampled_on", "kind", "analyte", "lower", "upper", "unit",
-               "decision")  # fmt: skip
+    columns = ("decision", subject, "sampled_on", "kind", "analyte", "lower", "upper", "unit")
     show(chosen, as_json, as_csv, columns, below=("message",))
 
 
@@ -130,7 +129,7 @@ def trend(
     with Store(db, read_only=True) as store:
         found = take_trend(store, analyte, by.value, form.value if form else None)
     if out is None:
-        show(found, as_json, as_csv)
+        show(found, as_json, as_csv, _telling(found))
     else:
         write_trend(found, out)
         print(out)
@@ -155,6 +154,26 @@ def sql(
     show(answer, as_json, as_csv)
 
 
+def _telling(trend: pl.DataFrame) -> list[str]:
+    """Leave out of a trend's table what says the same, or nothing, in every row."""
+    ends = [
+        f"{name}_{end}" for name in ("minimum", "median", "maximum") for end in ("lower", "upper")
+    ]
+    apart = [
+        name
+        for name in ("method", "matrix", "unit", "form", "expressed_as")
+        if name == "unit" or trend[name].n_unique() > 1
+    ]
+    return [
+        "by",
+        *(["lab"] if trend["lab"].n_unique() > 1 else []),
+        *apart,
+        "n",
+        "n_censored",
+        *ends,
+    ]
+
+
 def _choose_flags(
     listed: pl.DataFrame, lot: str | None, since: datetime | None, everything: bool
 ) -> pl.DataFrame:
@@ -166,7 +185,8 @@ def _choose_flags(
         wanted &= pl.col("lot") == lot
     if since is not None:
         wanted &= pl.col("raised_at").dt.date() >= since.date()
-    return listed.filter(wanted)
+    rank = pl.col("severity").replace_strict({"act": 0, "warn": 1, "note": 2}, default=3)
+    return listed.filter(wanted).sort(rank, maintain_order=True)
 
 
 COMMANDS = (

@@ -43,7 +43,7 @@ def _head(loaded: Loaded) -> str:
 
 
 def _passed_over(summary: LoadSummary) -> Iterator[str]:
-    if names := summary.passed_over:
+    if names := [f.file for f in summary.files if f.outcome == "passed over"]:
         shown = ", ".join(names[:5]) + (" ..." if len(names) > 5 else "")
         yield f"{_plural(len(names), 'file')} of another kind passed over: {shown}"
 

@@ -39,6 +39,8 @@ def next_commands(samples: Path, folder: Path) -> list[str]:
     program = shlex.quote(sys.argv[0]) if typed.name == "cinderlot" else "cinderlot"
     db = f"--db {shlex.quote(str(folder / STORE.name))}"
     workbook = sample_files(samples)[0]
+    if workbook.is_relative_to(Path.cwd()):
+        workbook = workbook.relative_to(Path.cwd())
     return [
         "",
         f"Everything is in {folder}: open {folder / 'digest' / 'digest.html'}, then try:",

@@ -13,8 +13,8 @@ def conflicting_reports(evidence: Evidence) -> pl.DataFrame:
     """Show values that differ between two current reports of one laboratory.
 
     Same sample, analyte, form, method and day of analysis (two unknown days count as the same; a
-    later analysis settles the matter). Reports of unknown laboratories never meet. Both stay; lower and upper span them. Undecided until the
-    laboratory says which one holds.
+    later analysis settles the matter). Reports of unknown laboratories never meet. Both stay; lower
+    and upper span them. Undecided until the laboratory says which one holds.
     """
     repeats = evidence.repeats
     series = repeats.filter(pl.col("reports") > 1).select("place", "analyte").unique()

@@ -39,6 +39,7 @@ from pipeline.summaries import (
     summarise_register,
 )
 from pipeline.tidy import tidy
+from pipeline.uncertainty import record_frame
 from pipeline.validate import validate
 from pipeline.workers import Workers
 from schemas.layout import Recognised
@@ -95,9 +96,9 @@ def prepare(source: Source, workplace: Workplace) -> Report | Register:
 def load(paths: Sequence[Path], workplace: Workplace, tell: Tell) -> LoadSummary:
     """Store every report under the paths and refresh what is derived; tell of each file."""
     with Store(workplace.store) as store:
-        summary = load_each(paths, workplace, tell, lambda _, ready: keep(store, ready()))
+        files = load_each(paths, workplace, tell, lambda _, ready: keep(store, ready()))
     refresh(workplace)
-    return summary
+    return sum_up(workplace, files)
 
 
 def refresh(workplace: Workplace) -> None:
@@ -105,7 +106,8 @@ def refresh(workplace: Workplace) -> None:
     vocabulary = load_vocabulary(workplace.settings.vocabulary)
     with Store(workplace.store) as store:
         results = store.results()
-        fractions = derive(results, vocabulary)
+        record = record_frame(workplace.settings.laboratories)
+        fractions = derive(results, vocabulary, record)
         told = (store.reports(), store.interventions(), store.movements())
         flags = flag(results, fractions, *told, workplace.settings, vocabulary)
         store.replace_derived(fractions, flags)
@@ -129,9 +131,9 @@ def load_register(file: Path, workplace: Workplace, tell: Tell) -> LoadSummary:
             prepared = FileRefused(prepared.file, "this is a report, not the register; load it.")
         return keep_alone(workplace.store, prepared)
 
-    summary = load_each([file], workplace, tell, keep_register)
+    files = load_each([file], workplace, tell, keep_register)
     refresh(workplace)
-    return summary
+    return sum_up(workplace, files)
 
 
 def load_each(
@@ -139,8 +141,11 @@ def load_each(
     workplace: Workplace,
     tell: Tell,
     keep_one: Callable[[str, Ready], Loaded],
-) -> LoadSummary:
-    """Prepare the files in workers, ahead of their turn; keep and tell of each in order."""
+) -> Sequence[Loaded]:
+    """Prepare the files in workers, ahead of their turn; keep and tell of each in order.
+
+    Files of another kind in a folder are passed over and said to be.
+    """
     found = find(paths)
     files: list[Loaded] = []
 
@@ -154,7 +159,7 @@ def load_each(
         prepared = workers.map(partial(prepare, workplace=workplace), found.sources)
         for source in found.sources:
             take(source.file, cache(lambda: next(prepared)[1]))
-    return _conclude(workplace.store, files, found.passed_over)
+    return [*files, *(Loaded(name, "passed over") for name in found.passed_over)]
 
 
 def keep(store: Store, prepared: Prepared) -> Loaded:
@@ -202,8 +207,7 @@ def _itself(refusal: FileRefused) -> FileRefused:
     return refusal
 
 
-def _conclude(store_file: Path, files: list[Loaded], passed_over: list[str]) -> LoadSummary:
+def sum_up(workplace: Workplace, files: Sequence[Loaded]) -> LoadSummary:
     """Add what only the whole load can tell: what was amended, which samples have no lot."""
-    with Store(store_file) as store:
-        amended = amendments(store.amended(), files)
-        return LoadSummary(tuple(files), tuple(passed_over), store.unassigned(), amended)
+    with Store(workplace.store, read_only=True) as store:
+        return LoadSummary(tuple(files), store.unassigned(), amendments(store.amended(), files))

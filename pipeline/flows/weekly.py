@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pipeline.errors import StoreBusy
-from pipeline.flows.order import Tell, Workplace, keep_alone, load_each, publish, refresh
+from pipeline.flows.order import Tell, Workplace, keep_alone, load_each, publish, refresh, sum_up
 from pipeline.servers import await_server, settle, start_server
 from pipeline.summaries import Loaded, LoadSummary, as_rows
 
@@ -40,13 +40,14 @@ def weekly(paths: Sequence[Path], workplace: Workplace, out: Path, tell: Tell) -
     step, weeks = _Steps(), list[Week]()
 
     def run_week(paths: list[str], out: str) -> None:
-        loaded = load_each(
+        files = load_each(
             [Path(path) for path in paths],
             workplace,
             tell,
             lambda file, ready: step(file, lambda: keep_alone(workplace.store, ready())),
         )
         step("derive and flag", lambda: refresh(workplace))
+        loaded = step("sum up", lambda: sum_up(workplace, files))
         weeks.append(Week(loaded, step("digest", lambda: publish(workplace, Path(out)))))
         _leave_artifact(loaded)
 

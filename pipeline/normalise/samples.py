@@ -60,7 +60,7 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
         .pipe(_read_dose)
         .with_columns(
             sample_kind=pl.coalesce("told_kind", _kind_by_trial()),
-            qc_kind=pl.when(pl.col("told_kind").is_null()).then(pl.coalesce("kind_qc", "name_qc")),
+            qc_kind=pl.when(pl.col("told_kind").is_null()).then(pl.coalesce("name_qc", "kind_qc")),
         )
         .pipe(_read_dates)
     )

@@ -32,7 +32,7 @@ def read_spreads(readings: pl.DataFrame, readers: Readers, settings: Settings) -
             how="left",
             maintain_order="left",
             nulls_equal=True,
-        )  # fmt: skip
+        )
         .join(records, on="lab", how="left", maintain_order="left")
         .with_columns(
             expanded=pl.coalesce(_in_unit("uncertainty"), pl.when(meaning == "U").then(plus_minus)),

@@ -14,6 +14,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.context import Surroundings, fixed_fields
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.grid import Grid, Regions, read_grids
+from pipeline.recognise.lists import list_frames
 from pipeline.recognise.roles import ROLES, sheet_roles, unread_numbers
 from pipeline.recognise.statements import (
     Statements,
@@ -22,7 +23,7 @@ from pipeline.recognise.statements import (
     read_statements,
     report_facts,
 )
-from pipeline.recognise.tables import Table, crossing_frames, list_frames
+from pipeline.recognise.tables import Table, crossing_frames
 from schemas.layout import Block, Recognised
 
 
@@ -31,8 +32,8 @@ def recognise(
 ) -> Recognised:
     """Find the tables of results in Cells and what the document says around them.
 
-    `roles` is filled only when asked for (sheet, row, col, role of every printed cell). Raises FileRefused when no table is found, or when two readings fit one sheet (both cells are
-    named).
+    `roles` is filled only when asked for (sheet, row, col, role of every printed cell). Raises
+    FileRefused when no table is found, or when two readings fit one sheet (both cells are named).
     """
     blocks: list[Block] = []
     facts: dict[str, str] = {}

@@ -2,42 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 
 from pipeline.names import ATTACHED_FIELDS, Heading
 from pipeline.readers import Readers
+from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
+from pipeline.recognise.sample_columns import below, name_samples
 from pipeline.recognise.statements import said_by
-from schemas.vocabulary import squash
-
-# Which heading names the sample when several could; the others then stand for the laboratory's number.
-_SAMPLE_ORDER = ("client_sample", "sample", "sample_name", "lab_sample", "lot")
-
-
-@dataclass
-class ValueColumn:
-    """A column of results: what its headings say and which columns belong to it."""
-
-    column: int
-    raw_analyte: str
-    heading: Heading
-    says: dict[str, str] = field(default_factory=dict)
-    attached: dict[str, int] = field(default_factory=dict)
-
-
-@dataclass
-class Columns:
-    """The columns of one table."""
-
-    values: list[ValueColumn] = field(default_factory=list)
-    fields: dict[str, int] = field(default_factory=dict)
-    unread: list[int] = field(default_factory=list)
-    suffixes: dict[int, str] = field(default_factory=dict)
-    head_rows: int = 1
-    corner: int | None = None
-    first_value: int = 1
+from schemas.vocabulary import fold_notation, squash
 
 
 @dataclass(frozen=True)
@@ -65,6 +40,9 @@ class _Header:
 
     def spot(self, col: int) -> tuple[Spot | None, bool]:
         spot, above = _heading_spot(self.grid, self.run.row, col, self.analytes)
+        if spot and above and spot is self.grid.at(self.run.row + 1, col):
+            named = self.readers.names.heading(spot.text.rstrip(" :")).field
+            spot = spot if named and named != "qualifier" else None
         if spot is None and self.grid.swapped:
             spot = _label_beside(self.grid, self.run.row, col, self.readers)
         return spot, above
@@ -86,15 +64,16 @@ def sort_columns(
     for col in range(left, right + 1):
         heading = run.columns.get(col)
         if heading and col in header.analytes:
-            group = _open_group(found, col, heading, header.sub_heads, panel)
+            group = _open_group(found, col, heading, header.sub_heads, panel) or group
         elif group and (sub := header.sub_heads.get(col)) and _within(grid, run.row, group, col):
             _add_sub(found, group, col, sub)
         else:
             panel = _sort_other(header, found, col, group) or panel
     found.first_value = min((v.column for v in found.values), default=1)
+    _attach_signs(found)
     for name in ("form", "unit"):
         _find_unheaded(header, found, name)
-    _name_samples(grid, run, found, readers, left)
+    name_samples(grid, run, found, readers, left)
     return found
 
 
@@ -103,7 +82,7 @@ def _find_unheaded(header: _Header, found: Columns, name: str) -> None:
     if name in found.fields:
         return
     for col in range(header.left, found.first_value):
-        texts = [s.text for s in _below(header.grid, header.run, col) if s.kind == "text"]
+        texts = [s.text for s in below(header.grid, header.run, col) if s.kind == "text"]
         read = [header.readers.names.heading(text) for text in texts]
         told = [h.is_form_only if name == "form" else h.is_unit_only for h in read]
         if told and all(told) and header.grid.at(header.run.row, col) is None:
@@ -127,11 +106,38 @@ def _sort_other(
             note_suffix(found, col, read)
     elif spot and names.vocabulary.row_words.get(squash(spot.text)) == "aggregate":
         return {}
+    elif header.grid.swapped and _holds_labels(header, col):
+        return {}
+    elif spot is None and _holds_signs(header, col):
+        found.signs.append(col)
     elif header.has_results(col):
         _add_unknown(found, col, spot, read, header.analytes)
     elif spot and header.grid.swapped and not above and spot.kind == "text":
         return said_by(spot, header.readers)
     return {}
+
+
+def _holds_labels(header: _Header, col: int) -> bool:
+    """Tell whether a column holds nothing but headings, such as "Result" and "U" under a sample."""
+    spots = below(header.grid, header.run, col)
+    names = header.readers.names
+    return bool(spots) and all(s.kind == "text" and names.heading(s.text).field for s in spots)
+
+
+def _holds_signs(header: _Header, col: int) -> bool:
+    """Tell whether an unheaded column holds nothing but signs such as "<" for its neighbour."""
+    letters = header.readers.names.vocabulary.letters
+    texts = [s.text for s in below(header.grid, header.run, col)]
+    return bool(texts) and all(fold_notation(text) in letters for text in texts)
+
+
+def _attach_signs(found: Columns) -> None:
+    """Give a column of signs to the results right of it, else to those left of it."""
+    values = {v.column: v for v in found.values}
+    for col in found.signs:
+        owner = values.get(col + 1) or values.get(col - 1)
+        if owner:
+            owner.attached.setdefault("qualifier", col)
 
 
 def _is_attached(header: _Header, read: Heading, col: int, group: ValueColumn) -> bool:
@@ -167,7 +173,8 @@ def _sub_headings(
     heads = {c: readers.names.heading(s.text) for c, s in below.items() if s.kind == "text"}
     inside = {
         c: h for c, h in heads.items()
-        if analytes and analytes[0] <= c <= right and (h.is_form_only or h.field in {"result", "replicate", *ATTACHED_FIELDS})
+        if analytes and analytes[0] <= c <= right
+        and (h.is_form_only or h.field in {"result", "replicate", *ATTACHED_FIELDS})
     }  # fmt: skip
     between = [c for c in inside if c not in analytes and grid.rows[run.row].get(c) is None]
     return inside if between else {}
@@ -183,11 +190,12 @@ def _open_group(
     heading: Heading,
     sub_heads: dict[int, Heading],
     panel: dict[str, str],
-) -> ValueColumn:
+) -> ValueColumn | None:
     """Start a column of results, or attach "guaiacol LOD" and "guaiacol ±" to the analyte's column."""
     owner = next((v for v in reversed(found.values) if v.heading.analyte == heading.analyte), None)
-    if heading.field and owner:
-        owner.attached.setdefault(heading.field, col)
+    if heading.field:
+        if owner:
+            owner.attached.setdefault(heading.field, col)
         return owner
     if (
         heading.spread
@@ -257,56 +265,3 @@ def _add_unknown(
         return
     text = spot.text if spot else ""
     found.values.append(ValueColumn(col, text, read or Heading(text)))
-
-
-def _name_samples(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:
-    """Settle which column names the sample and which gives the laboratory's own number."""
-    named = [n for n in _SAMPLE_ORDER if n in found.fields]
-    columns = {
-        n: found.fields.pop(n)
-        for n in ("client_sample", "sample", "sample_name")
-        if n in found.fields
-    }
-    if not named:
-        _name_by_place(grid, run, found, readers, left)
-        return
-    best = named[0]
-    if best in columns:
-        found.fields["sample"] = columns[best]
-    elif best in {"lab_sample", "lot"}:
-        found.fields["sample"] = found.fields[best]
-    if best == "client_sample" and "sample" in columns:
-        found.fields.setdefault("lab_sample", columns["sample"])
-
-
-def _name_by_place(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:
-    """Take the corner's column, else the only column of words left of the results, for the samples."""
-    column = found.corner
-    if (
-        column is not None
-        and "form" not in found.fields
-        and _tells_forms(grid, run, column, readers)
-    ):
-        found.fields["form"], column = column, None
-    if column is None:
-        column = _first_words(grid, run, found, left, readers)
-    if column is not None:
-        found.fields["sample"] = column
-
-
-def _below(grid: Grid, run: Run, column: int) -> list[Spot]:
-    return [s for r, spots in grid.rows.items() if r > run.row and (s := spots.get(column))]
-
-
-def _tells_forms(grid: Grid, run: Run, column: int, readers: Readers) -> bool:
-    read = [readers.names.heading(s.text) for s in _below(grid, run, column) if s.kind == "text"]
-    told = [h for h in read if not h.field]
-    return bool(told) and all(h.is_form_only for h in told)
-
-
-def _first_words(grid: Grid, run: Run, found: Columns, left: int, readers: Readers) -> int | None:
-    """Find the only column of words left of the results whose heading is empty or unknown."""
-    stub = [c for c in range(left, found.first_value) if c not in found.fields.values()]
-    words = [c for c in stub if any(s.kind in {"text", "number"} for s in _below(grid, run, c))]
-    unheaded = [c for c in words if grid.at(run.row, c) is None]
-    return (unheaded or words)[0] if len(unheaded or words) == 1 else None

@@ -8,13 +8,15 @@ from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.statements import Statements, read_limits, said_by, whole_sentences
 from pipeline.recognise.tables import Table
+from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 
 # What the lines around a table may say for all of it.
-_FIXED = (
-    "client_sample", "sample", "sample_name", "lab_sample", "lot", "region", "grower", "vineyard", "block", "variety", "vintage", "matrix",
-    "stage", "sample_kind", "treatment", "dose", "dose_unit", "trial", "sampled_on", "received_on", "analysed_on",
-    "form", "unit", "lod", "loq", "limit", "method", "coverage_factor", "expressed_as", "path_length", "illuminant", "observer",
-)  # fmt: skip
+_NOT_FIXED = {"replicate", "analyte", "uncertainty", "deviation", "qualifier"}
+_FIXED = tuple(
+    name
+    for name in ("client_sample", "sample_name", *SAMPLE_FIELDS, *RESULT_FIELDS)
+    if name not in _NOT_FIXED
+)
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,8 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     titles = _titles(around, table, top, readers) or _continued(around, number, top, readers)
     notes = _notes(around.grid, readers, last, bottom) or _only_note(said, readers)
     beside = {n: v for n in _FIXED if (v := said.first(n, first - 1, last + 1))}
-    near = {n: v for n in _FIXED if (v := said.last(n, top, first) or said.first(n, last, bottom))}
+    below = {n: v for n in RESULT_FIELDS if n in _FIXED and (v := said.first(n, last, bottom))}
+    near = {n: v for n in _FIXED if (v := said.last(n, top, first))}
     sheet = {
         n: v
         for n in _FIXED
@@ -65,7 +68,7 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     }
     general = whole_sentences(said, readers)
     tab = _tab(around.grid.sheet, readers)
-    return _settle(cover | general | tab | sheet | notes | beside | near | titles, readers)
+    return _settle(cover | general | tab | sheet | notes | below | beside | near | titles, readers)
 
 
 def _settle(fixed: dict[str, str], readers: Readers) -> dict[str, str]:

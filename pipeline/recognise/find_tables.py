@@ -5,8 +5,9 @@ from __future__ import annotations
 from pipeline.errors import FileRefused
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
-from pipeline.recognise.headers import SAMPLE_HEADINGS, Run, settle_runs
-from pipeline.recognise.tables import Table, crossing_table, list_table
+from pipeline.recognise.headers import SAMPLE_HEADINGS, Axis, Run, settle_runs
+from pipeline.recognise.lists import list_table
+from pipeline.recognise.tables import Table, crossing_table
 from schemas.layout import Layout, load_layouts
 
 
@@ -20,9 +21,10 @@ def find_tables(grid: Grid, file: str, readers: Readers) -> list[Table]:
         raise FileRefused(file, _two_readings(grid, *axis.crossing))
     layouts = {(layout.analyte, layout.results): layout for layout in load_layouts()}
     tables = _across(grid, axis.across, layouts["row", "crossing"], readers)
-    for number, run in enumerate(axis.down):
-        tables += _down(grid, run, axis.down[:number], layouts, readers)
-    if not tables and axis.across and axis.down:
+    down = _merge_repeats(axis.down)
+    for number, run in enumerate(down):
+        tables += _down(grid, run, down[:number], layouts, readers)
+    if not tables and axis.across and axis.down and _numbers_cross(grid, axis):
         ways = (
             grid.name(axis.across[0].row, min(axis.across[0].columns)),
             grid.turned.name(axis.down[0].row, min(axis.down[0].columns)),
@@ -30,6 +32,13 @@ def find_tables(grid: Grid, file: str, readers: Readers) -> list[Table]:
         raise FileRefused(file, _two_readings(grid, *ways))
     _refuse_overlap(grid, file, tables)
     return sorted(tables, key=lambda t: (min(t.body.rows), min(t.body.columns)))
+
+
+def _numbers_cross(grid: Grid, axis: Axis) -> bool:
+    """Tell whether numbers stand where a line across and a line down would meet."""
+    rows = {r for run in axis.down for r in run.columns}
+    columns = {c for run in axis.across for c in run.columns}
+    return any(s.kind == "number" for r in rows for c in columns if (s := grid.at(r, c)))
 
 
 def _two_readings(grid: Grid, first: str, second: str) -> str:
@@ -129,14 +138,24 @@ def _down(
     top = max((max(r.columns) for r in before if r.row == run.row), default=0) + 1
     bottom = max(grid.rows)
     listed = list_table(grid, run, (top, bottom, 1, 1), layouts["column", "column"].name, readers)
-    if listed:
-        return [listed] if listed.lines.samples else []
+    if listed or _is_list(grid, run, readers):
+        return [listed] if listed and listed.lines.samples else []
     turned = grid.turned
     left = max((max(r.columns) for r in before if max(r.columns) < min(run.columns)), default=0) + 1
     right = max(grid.rows)
     bounds = (1, max(turned.rows), left, right)
     table = crossing_table(turned, run, bounds, layouts["column", "crossing"].name, readers)
     return [table] if table else []
+
+
+def _is_list(grid: Grid, run: Run, readers: Readers) -> bool:
+    """Tell a list by its header: the analytes' and the samples' headings stand in one line."""
+    head = next(
+        (r for r in range(min(run.columns) - 1, 0, -1) if run.row in grid.rows.get(r, {})), 0
+    )
+    spots = grid.rows.get(head, {}).values()
+    fields = {readers.names.heading(s.text).field for s in spots if s.kind == "text"}
+    return "analyte" in fields and bool(fields & SAMPLE_HEADINGS)
 
 
 def _refuse_overlap(grid: Grid, file: str, tables: list[Table]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from pipeline.readers import Readers
-from pipeline.recognise.columns import Columns
+from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from schemas.vocabulary import squash
@@ -15,6 +15,10 @@ _COLUMN_FIELDS = {
     "unit", "lod", "loq", "limit", "uncertainty", "deviation", "method", "expressed_as", "form",
     "coverage_factor", "path_length", "illuminant", "observer",
 }  # fmt: skip
+
+
+# Lines that may belong to the one sample before them.
+_BESIDE = {"uncertainty", "deviation", "lod", "loq", "limit", "unit"}
 
 
 @dataclass
@@ -27,6 +31,8 @@ class Lines:
     ignored: list[int] = field(default_factory=list)
     notes: list[int] = field(default_factory=list)
     panels: dict[int, dict[str, str]] = field(default_factory=dict)
+    clashing: set[str] = field(default_factory=set)
+    beside: dict[int, dict[str, int]] = field(default_factory=dict)
     last: int = 0
 
 
@@ -36,7 +42,7 @@ def sort_lines(
     """Sort the lines below a header until the table ends, another header starts, or `bottom`."""
     found = Lines(last=run.row + columns.head_rows - 1)
     value_columns = [v.column for v in columns.values]
-    gap = False
+    gap, later = False, list[tuple[str, int, int]]()
     for row in range(run.row + columns.head_rows, bottom + 1):
         spots = {c: s for c, s in grid.rows.get(row, {}).items() if left <= c <= right}
         if not spots:
@@ -49,8 +55,25 @@ def sort_lines(
             found.notes.append(row)
             continue
         _keep(found, kind, row)
+        later += [(kind, row, found.samples[-1])] if found.samples and kind in _BESIDE else []
         found.last, gap = row, False
+    _attach_lines(found, later)
+    for kind in found.clashing - {k for said in found.beside.values() for k in said}:
+        found.ignored.append(found.describing.pop(kind))
     return found
+
+
+def _attach_lines(found: Lines, later: list[tuple[str, int, int]]) -> None:
+    """Give lines of uncertainties or limits that follow a sample each to that sample alone.
+
+    One line of limits below all samples holds for every sample; an uncertainty never does.
+    """
+    kinds = [kind for kind, _, _ in later]
+    for kind, row, sample in later:
+        if kinds.count(kind) > 1 or kind in {"uncertainty", "deviation"}:
+            found.beside.setdefault(sample, {})[kind] = row
+            if found.describing.get(kind) == row:
+                del found.describing[kind]
 
 
 def _keep(found: Lines, kind: str, row: int) -> None:
@@ -60,6 +83,8 @@ def _keep(found: Lines, kind: str, row: int) -> None:
         found.aggregates.append(row)
     elif kind == "ignored":
         found.ignored.append(row)
+    elif kind in found.describing and kind in _BESIDE:
+        found.clashing.add(kind)
     else:
         found.describing.setdefault(kind, row)
 
@@ -79,6 +104,12 @@ def _line_kind(
     if _names_analytes(stub, readers):
         return "end" if gap else "note"
     described = _describes(stub, values, columns, readers)
+    if (
+        described == "ignored"
+        and values
+        and not any(_is_entry(s, readers) for s in values.values())
+    ):
+        return "end"
     if described and not (gap and described == "ignored"):
         return described
     if _is_header(stub, values, gap, readers):
@@ -118,7 +149,7 @@ def _describes(
     own = labels.get(columns.fields.get("sample", -1))
     plain = all(h.field or h.is_unit_only or h.is_form_only for h in labels.values())
     if own and own.field in _COLUMN_FIELDS - {"coverage_factor"} and not own.analyte:
-        return own.field if plain else "ignored"
+        return own.field
     if labels and plain:
         named = [h.field for h in labels.values() if h.field in _COLUMN_FIELDS | {"ignored"}]
         if named and (len(labels) > 1 or named[0] != "coverage_factor"):

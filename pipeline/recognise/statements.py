@@ -119,9 +119,16 @@ def _pair_with_neighbour(
         value = grid.rows.get(place[0], {}).get(place[1])
         if value is None or place in taken or _is_label(value, names):
             continue
+        if place[0] > row and _heads_column(grid, place):
+            continue
         said.cells.add(place)
         return [(name, value.exact)]
     return []
+
+
+def _heads_column(grid: Grid, place: tuple[int, int]) -> bool:
+    """Tell whether a cell under a label is the first of several: the label heads a column then."""
+    return grid.rows.get(place[0] + 1, {}).get(place[1]) is not None
 
 
 def _is_label(spot: Spot, names: Names) -> bool:
@@ -217,6 +224,7 @@ _CONTINUED = re.compile(r"[\s,(]*(?:continued|cont\.?|page\b.*)\)?$", re.IGNOREC
 _NUMBERED = re.compile(r"[^\s,;]*\d[^\s,;]*")
 
 
+_QUALITY_CONTROL = re.compile(r"\b(?i:quality control)\b|\bQC\b")
 _SAID = (
     "form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread",
 )  # fmt: skip
@@ -229,6 +237,8 @@ def said_by(spot: Spot, readers: Readers) -> dict[str, str]:
         return {}
     sure = heading if heading.spelled is None or heading.is_measurand else title
     said = {k: v for k in _SAID if (v := getattr(sure, k) or getattr(title, k))}
+    if _QUALITY_CONTROL.search(spot.text):
+        said["sample_kind"] = "quality control"
     matrix = readers.names.matrix_in(spot.text)
     if matrix and (said or readers.names.is_generic(spot.text)):
         said["matrix"] = matrix

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.readers import Readers
-from pipeline.recognise.columns import Columns
+from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
 from pipeline.recognise.statements import said_by

@@ -98,9 +98,7 @@ def dates_counted_from_1904() -> Case:
     sheet = workbook.active
     sheet.title = "Results"
     fill(sheet, rows("Sample | Sampled | Free guaiacol (µg/L)\nS1 | d:2025-09-03 | 5"))
-    expected = more(
-        cells("C2 guaiacol free S1 5"), "Results!C2", sampled_on=date(2025, 9, 3)
-    )
+    expected = more(cells("C2 guaiacol free S1 5"), "Results!C2", sampled_on=date(2025, 9, 3))
     return Case(saved(workbook), expected)
 
 

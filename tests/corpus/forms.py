@@ -36,7 +36,9 @@ def form_by_titles_in_five_languages() -> Case:
     }
     drawings, expected = [], {}
     for n, (title, form) in enumerate(titles.items()):
-        drawings.append((f"P{n}", f"{title}\nSample | Guaiacol | Syringol\nS{n} | {n + 1} | {n + 11}"))
+        drawings.append(
+            (f"P{n}", f"{title}\nSample | Guaiacol | Syringol\nS{n} | {n + 1} | {n + 11}")
+        )
         expected |= crossing("B3", G_S, form, {f"S{n}": f"{n + 1} {n + 11}"}, f"P{n}")
     return Case(book(*drawings), expected)
 
@@ -212,4 +214,87 @@ S1     | 1           | 2        | 10           | 20
 """
     expected = crossing("B3", G_S, "free", {"S1": "1 2"})
     expected |= crossing("D3", G_S, "total", {"S1": "10 20"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def titles_whose_free_is_no_form() -> Case:
+    titles = (
+        "Results for alcohol-free wine, volatile phenols (µg/L)",
+        "Volatile phenols (µg/L). Please feel free to call us",
+        "Volatile phenols (µg/L), total of 2 samples",
+        "Volatile phenols (µg/L). Note: free forms were not measured",
+        "Smoke-free vineyard, volatile phenols (µg/L)",
+    )
+    drawings, expected = [], {}
+    for n, title in enumerate(titles):
+        drawings.append((f"P{n}", f"{title}\nSample | Guaiacol | Syringol\nS{n} | 1 | 2"))
+        expected |= cells("B3 !form_unknown\nC3 !form_unknown", f"P{n}")
+    return Case(book(*drawings), expected)
+
+
+@case
+def note_below_about_another_form() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | 1        | 2
+Total volatile phenols (free + bound, after acid hydrolysis) are available on request.
+"""
+    return Case(book(("Results", drawn)), crossing("B3", G_S, "free", {"S1": "1 2"}))
+
+
+@case
+def free_run_is_no_form() -> Case:
+    drawn = """
+Total volatile phenols (µg/L)
+Sample         | Guaiacol | Syringol
+Free run juice | 1        | 2
+Press wine     | 3        | 4
+"""
+    expected = crossing("B3", G_S, "total", {"Free run juice": "1 2", "Press wine": "3 4"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def a_column_of_forms_without_samples() -> Case:
+    drawn = """
+Sample: S1
+Volatile phenols in µg/L
+Form  | Guaiacol | Syringol
+Free  | 1        | 2
+Bound | 9        | 18
+Total | 10       | 20
+"""
+    expected = cells("""
+B4 guaiacol free S1 1
+C4 syringol free S1 2
+B5 guaiacol bound S1 9
+C5 syringol bound S1 18
+B6 guaiacol total S1 10
+C6 syringol total S1 20
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def forms_behind_the_sample_names() -> Case:
+    drawn = """
+Volatile phenols (µg/L)
+Sample     | Guaiacol | Syringol
+S1 (free)  | 1        | 2
+S1 (total) | 10       | 20
+S2 (free)  | 3        | 4
+S2 (total) | 30       | 40
+"""
+    expected = cells("""
+B3 guaiacol free S1 1
+C3 syringol free S1 2
+B4 guaiacol total S1 10
+C4 syringol total S1 20
+B5 guaiacol free S2 3
+C5 syringol free S2 4
+B6 guaiacol total S2 30
+C6 syringol total S2 40
+""")
     return Case(book(("Results", drawn)), expected)

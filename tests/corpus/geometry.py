@@ -75,9 +75,9 @@ Sample | Guaiacol | o-Cresol | p-Cresol
 S1     | 11       | 12       | 13
 S2     | 14       | 15       | 16
 """
-    expected = crossing(
-        "B3", FREE3, "free", {"S1": "1.1 2.2 3.3", "S2": "4.4 5.5 6.6"}
-    ) | crossing("B8", FREE3, "total", {"S1": "11 12 13", "S2": "14 15 16"})
+    expected = crossing("B3", FREE3, "free", {"S1": "1.1 2.2 3.3", "S2": "4.4 5.5 6.6"}) | crossing(
+        "B8", FREE3, "total", {"S1": "11 12 13", "S2": "14 15 16"}
+    )
     return Case(book(("Results", drawn)), expected)
 
 
@@ -179,9 +179,7 @@ S1     | 5             | 6             |  | Unit          | µg/L
 S2     | 7             | 8             |  | Laboratory    | Bellwether
 S3     | 9             | 10            |  | LOQ           | 1
 """
-    expected = crossing(
-        "B2", "guaiacol m-cresol", "free", {"S1": "5 6", "S2": "7 8", "S3": "9 10"}
-    )
+    expected = crossing("B2", "guaiacol m-cresol", "free", {"S1": "5 6", "S2": "7 8", "S3": "9 10"})
     return Case(
         book(("Results", drawn)), expected, facts={"report_no": "K-78", "lab": "Bellwether"}
     )
@@ -357,9 +355,7 @@ Sample | Guaiacol | Syringol
 S1a    | 12       | 13
 S1b    | 12.4     | 13.6
 """
-    expected = crossing(
-        "B3", "guaiacol syringol", "free", {"S1a": "12 13", "S1b": "12.4 13.6"}
-    )
+    expected = crossing("B3", "guaiacol syringol", "free", {"S1a": "12 13", "S1b": "12.4 13.6"})
     return Case(book(("Results", drawn)), expected)
 
 

@@ -45,9 +45,7 @@ Analyte  | LOD | LOQ | T-1  | T-2
 Guaiacol | 0.2 | 0.7 | ND   | 3
 o-Cresol | 0.3 | 1   | <LOQ | 0.6
 """
-    expected = crossing(
-        "D3", G_O, "free", {"T-1": "[0,0.2] [0.3,1]", "T-2": "3 ~0.6"}, down=True
-    )
+    expected = crossing("D3", G_O, "free", {"T-1": "[0,0.2] [0.3,1]", "T-2": "3 ~0.6"}, down=True)
     return Case(book(("Results", drawn)), expected)
 
 

@@ -29,9 +29,7 @@ def hidden_row() -> Case:
     def dress(sheet: Worksheet) -> None:
         sheet.row_dimensions[4].hidden = True
 
-    expected = crossing(
-        "B3", G_S, "free", {"S1": "12 13", "S2": "!hidden !hidden", "S3": "16 17"}
-    )
+    expected = crossing("B3", G_S, "free", {"S1": "12 13", "S2": "!hidden !hidden", "S3": "16 17"})
     return Case(book(("Results", PLAIN), dress=dress), expected)
 
 
@@ -69,9 +67,7 @@ def filtered_rows_are_hidden_rows() -> Case:
         sheet.row_dimensions[4].hidden = True
         sheet.freeze_panes = "B3"
 
-    expected = crossing(
-        "B3", G_S, "free", {"S1": "12 13", "S2": "!hidden !hidden", "S3": "16 17"}
-    )
+    expected = crossing("B3", G_S, "free", {"S1": "12 13", "S2": "!hidden !hidden", "S3": "16 17"})
     return Case(book(("Results", PLAIN), dress=dress), expected)
 
 
@@ -80,9 +76,7 @@ def struck_out_cell() -> Case:
     def dress(sheet: Worksheet) -> None:
         sheet["B4"].font = Font(strike=True)
 
-    expected = crossing(
-        "B3", G_S, "free", {"S1": "12 13", "S2": "!struck_out 15", "S3": "16 17"}
-    )
+    expected = crossing("B3", G_S, "free", {"S1": "12 13", "S2": "!struck_out 15", "S3": "16 17"})
     return Case(book(("Results", PLAIN), dress=dress), expected)
 
 
@@ -136,9 +130,7 @@ def number_formats_that_round() -> Case:
         sheet["B4"].number_format = "#,##0"
 
     # What is shown is rounded; the stored number counts at full precision.
-    expected = crossing(
-        "B3", G_S, "free", {"S1": "12.3456 13", "S2": "1234.5 15", "S3": "16 17"}
-    )
+    expected = crossing("B3", G_S, "free", {"S1": "12.3456 13", "S2": "1234.5 15", "S3": "16 17"})
     expected = more(expected, "Results!B3", raw_value="12.3")
     return Case(book(("Results", PLAIN), dress=dress), expected)
 
@@ -169,9 +161,7 @@ def percent_format_among_concentrations() -> Case:
         sheet["B3"].number_format = "0%"
 
     # "12%" is no concentration, whatever number is stored.
-    expected = crossing(
-        "B3", G_S, "free", {"S1": "!not_a_number 13", "S2": "14 15", "S3": "16 17"}
-    )
+    expected = crossing("B3", G_S, "free", {"S1": "!not_a_number 13", "S2": "14 15", "S3": "16 17"})
     return Case(book(("Results", PLAIN), dress=dress), expected)
 
 
@@ -184,7 +174,8 @@ S1     | '12.3    | '13
 S2     | '<0.5    | '0.75
 """
     return Case(
-        book(("Results", drawn)), crossing("B3", G_S, "free", {"S1": "12.3 13", "S2": "[0,0.5] 0.75"})
+        book(("Results", drawn)),
+        crossing("B3", G_S, "free", {"S1": "12.3 13", "S2": "[0,0.5] 0.75"}),
     )
 
 
@@ -194,9 +185,7 @@ def range_turned_into_a_date() -> Case:
         sheet["B3"].value = date(2025, 2, 1)
         sheet["B3"].number_format = "d-mmm"
 
-    expected = crossing(
-        "B3", G_S, "free", {"S1": "!not_a_number 13", "S2": "14 15", "S3": "16 17"}
-    )
+    expected = crossing("B3", G_S, "free", {"S1": "!not_a_number 13", "S2": "14 15", "S3": "16 17"})
     return Case(book(("Results", PLAIN), dress=dress), expected)
 
 

@@ -64,9 +64,9 @@ def quoted_decimal_commas_and_line_breaks() -> Case:
         'Sample,"Free guaiacol\n(µg/L)","Free syringol\n(µg/L)"\n'
         'S1,"12,5","<0,5"\n"S2\n(tank 4)","3","4,25"\n'
     )
-    found = crossing(
-        "B2", NAMES, "free", {"S1": "12.5 [0,0.5]"}, "report"
-    ) | crossing("B3", NAMES, "free", {"S2 (tank 4)": "3 4.25"}, "report")
+    found = crossing("B2", NAMES, "free", {"S1": "12.5 [0,0.5]"}, "report") | crossing(
+        "B3", NAMES, "free", {"S2 (tank 4)": "3 4.25"}, "report"
+    )
     return Case(text.encode(), found, "report.csv")
 
 
@@ -135,7 +135,9 @@ def _open_cell(content: object) -> str:
             f"<text:p>{content}</text:p></table:table-cell>"
         )
     shown = str(content).replace("<", "&lt;")
-    return f'<table:table-cell office:value-type="string"><text:p>{shown}</text:p></table:table-cell>'
+    return (
+        f'<table:table-cell office:value-type="string"><text:p>{shown}</text:p></table:table-cell>'
+    )
 
 
 @case

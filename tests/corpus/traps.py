@@ -428,3 +428,102 @@ S1     | {0}      | 2
     expected |= cells("B3 !duplicate\nC3 syringol free S1 =2", "Detail")
     sheets = ("Summary", drawn.format("1")), ("Detail", drawn.format("1.04"))
     return Case(book(*sheets), expected)
+
+
+@case
+def only_the_second_certificate_names_its_sample() -> Case:
+    drawn = """
+Analyte       | Result | Unit
+Free guaiacol | 1      | µg/L
+Free syringol | 2      | µg/L
+
+Sample: T-2
+Analyte       | Result | Unit
+Free o-cresol | 3      | µg/L
+Free p-cresol | 4      | µg/L
+"""
+    expected = cells("""
+B2 !sample_missing
+B3 !sample_missing
+B7 o-cresol free T-2 3
+B8 p-cresol free T-2 4
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def one_sample_named_once_for_two_tables() -> Case:
+    drawn = """
+Sample: T-1
+Free volatile phenols (µg/L)
+Analyte  | Result
+Guaiacol | 1
+Syringol | 2
+
+Total volatile phenols (µg/L)
+Analyte  | Result
+Guaiacol | 10
+Syringol | 20
+"""
+    expected = cells("""
+B4 guaiacol free T-1 1
+B5 syringol free T-1 2
+B9 guaiacol total T-1 10
+B10 syringol total T-1 20
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def the_heading_samples_is_no_label() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample          | Guaiacol | o-Cresol
+Odour threshold | 23       | 62
+                | 12       | 13
+"""
+    return Case(book(("Results", drawn)), cells("B4 !sample_missing\nC4 !sample_missing"))
+
+
+@case
+def a_list_without_a_heading_for_results() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Quux-7 | Unit
+LCS-1  | Guaiacol | free | 98     | ug/L
+W1     | Guaiacol | free | 12     | ug/L
+W1     | Syringol | free | 13     | ug/L
+"""
+    # The only column of numbers in a list may be read; the heading is never a sample's name.
+    expected = cells("""
+D2 guaiacol free LCS-1 control:98
+D3 guaiacol free W1 12
+D4 syringol free W1 13
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def unrelated_table_right_below() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+S1     | 12       | 13
+Instrument log
+Vial | Area  | Height
+1    | 10233 | 881
+2    | 20991 | 902
+"""
+    return Case(book(("Results", drawn)), crossing("B3", "guaiacol o-cresol", "free", {"S1": "12 13"}))
+
+
+@case
+def limit_row_after_a_gap() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Matrix   | Guaiacol | Syringol
+
+LOD    | Red wine | 0.1      | 0.2
+W1     | Red wine | nd       | 5
+"""
+    expected = crossing("C5", G_S, "free", {"W1": "[0,0.1] 5"})
+    return Case(book(("Results", drawn)), expected)

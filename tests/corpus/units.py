@@ -55,9 +55,7 @@ Sample | Free guaiacol | Free o-cresol
 S1     | 12            | 4
 """
     sheet = "Wine ug per L"
-    return Case(
-        book((sheet, drawn)), crossing("B2", G_O, "free", {"S1": "12 4"}, sheet)
-    )
+    return Case(book((sheet, drawn)), crossing("B2", G_O, "free", {"S1": "12 4"}, sheet))
 
 
 @case
@@ -88,9 +86,7 @@ def spellings_of_other_units_in_wine() -> Case:
         f"A1-{n} | Guaiacol | free | 0.5 | {u}" for n, (u, _) in enumerate(spelled, 1)
     )
     expected = cells(
-        "\n".join(
-            f"D{n + 1} guaiacol free A1-{n} {0.5 * f}" for n, (_, f) in enumerate(spelled, 1)
-        )
+        "\n".join(f"D{n + 1} guaiacol free A1-{n} {0.5 * f}" for n, (_, f) in enumerate(spelled, 1))
     )
     return Case(book(("Results", f"Sample | Analyte | Form | Result | Unit\n{lines}")), expected)
 

@@ -1,0 +1,251 @@
+"""Read printed names: which analyte, form, unit and limit a heading or a title states."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import Any
+
+from pipeline.names.heading import ATTACHED_FIELDS, Heading
+from pipeline.names.patterns import (
+    BRACKETED,
+    CAS,
+    DEVIATIONS,
+    EQUIVALENT,
+    FILLER,
+    IN_BRACKETS,
+    K_FACTOR,
+    LIMIT,
+    LIMIT_KINDS,
+    PATH,
+    REPLICATE,
+    SPREAD,
+    TITLE_SPREAD,
+    UNIT_LIKE,
+    WORDY,
+    as_printed,
+    fold_letters,
+    matrix_words,
+    unit_pattern,
+)
+from pipeline.names.typos import Typos
+from schemas.vocabulary import Vocabulary, fold_unit, squash, squash_words
+
+__all__ = ["ATTACHED_FIELDS", "Heading", "Names"]
+
+
+class Names:
+    """Read headings and titles with one vocabulary, remembering what was read before."""
+
+    def __init__(self, vocabulary: Vocabulary) -> None:
+        self.vocabulary = vocabulary
+        self.typos = Typos(vocabulary)
+        self._unit = unit_pattern(vocabulary)
+        words = sorted(vocabulary.form_words, key=len, reverse=True)
+        spaced = ("[^a-z0-9+]+".join(map(re.escape, w.split())) for w in words)
+        self._form = re.compile(r"(?<![a-z0-9])(?:" + "|".join(spaced) + r")(?![a-z0-9])")
+        self._matrix_words = matrix_words(vocabulary)
+        self.heading = lru_cache(maxsize=100_000)(self._read_heading)
+        self.title = lru_cache(maxsize=20_000)(self._read_title)
+
+    def _read_heading(self, text: str) -> Heading:
+        printed = as_printed(text)
+        if len(printed) > 120 or not printed:
+            return Heading(text)
+        spread = SPREAD.search(printed)
+        direct = None if spread and spread.start() > 0 else self._look_up(printed)
+        if direct:
+            return Heading(text, **direct)
+        if rep := REPLICATE.fullmatch(printed):
+            return Heading(text, field="replicate", replicate=rep.group(1))
+        if not spread and not WORDY.search(printed):
+            return Heading(text)
+        rest, stated = self._take_statements(printed)
+        if (spread := SPREAD.search(rest)) and spread.start() > 0:
+            stated["spread"] = (
+                "deviation" if (spread.group(1) or "").lower() in DEVIATIONS else "uncertainty"
+            )
+            rest = rest[: spread.start()].strip(" (,[")
+        found = self._look_up(rest) or self._look_up(FILLER.sub(" ", rest))
+        if found:
+            return Heading(text, **(stated | found))
+        forms, bare = self._take_forms(rest)
+        if forms and (named := self._look_up(bare) or self._look_up(FILLER.sub(" ", bare))):
+            return Heading(text, **(stated | named | one_form(forms)))
+        if not squash(bare):
+            return Heading(text, **(stated | one_form(forms)))
+        if len(forms) == 1 and self.is_generic(bare):
+            return Heading(text, **(stated | one_form(forms)))
+        return self._guess(text, bare, stated | one_form(forms))
+
+    def _take_statements(self, printed: str) -> tuple[str, dict[str, str]]:
+        """Split off CAS number, equivalents, limits, coverage factor and unit."""
+        stated: dict[str, str] = {}
+        rest = printed
+        if (cas := CAS.search(rest)) and cas.group(0).strip() != rest:
+            rest = rest.replace(cas.group(0), " ")
+        for kind, number in LIMIT.findall(rest):
+            key = squash(kind)
+            stated.setdefault(LIMIT_KINDS.get(key, "loq"), number)
+        if any(key in stated for key in ("lod", "loq", "limit")):
+            rest = LIMIT.sub(" ", rest)
+        if factor := K_FACTOR.search(rest):
+            stated["coverage_factor"] = factor.group(1)
+            rest = rest.replace(factor.group(0), " ").strip()
+        rest = self._take_brackets(rest, stated)
+        if (equal := EQUIVALENT.search(rest)) and (as_what := self._equivalent(equal)):
+            stated["expressed_as"] = as_what
+            rest = rest[: equal.start()]
+        units = self.units_in(rest)
+        if units and "unit" not in stated:
+            stated["unit"] = units[0]
+            rest = self.without_units(rest)
+        return re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip(), stated
+
+    def _take_brackets(self, rest: str, stated: dict[str, str]) -> str:
+        """Split off a path length, a replicate's number, and a unit that no vocabulary knows."""
+        for content in IN_BRACKETS.findall(rest):
+            unit = self.vocabulary.units.get(fold_unit(content))
+            if path := PATH.fullmatch(content.strip()):
+                stated["path_length"] = path.group(1)
+            elif (unit and unit.kind in {"absorbance", "number"}) or UNIT_LIKE.fullmatch(
+                content.strip()
+            ):
+                stated["unit"] = content.strip()
+            else:
+                continue
+            rest = rest.replace(f"({content})", " ").replace(f"[{content}]", " ")
+        if match := REPLICATE.search(rest):
+            stated["replicate"] = match.group(1)
+            rest = rest[: match.start()]
+        if "%" in rest and "unit" not in stated:
+            stated["unit"] = "%"
+            rest = rest.replace("%", " ")
+        return rest.strip()
+
+    def _equivalent(self, match: re.Match[str]) -> str | None:
+        words = next(group for group in match.groups() if group)
+        named = self.vocabulary.names.get(squash(words))
+        if named is None and squash(words).strip("s") in {"aglycone", "aglycon"}:
+            return "aglycone"
+        return named
+
+    def matrix_in(self, text: str) -> str | None:
+        """Name the matrix a title speaks of, when it speaks of one kind only."""
+        words = squash_words(text).split()
+        phrases = {" ".join(words[i : i + n]) for n in (1, 2, 3) for i in range(len(words))}
+        kinds = {m for p in phrases if (m := self._matrix_words.get(p.rstrip("s")))}
+        coloured = kinds - {"wine"} if any(k.endswith(" wine") for k in kinds) else kinds
+        return next(iter(coloured)) if len(coloured) == 1 else None
+
+    @staticmethod
+    def _fold(text: str) -> str:
+        return text.replace("μ", "u").replace("µ", "u").replace("−", "-").replace("⁻¹", "-1")
+
+    def units_in(self, text: str) -> list[str]:
+        """List the distinct units printed in a text; a ratio beside a true unit is dropped."""
+        found = [text[slice(*m.span(1))] for m in self._unit.finditer(self._fold(text))]
+        known = {self.vocabulary.units[fold_unit(f)].name: f for f in reversed(found)}
+        true = {n: f for n, f in known.items() if self.vocabulary.units[n].kind != "ratio"}
+        return list((true or known).values())
+
+    def without_units(self, text: str) -> str:
+        """Drop every unit from a text."""
+        return self._unit.sub(" ", self._fold(text)).strip()
+
+    @staticmethod
+    def without_limits(text: str) -> str:
+        """Drop every stated limit ("LOD 0.5") from a text."""
+        return LIMIT.sub(" ", text)
+
+    def _look_up(self, name: str) -> dict[str, Any] | None:
+        if name.strip() in {"L*", "a*", "b*"}:
+            return {"analyte": name.strip()}
+        if name.strip() in {"<", ">", "</>", "< / >", "<>", "</=/>"}:
+            return {"field": "qualifier"}
+        key = squash(name)
+        if not key:
+            return None
+        if analyte := self.vocabulary.names.get(key):
+            return {"analyte": analyte}
+        if key in self.vocabulary.out_of_scope:
+            return {"out_of_scope": True}
+        if (pair := BRACKETED.fullmatch(name)) and (
+            named := self._look_up_synonyms(*pair.groups())
+        ):
+            return named
+        if field := self.vocabulary.fields.get(key) or self.vocabulary.fields.get(key.rstrip("#")):
+            return {"field": field}
+        if key[-1].isdigit() and self.vocabulary.fields.get(key[:-1]) == "result":
+            return {"field": "result", "replicate": key[-1]}
+        return self._look_up_pair(name)
+
+    def _look_up_synonyms(self, name: str, bracketed: str) -> dict[str, Any] | None:
+        """Read "2-methoxyphenol (guaiacol)": one name given twice; two different names are neither."""
+        inside = self.vocabulary.names.get(squash(bracketed))
+        outside = self.vocabulary.names.get(squash(name))
+        if inside and outside in {inside, None} and squash(name) not in self.vocabulary.ambiguous:
+            return {"analyte": inside} if outside else None
+        return None
+
+    def _look_up_pair(self, name: str) -> dict[str, Any] | None:
+        """Read "guaiacol LOD" or "LOD guaiacol": what belongs to the analyte's own column."""
+        words = name.split()
+        for split in {1, len(words) - 1} - {0, len(words)}:
+            for field, analyte in ((words[split:], words[:split]), (words[:split], words[split:])):
+                column = self.vocabulary.fields.get(squash(" ".join(field)))
+                named = self.vocabulary.names.get(squash(" ".join(analyte)))
+                if named and column in ATTACHED_FIELDS:
+                    return {"analyte": named, "field": column}
+                if named and column == "result":
+                    return {"analyte": named}
+        return None
+
+    def _take_forms(self, text: str) -> tuple[set[str], str]:
+        """Split the words that tell a form off a text; the spelling of the rest is kept."""
+        folded = fold_letters(text)
+        spans = [m.span() for m in self._form.finditer(folded)]
+        forms = {self.vocabulary.form_words[squash_words(text[a:b])] for a, b in spans}
+        bare = text
+        for start, end in reversed(spans):
+            bare = f"{bare[:start]} {bare[end:]}"
+        return forms, bare.strip(" ,;:-–()[]")
+
+    def is_generic(self, text: str) -> bool:
+        """Tell whether a text speaks of phenols, smoke or glycosides at all."""
+        words = squash_words(text)
+        return any(context in words for context in self.vocabulary.form_context)
+
+    def _read_title(self, text: str) -> Heading:
+        """Read a line that stands over, under or beside a table."""
+        printed = as_printed(text)
+        rest, stated = self._take_statements(printed)
+        forms, bare = self._take_forms(rest)
+        told = one_form(forms) if forms and (self.is_generic(rest) or not squash(bare)) else {}
+        if spread := TITLE_SPREAD.search(printed):
+            word = (spread.group(1) or "").lower()
+            told["spread"] = "deviation" if word in DEVIATIONS else "uncertainty"
+        return Heading(text, **(stated | told))
+
+    def _guess(self, text: str, bare: str, stated: dict[str, Any]) -> Heading:
+        """Accept a typo only when one name is near and no second name is nearly as near."""
+        key = squash(bare)
+        if key in self.vocabulary.ambiguous:
+            return Heading(text, **stated, hint=self.vocabulary.ambiguous[key], spelled=bare)
+        near = self.typos.near(key)
+        if not near:
+            return Heading(text, **stated, spelled=bare)
+        best, second = near[0], near[1] if len(near) > 1 else (99, "")
+        allowed = 0 if len(key) < 6 else 1 if len(key) < 10 else 2
+        if best[0] <= allowed and second[0] - best[0] >= best[0]:
+            found: dict[str, Any] = (
+                {"out_of_scope": True} if best[1] == "" else {"analyte": best[1], "spelled": bare}
+            )
+            return Heading(text, **(stated | found))
+        hint = f'did you mean "{best[1]}"?' if best[1] else None
+        return Heading(text, **stated, hint=hint, spelled=bare)
+
+
+def one_form(forms: set[str]) -> dict[str, Any]:
+    """Give the form when exactly one is told."""
+    return {"form": next(iter(forms))} if len(forms) == 1 else {}

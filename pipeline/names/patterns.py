@@ -1,0 +1,85 @@
+"""Patterns by which a printed heading is taken apart."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from schemas.vocabulary import Vocabulary, squash_words
+
+SPACE = re.compile(r"\s+")
+CAS = re.compile(r"\(?\s*(?:CAS[^\d(]{0,6})?(\d{2,7}-\d{2}-\d)\s*\)?", re.IGNORECASE)
+LIMIT = re.compile(
+    r"[(\[]?\s*\b(LOD|LOQ|LLD|MDL|L\.O\.D\.|L\.O\.Q\.|LOR|RL|NWG|BG|LD|LQ|limit of detection"
+    r"|detection limit|limit of quantification|limit of quantitation|quantification limit"
+    r"|quantitation limit|reporting limit)\b\s*(?:[:=<≤]|is|was|of)?\s*(\d+(?:[.,]\d+)?)",
+    re.IGNORECASE,
+)
+LIMIT_KINDS = {"lod": "lod", "lld": "lod", "mdl": "lod", "nwg": "lod", "ld": "lod",
+                "limitofdetection": "lod", "detectionlimit": "lod", "loq": "loq", "bg": "loq",
+                "lq": "loq", "lor": "limit", "rl": "limit", "reportinglimit": "limit"}  # fmt: skip
+EQUIVALENT = re.compile(
+    r"(?:(?:expressed|calculated|reported)\s+)?\bas\s+(.{3,60}?)\s*(?:equivalents?|equiv\.?|eq\.?)?\s*[)\]]*$"
+    r"|\bin\s+(.{3,60}?)\s+(?:equivalents?|equiv\.?|eq\.)\s*[)\]]*$"
+    r"|[,;(]\s*([^,;(]{3,60}?)\s+(?:equivalents?|equiv\.?|eq\.)\s*[)\]]*$",
+    re.IGNORECASE,
+)
+K_FACTOR = re.compile(r"[,(]?\s*\bk\s*=\s*(\d(?:[.,]\d+)?)\s*\)?")
+SPREAD = re.compile(
+    r"(?:±|\+/-|\+-)\s*\(?(SD|s|StDev|standard deviation|SE|U|u|MU|uncertainty|expanded uncertainty)?"
+    r"(?:\s*,?\s*\(?k\s*=\s*\d)?\)?\s*$",
+    re.IGNORECASE,
+)
+IN_BRACKETS = re.compile(r"[(\[]([^()\[\]]{1,30})[)\]]")
+PATH = re.compile(r"(\d+(?:[.,]\d+)?\s*(?:mm|cm))(?:\s*(?:path|cell|cuvette))?", re.IGNORECASE)
+UNIT_LIKE = re.compile(
+    r"(?:[pnuµμmk]?g|[nuµμm]?mol|[µμum]?L)\s*(?:/|per)\s*\w{1,12}", re.IGNORECASE
+)
+REPLICATE = re.compile(r"[\s,;(-]*\brep(?:l(?:icate)?)?\.?\s*([0-9]|[a-c])\)?\s*$", re.IGNORECASE)
+BRACKETED = re.compile(r"([^()]{3,})\(([^()]{2,})\)")
+TITLE_SPREAD = re.compile(
+    r"(?:±|\+/-)\s*(SD|s\.?d\.?|StDev|standard deviations?|U|MU|expanded uncertainty|uncertainty)\b",
+    re.IGNORECASE,
+)
+DEVIATIONS = {"sd", "s.d.", "s.d", "s", "stdev", "standard deviation", "standard deviations"}
+# Anything that could be a name, a unit or a limit; a sample number such as "S-101" is none.
+WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%(]|pp[bmt]\b")
+FILLER = re.compile(
+    r"\b(conc(?:entration)?|result|level|content|amount|analyte|compound|teneur|gehalt|fraction"
+    r"|form|aglycone|fracción|frazione|fraktion)s?\b\.?",
+    re.IGNORECASE,
+)
+
+
+def as_printed(text: str) -> str:
+    """Fold widths and spaces, but keep the micro sign that was printed."""
+    folded = unicodedata.normalize("NFKC", text.replace("µ", "\ue000"))
+    return SPACE.sub(" ", folded.replace("\ue000", "µ")).strip()
+
+
+def unit_pattern(vocabulary: Vocabulary) -> re.Pattern[str]:
+    """Build the pattern of every unit of a concentration, longest first."""
+    kinds = {"mass per volume", "mass per mass", "amount per volume", "amount per mass", "ratio"}
+    printed = sorted(
+        (u for u, unit in vocabulary.units.items() if unit.kind in kinds), key=len, reverse=True
+    )
+    return re.compile(
+        r"(?<![\w/])[\[(]?\s*("
+        + "|".join(re.escape(u).replace("/", r"\s*/\s*") for u in printed)
+        + r")\s*[\])]?(?![\w/])"
+    )
+
+
+# Words for a matrix that mean something else in a title.
+_NOT_IN_TITLES = {"red", "white", "rose", "most", "must", "medium", "jus", "fruit", "tinto"}
+
+
+def matrix_words(vocabulary: Vocabulary) -> dict[str, str]:
+    """Tabulate the words by which a title names a matrix."""
+    words = {squash_words(w): m for m, ws in vocabulary.matrix_words.items() for w in (m, *ws)}
+    return {w.rstrip("s"): m for w, m in words.items() if w not in _NOT_IN_TITLES}
+
+
+def fold_letters(text: str) -> str:
+    """Fold case and accents letter by letter, so that positions stay those of the text."""
+    return "".join(unicodedata.normalize("NFD", c)[0] for c in text.lower()) if text else text

@@ -1,0 +1,32 @@
+"""What the columns of a table are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from pipeline.names import Heading
+
+
+@dataclass
+class ValueColumn:
+    """A column of results: what its headings say and which columns belong to it."""
+
+    column: int
+    raw_analyte: str
+    heading: Heading
+    says: dict[str, str] = field(default_factory=dict)
+    attached: dict[str, int] = field(default_factory=dict)
+
+
+@dataclass
+class Columns:
+    """The columns of one table."""
+
+    values: list[ValueColumn] = field(default_factory=list)
+    fields: dict[str, int] = field(default_factory=dict)
+    unread: list[int] = field(default_factory=list)
+    signs: list[int] = field(default_factory=list)
+    suffixes: dict[int, str] = field(default_factory=dict)
+    head_rows: int = 1
+    corner: int | None = None
+    first_value: int = 1

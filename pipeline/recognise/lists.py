@@ -1,0 +1,227 @@
+"""Read a table with one result per line."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.names import Heading
+from pipeline.readers import Readers
+from pipeline.recognise.column_kinds import Columns, ValueColumn
+from pipeline.recognise.columns import note_suffix
+from pipeline.recognise.grid import Grid, Spot
+from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
+from pipeline.recognise.lines import Lines
+from pipeline.recognise.statements import pairs_in_text, said_by
+from pipeline.recognise.tables import Table, column_schema, frame, heading_says, line_row
+from pipeline.recognise.titles import title_lines
+from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
+from schemas.vocabulary import squash
+
+
+def list_table(
+    grid: Grid, run: Run, bounds: tuple[int, int, int, int], layout: str, readers: Readers
+) -> Table | None:
+    """Read a table with one result per line; `run` goes down the column of the analytes' names.
+
+    The header is the nearest line above the first name with a heading for results in it, or with
+    bare forms or units as headings of columns of results.
+    """
+    first, analyte_column = min(run.columns), run.row
+    head = next(
+        (r for r in range(first - 1, max(0, first - 6), -1) if _heads_list(grid, r, readers)), None
+    )
+    if head is None:
+        return None
+    headings = {
+        c: readers.names.heading(s.text) for c, s in grid.rows[head].items() if s.kind == "text"
+    }
+    if _is_crossing(grid, head, headings, readers):
+        return None
+    own = headings.get(analyte_column)
+    results = {c: h for c, h in headings.items() if c != analyte_column and _heads_results(h)}
+    forms = [h.form for h in results.values() if h.is_form_only]
+    if len(forms) > len(set(forms)):
+        return None
+    if results and _only_averages(grid, head, headings, results, readers):
+        return None
+    if not results and any(h.field in SAMPLE_HEADINGS for h in headings.values()):
+        results = _only_numbers(grid, head, headings, readers)
+    if not results or (own and own.is_measurand):
+        return None
+    words = readers.names.vocabulary.row_words
+    means = {
+        c
+        for c, h in results.items()
+        if h.field == "result" and words.get(squash(h.text)) == "aggregate"
+    }
+    kept = {c: h for c, h in results.items() if c not in means} or results
+    columns = _list_columns(headings, kept, analyte_column)
+    lines = _list_lines(grid, head, columns, bounds[1], readers)
+    row_run = Run(head, {analyte_column: Heading("")})
+    whole, used = title_lines(grid, row_run, bounds, columns, readers)
+    return Table(grid, readers.names, row_run, layout, columns, lines, whole, used)
+
+
+def _heads_list(grid: Grid, row: int, readers: Readers) -> bool:
+    """Tell whether a line is a header: headings of fields, and no number among them."""
+    spots = grid.rows.get(row, {}).values()
+    headings = [readers.names.heading(s.text) for s in spots if s.kind == "text"]
+    named = [h for h in headings if h.field or h.is_form_only or h.is_unit_only]
+    numbers = [s for s in spots if s.kind == "number"]
+    return (
+        bool(named)
+        and not numbers
+        and any(h.field or h.is_form_only for h in named)
+        and (len(named) >= 2 or any(h.field in {"result", "analyte"} for h in named))
+    )
+
+
+def _only_numbers(
+    grid: Grid, head: int, headings: dict[int, Heading], readers: Readers
+) -> dict[int, Heading]:
+    """Take the only column of numbers under an unknown heading for the results of a list."""
+    unknown = [c for c, h in headings.items() if h.spelled or not (h.field or h.is_measurand)]
+    below = grid.rows.get(head + 1, {})
+    numbers = [c for c in unknown if (s := below.get(c)) and readers.is_result(s.text, s.kind)]
+    return {c: headings[c] for c in numbers} if len(numbers) == 1 else {}
+
+
+def _only_averages(
+    grid: Grid,
+    head: int,
+    headings: dict[int, Heading],
+    results: dict[int, Heading],
+    readers: Readers,
+) -> bool:
+    """Tell whether the only heading for results is an average beside columns of other numbers."""
+    words = readers.names.vocabulary.row_words
+    averages = [c for c in results if words.get(squash(headings[c].text)) == "aggregate"]
+    if len(averages) < len(results):
+        return False
+    others = [
+        c for c, h in headings.items()
+        if c not in results and not (h.field or h.is_measurand or h.form or h.unit)
+    ]  # fmt: skip
+    below = grid.rows.get(head + 1, {})
+    return any((s := below.get(c)) and readers.is_result(s.text, s.kind) for c in others)
+
+
+def _is_crossing(grid: Grid, head: int, headings: dict[int, Heading], readers: Readers) -> bool:
+    """Tell whether several columns of results stand under samples named on the lines above."""
+    results = [c for c, h in headings.items() if h.field == "result"]
+    if len(results) < 2:
+        return False
+    for row in range(head - 1, max(0, head - 9), -1):
+        spots = grid.rows.get(row, {})
+        names = [s for c, s in spots.items() if c not in results and s.kind == "text"]
+        fields = {readers.names.heading(s.text.rstrip(" :")).field for s in names}
+        if fields & (SAMPLE_HEADINGS | {"analyte"}) and any(c in spots for c in results[1:]):
+            return True
+    return False
+
+
+def _heads_results(heading: Heading) -> bool:
+    return heading.field == "result" or heading.is_form_only or heading.is_unit_only
+
+
+def _list_columns(
+    headings: dict[int, Heading], results: dict[int, Heading], analyte_column: int
+) -> Columns:
+    found = Columns()
+    found.fields["analyte"] = analyte_column
+    for col in sorted(headings):
+        heading = headings[col]
+        if col in results:
+            found.values.append(ValueColumn(col, "", heading, heading_says(heading)))
+        elif heading.field and heading.field != "ignored" and col != analyte_column:
+            found.fields.setdefault(heading.field, col)
+            note_suffix(found, col, heading)
+    found.first_value = min(v.column for v in found.values)
+    if "form" in found.fields and all(v.heading.form for v in found.values):
+        found.fields.pop("form")
+    columns = {
+        n: found.fields.pop(n)
+        for n in ("client_sample", "sample", "sample_name")
+        if n in found.fields
+    }
+    for name in ("client_sample", "sample", "sample_name"):
+        if name in columns and "sample" not in found.fields:
+            found.fields["sample"] = columns[name]
+    if "client_sample" in columns and "sample" in columns:
+        found.fields.setdefault("lab_sample", columns["sample"])
+    for name in ("lab_sample", "lot"):
+        if "sample" not in found.fields and name in found.fields:
+            found.fields["sample"] = found.fields[name]
+    return found
+
+
+def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: Readers) -> Lines:
+    found = Lines(last=head)
+    name_column, result_columns = columns.fields["analyte"], [v.column for v in columns.values]
+    gap, panel = False, dict[str, str]()
+    for row in range(head + 1, bottom + 1):
+        spots = grid.rows.get(row, {})
+        if not spots:
+            gap = True
+            continue
+        name, results = grid.at(row, name_column), [spots[c] for c in result_columns if c in spots]
+        if name and name.kind == "text" and readers.names.heading(name.text).field == "analyte":
+            break
+        if _is_note(spots, name, results, columns, gap):
+            found.notes.append(row)
+            panel = panel | _label_says(spots, readers)
+            continue
+        if panel:
+            found.panels[row] = dict(panel)
+        found.samples.append(row)
+        found.last, gap = row, False
+    return found
+
+
+def _label_says(spots: dict[int, Spot], readers: Readers) -> dict[str, str]:
+    """Read a label between the lines of a list: a panel's title, or the sample of the next lines."""
+    said: dict[str, str] = {}
+    for spot in spots.values():
+        if spot.kind == "text":
+            pairs = dict(pairs_in_text(spot.text, readers.names))
+            said |= {n: v for n, v in pairs.items() if n in SAMPLE_FIELDS}
+            said |= {k: v for k, v in said_by(spot, readers).items() if k in {"form", "unit"}}
+    return said
+
+
+def _is_note(
+    spots: dict[int, Spot], name: Spot | None, results: list[Spot], columns: Columns, gap: bool
+) -> bool:
+    """Tell a label or a footnote from a result line: it lacks a result and all marks of one."""
+    if name is None and not results:
+        return True
+    if gap and not (name and results):
+        return True
+    return bool(name) and not results and not _has_field(spots, columns)
+
+
+def _has_field(spots: dict[int, Spot], columns: Columns) -> bool:
+    """Tell whether a line without a result has the other marks of one (a unit, a sample)."""
+    others = [c for n, c in columns.fields.items() if n != "analyte" and c in spots]
+    return bool(others)
+
+
+def _panel(table: Table, row: dict[str, object], name: str) -> str | None:
+    """What the label above a line of a list says of it."""
+    return table.lines.panels.get(int(str(row["line"])), {}).get(name)
+
+
+def list_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Lay a one-result-per-line table out as its lines and its columns of results."""
+    fields = {n: c for n, c in table.columns.fields.items() if n in SAMPLE_FIELDS + RESULT_FIELDS}
+    lines = [line_row(table, row, fields) for row in table.lines.samples]
+    for name in {n for said in table.lines.panels.values() for n in said} - set(fields):
+        fields = fields | {name: 0}
+        lines = [row | {f"raw_{name}": _panel(table, row, name)} for row in lines]
+    columns = [
+        {"column": v.column, **{f"raw_{k}": t for k, t in v.says.items()}}
+        for v in table.columns.values
+    ]
+    schema = column_schema()
+    rows = [{name: row.get(name) for name in schema} for row in columns]
+    return frame(lines, "line", fields), pl.DataFrame(rows, schema=schema, orient="row")

@@ -1,0 +1,65 @@
+"""Settle which column names the samples of a table."""
+
+from __future__ import annotations
+
+from pipeline.readers import Readers
+from pipeline.recognise.column_kinds import Columns
+from pipeline.recognise.grid import Grid, Spot
+from pipeline.recognise.headers import Run
+
+# Which heading names the sample when several could; the others then stand for the laboratory's number.
+_SAMPLE_ORDER = ("client_sample", "sample", "sample_name", "lab_sample", "lot")
+
+
+def name_samples(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:
+    """Settle which column names the sample and which gives the laboratory's own number."""
+    named = [n for n in _SAMPLE_ORDER if n in found.fields]
+    columns = {
+        n: found.fields.pop(n)
+        for n in ("client_sample", "sample", "sample_name")
+        if n in found.fields
+    }
+    if not named:
+        _name_by_place(grid, run, found, readers, left)
+        return
+    best = named[0]
+    if best in columns:
+        found.fields["sample"] = columns[best]
+    elif best in {"lab_sample", "lot"}:
+        found.fields["sample"] = found.fields[best]
+    if best == "client_sample" and "sample" in columns:
+        found.fields.setdefault("lab_sample", columns["sample"])
+
+
+def _name_by_place(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:
+    """Take the corner's column, else the only column of words left of the results, for the samples."""
+    column = found.corner
+    if (
+        column is not None
+        and "form" not in found.fields
+        and _tells_forms(grid, run, column, readers)
+    ):
+        found.fields["form"], column = column, None
+    if column is None:
+        column = _first_words(grid, run, found, left, readers)
+    if column is not None:
+        found.fields["sample"] = column
+
+
+def below(grid: Grid, run: Run, column: int) -> list[Spot]:
+    """The cells of a column below the header."""
+    return [s for r, spots in grid.rows.items() if r > run.row and (s := spots.get(column))]
+
+
+def _tells_forms(grid: Grid, run: Run, column: int, readers: Readers) -> bool:
+    read = [readers.names.heading(s.text) for s in below(grid, run, column) if s.kind == "text"]
+    told = [h for h in read if not h.field]
+    return bool(told) and all(h.is_form_only for h in told)
+
+
+def _first_words(grid: Grid, run: Run, found: Columns, left: int, readers: Readers) -> int | None:
+    """Find the only column of words left of the results whose heading is empty or unknown."""
+    stub = [c for c in range(left, found.first_value) if c not in found.fields.values()]
+    words = [c for c in stub if any(s.kind in {"text", "number"} for s in below(grid, run, c))]
+    unheaded = [c for c in words if grid.at(run.row, c) is None]
+    return (unheaded or words)[0] if len(unheaded or words) == 1 else None

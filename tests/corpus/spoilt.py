@@ -1,0 +1,110 @@
+"""Spoil a workbook in one place: move it, rename or empty a cell, drop a unit, swap two columns."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable, Iterator
+
+import openpyxl
+from openpyxl.worksheet.cell_range import CellRange
+from openpyxl.worksheet.worksheet import Worksheet
+
+from corpus.books import saved
+
+STRANGE = "Quux-7"
+_RESULTS = re.compile(r"[<>≤]|[Nn][Dd]$|BLQ$|tr\.?$")
+# Under another name these lines and columns could be a sample's; nothing would tell.
+_ALSO_NAMES = {"LOD", "LOQ"}
+_UNIT = re.compile(r"[(\[]?\s*\b[munµ]g/(?:L|kg)\s*[)\]]?")
+Spoil = Callable[[Worksheet], None]
+
+
+def spoilt(content: bytes, spoil: Spoil) -> bytes:
+    """Save the workbook anew, its first sheet spoilt."""
+    workbook = openpyxl.load_workbook(io.BytesIO(content))
+    spoil(workbook.worksheets[0])
+    return saved(workbook)
+
+
+def moved(rows: int, columns: int) -> Spoil:
+    """Push the whole sheet down and to the right, its merged cells with it."""
+
+    def spoil(sheet: Worksheet) -> None:
+        merged = [str(area) for area in sheet.merged_cells.ranges]
+        for area in merged:
+            sheet.unmerge_cells(area)
+        if rows:
+            sheet.insert_rows(1, rows)
+        if columns:
+            sheet.insert_cols(1, columns)
+        for area in merged:
+            place = CellRange(area)
+            place.shift(col_shift=columns, row_shift=rows)
+            sheet.merge_cells(place.coord)
+
+    return spoil
+
+
+def written(cell: str, text: str | None) -> Spoil:
+    """Write something else into one cell."""
+
+    def spoil(sheet: Worksheet) -> None:
+        sheet[cell].value = text
+
+    return spoil
+
+
+def swapped(first: int, second: int) -> Spoil:
+    """Swap two whole columns."""
+
+    def spoil(sheet: Worksheet) -> None:
+        for row in range(1, sheet.max_row + 1):
+            one, two = sheet.cell(row, first), sheet.cell(row, second)
+            one.value, two.value = two.value, one.value
+
+    return spoil
+
+
+def inserted(row: int = 0, column: int = 0) -> Spoil:
+    """Insert one empty row or column."""
+
+    def spoil(sheet: Worksheet) -> None:
+        if row:
+            sheet.insert_rows(row)
+        else:
+            sheet.insert_cols(column)
+
+    return spoil
+
+
+def removed(row: int = 0, column: int = 0) -> Spoil:
+    """Remove one row or column."""
+
+    def spoil(sheet: Worksheet) -> None:
+        if row:
+            sheet.delete_rows(row)
+        else:
+            sheet.delete_cols(column)
+
+    return spoil
+
+
+def every_way(content: bytes) -> Iterator[tuple[str, Spoil]]:
+    """List the ways to spoil one place of a sheet, each with a name."""
+    sheet = openpyxl.load_workbook(io.BytesIO(content)).worksheets[0]
+    printed = {c.coordinate: c.value for row in sheet for c in row if isinstance(c.value, str)}
+    words = {cell: text for cell, text in printed.items() if not _RESULTS.match(text)}
+    for cell, text in words.items():
+        if text not in _ALSO_NAMES:
+            yield f"rename {cell} {text}", written(cell, STRANGE)
+        yield f"empty {cell} {text}", written(cell, None)
+        if _UNIT.search(text):
+            yield f"drop the unit of {cell} {text}", written(cell, _UNIT.sub("", text) or None)
+    if not sheet.merged_cells.ranges:
+        for row in range(2, sheet.max_row + 1):
+            yield f"insert row {row}", inserted(row=row)
+            yield f"remove row {row}", removed(row=row)
+        for column in range(2, sheet.max_column + 1):
+            yield f"insert column {column}", inserted(column=column)
+            yield f"remove column {column}", removed(column=column)
