@@ -61,7 +61,7 @@ class LoadSummary:
 
 def summarise(report: Report, outcome: str) -> Loaded:
     """Count a report's values and name its unknown analytes once per column."""
-    went = Counter([*report.stored["outcome"], *report.unused["outcome"]])
+    went = Counter(report.outcomes)
     return Loaded(
         file=report.file,
         outcome=outcome,

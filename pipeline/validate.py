@@ -31,6 +31,11 @@ class Judged:
     held: pl.DataFrame
     unused: pl.DataFrame
 
+    @property
+    def frames(self) -> tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]:
+        """All three, stored first."""
+        return self.stored, self.held, self.unused
+
 
 def validate(normalised: pl.DataFrame, vocabulary: Vocabulary) -> Judged:
     """Split normalised readings into stored, held and unused; together they are all readings.

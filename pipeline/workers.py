@@ -1,5 +1,6 @@
 """Long-lived processes that read files, so that no file can take the program down with it."""
 
+import gc
 import multiprocessing
 import os
 import sys
@@ -8,7 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import CancelledError
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
-from types import TracebackType
+from types import ModuleType, TracebackType
 from typing import Any, Self, TypeVar
 
 from pebble import ProcessExpired, ProcessPool
@@ -166,7 +167,28 @@ def _context() -> Any:
         forkserver.ensure_running()
     finally:
         _restore(THREADS, before)
-    return multiprocessing.get_context("forkserver")
+    return _Readers()
+
+
+if sys.platform != "win32":
+    from multiprocessing.context import ForkServerContext, ForkServerProcess
+
+    class _Reader(ForkServerProcess):
+        """A reader that does not run the caller's script again, as a fresh process otherwise does."""
+
+        @staticmethod
+        def _Popen(process_obj: Any) -> Any:
+            from multiprocessing import popen_forkserver
+
+            main = sys.modules["__main__"]
+            sys.modules["__main__"] = ModuleType("__main__")
+            try:
+                return popen_forkserver.Popen(process_obj)
+            finally:
+                sys.modules["__main__"] = main
+
+    class _Readers(ForkServerContext):
+        Process = _Reader
 
 
 def _restore(name: str, value: str | None) -> None:
@@ -182,6 +204,8 @@ def _begin(
     _quieten()
     if initializer is not None:
         initializer(*initargs)
+    # Tables are many small objects and no cycles: looking for garbage often costs a third of a read.
+    gc.set_threshold(200_000, 20, 20)
     _limit_memory(gigabytes)
 
 

@@ -8,9 +8,12 @@ given", never zero.
 from __future__ import annotations
 
 from functools import cache
+from typing import TYPE_CHECKING
 
-import pandera.polars as pa
 import polars as pl
+
+if TYPE_CHECKING:
+    import pandera.polars as pa  # half a second, needed only where values are judged
 
 CELLS: dict[str, pl.DataType] = {
     "sheet": pl.String(),
@@ -177,10 +180,12 @@ FLAGS: dict[str, pl.DataType] = {
 }
 
 
-def _fails(name: str, wrong: pl.Expr, error: str) -> pa.Check:
+def _fails(name: str, wrong: pl.Expr) -> pa.Check:
     """Make a rule of a row-wise expression that is true where the row is wrong; null counts as right."""
+    import pandera.polars as pa
+
     return pa.Check(
-        lambda data: data.lazyframe.select(~wrong.fill_null(False)), name=name, error=error
+        lambda data: data.lazyframe.select(~wrong.fill_null(False)), name=name, error=name
     )
 
 
@@ -194,6 +199,8 @@ def judged_schema() -> pa.DataFrameSchema:
 
     Each check is named by its reason_code; a row that fails several is held for the first.
     """
+    import pandera.polars as pa
+
     known = pl.col("analyte").is_not_null()
     carries = pl.col("notation").is_in(["number", "less", "greater"])
     value, unit = pl.col("printed_number"), pl.col("unit_problem")
@@ -241,6 +248,6 @@ def judged_schema() -> pa.DataFrameSchema:
             "sheet": pa.Column(pl.String),
             "cell": pa.Column(pl.String),
         },
-        checks=[_fails(name, wrong, name) for name, wrong in rules.items()],
+        checks=[_fails(name, wrong) for name, wrong in rules.items()],
         strict=False,
     )

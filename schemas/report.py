@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
@@ -31,8 +32,20 @@ UNUSED: dict[str, pl.DataType] = {
 
 
 @dataclass(frozen=True)
+class Packed:
+    """A report's stored numbers with what holds for a sample or a column kept once."""
+
+    samples: pl.DataFrame
+    measures: pl.DataFrame
+    values: pl.DataFrame
+
+
+@dataclass(frozen=True)
 class Report:
-    """One report, read and judged: every value cell is in exactly one of the three frames."""
+    """One report, read and judged: every value cell is in exactly one of the three frames.
+
+    For the way from one process to another `stored` may be empty and `packed` hold its rows.
+    """
 
     report_id: str
     file: str
@@ -48,3 +61,14 @@ class Report:
     held: pl.DataFrame
     unused: pl.DataFrame
     notices: tuple[str, ...] = ()
+    packed: Packed | None = None
+
+    @property
+    def outcomes(self) -> dict[str, int]:
+        """Count what became of the values, without those held."""
+        counted = Counter(self.unused["outcome"].to_list())
+        if self.packed is None:
+            return dict(counted + Counter(self.stored["outcome"].to_list()))
+        went = self.packed.measures.select("measure_key", "outcome")
+        rows = self.packed.values.select("measure_key").join(went, on="measure_key")
+        return dict(counted + Counter(rows["outcome"].to_list()))

@@ -35,6 +35,7 @@ ONLY_IN = {
     "pandera": {"schemas/frames.py", "pipeline/validate"},
     "openpyxl": {"pipeline/read", "pipeline/digest", "pipeline/register"},
     "python_calamine": {"pipeline/read"},
+    "xlrd": {"pipeline/read"},
     "typer": {"pipeline/cli"},
     "rich": {"pipeline/cli"},
 }

@@ -13,6 +13,8 @@ from corpus.reading import read, rows_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from schemas.report import Report
+
 # What a laboratory may print for each analyte: English, French, Spanish, IUPAC, short.
 NAMES = {
     "guaiacol": ("Guaiacol", "Gaïacol", "Guayacol", "2-Methoxyphenol"),
@@ -115,10 +117,11 @@ def sheets(draw: st.DrawFn) -> Written:
     """Draw a sheet: its layout, names, unit, marks, and where on the sheet it stands."""
     analytes = draw(st.lists(st.sampled_from(sorted(NAMES)), min_size=2, max_size=4, unique=True))
     form, unit = draw(st.sampled_from(sorted(TITLES))), draw(st.sampled_from(sorted(UNITS)))
-    mark, samples = draw(st.sampled_from(".,")), [f"W-{n}" for n in range(1, draw(st.integers(2, 5)))]
-    drawn = {
-        (s, a): draw(results(mark, UNITS[unit])) for s in samples for a in analytes
-    }
+    mark, samples = (
+        draw(st.sampled_from(".,")),
+        [f"W-{n}" for n in range(1, draw(st.integers(2, 5)))],
+    )
+    drawn = {(s, a): draw(results(mark, UNITS[unit])) for s in samples for a in analytes}
     world = {
         "analytes": analytes,
         "printed": {a: draw(st.sampled_from(NAMES[a])) for a in analytes},
@@ -149,16 +152,15 @@ def as_text(rows: list[list[Any]], mark: str, encoding: str) -> bytes:
     lines = io.StringIO()
     writer = csv.writer(lines, delimiter=";" if mark == "," else ",")
     for row in rows:
-        writer.writerow(
-            [str(c).replace(".", mark) if isinstance(c, float) else c for c in row]
-        )
+        writer.writerow([str(c).replace(".", mark) if isinstance(c, float) else c for c in row])
     return lines.getvalue().encode(encoding)
 
 
 def read_back(content: bytes, file: str) -> dict[tuple[str, str, str], Reading]:
     """What would be stored of a file: all of it results in ug/L, each once."""
-    found = {}
-    for row in rows_of(read(content, file)).values():
+    found, report = {}, read(content, file)
+    assert isinstance(report, Report), report
+    for row in rows_of(report).values():
         assert (row["outcome"], row.get("reason_code"), row.get("unit")) == ("result", None, "ug/L")
         found[row["sample_id"], row["analyte"], row["form"]] = (
             row["value"], row["lower"], row["upper"],

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from corpus import MADE, Case, Value
-from corpus.reading import read, rows_of
+from corpus.reading import Read, read, read_all, rows_of
 from polars.testing import assert_frame_equal
 
 from pipeline.errors import FileRefused
@@ -30,12 +30,9 @@ def make(name: str) -> Case:
 
 
 @cache
-def outcome(name: str) -> Report | FileRefused:
+def outcome(name: str) -> Read:
     case = make(name)
-    try:
-        return read(case.content, case.file)
-    except FileRefused as refusal:
-        return refusal
+    return read(case.content, case.file)
 
 
 def differences(expected: Value, row: dict[str, Any]) -> dict[str, tuple[Any, Any]]:
@@ -92,3 +89,14 @@ def test_both_readers_see_the_same_cells(name: str) -> None:
     if is_workbook(case.content):
         quick = read_cells(case.content, case.file)
         assert_frame_equal(quick.cells, read_with_openpyxl(case.content, case.file).cells)
+
+
+def test_files_read_together_are_read_as_each_by_itself() -> None:
+    files = {make(name).content: name for name in CASES}
+    together = read_all([(content, make(name).file) for content, name in files.items()])
+    for report, name in zip(together, files.values(), strict=True):
+        alone = outcome(name)
+        if isinstance(report, Report) and isinstance(alone, Report):
+            assert rows_of(report) == rows_of(alone), name
+        else:
+            assert str(report) == str(alone)

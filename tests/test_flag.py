@@ -21,7 +21,7 @@ REFERENCE = Path(__file__).parent / "reference"
 WINES = tomllib.loads((REFERENCE / "wines_2022.toml").read_text(encoding="utf-8"))
 WORKED = tomllib.loads((REFERENCE / "bound_fraction.toml").read_text(encoding="utf-8"))
 VOCABULARY = load_vocabulary()
-SETTINGS = Settings()
+SETTINGS = Settings(assume_uncertainty=True)
 LOADED = datetime(2026, 3, 1, tzinfo=UTC)
 BASE = {
     "report_id": "r1", "lab": "Testing Bench", "sample_id": "S1", "sample_kind": "lot",
@@ -761,3 +761,21 @@ def test_a_key_has_one_current_row() -> None:
     key = ["lot", "kind", "analyte", "form", "lab", "method"]
     frame = pl.DataFrame(flags(*rows), schema=FLAGS)
     assert frame.select(key).is_unique().all()
+
+
+# Without any uncertainty the value itself decides (unless the settings assume one)
+
+
+@pytest.mark.parametrize(
+    ("value", "decision"), [(30.0, "above"), (23.01, "above"), (23.0, "below"), (22.9, "below")]
+)
+def test_a_value_without_uncertainty_decides_by_itself(value: float, decision: str) -> None:
+    (row,) = flags(found("guaiacol", value), kind="over_threshold", assume_uncertainty=False)
+    assert (row["decision"], row["probability"]) == (decision, None)
+
+
+def test_a_printed_uncertainty_counts_whether_or_not_one_is_assumed() -> None:
+    printed = found("guaiacol", 26.0, standard_uncertainty=3.0)
+    (row,) = flags(printed, kind="over_threshold", assume_uncertainty=False)
+    assert row["decision"] == "undecided"
+    assert row["probability"] == pytest.approx(0.8413, abs=1e-4)  # Phi(1), from memory

@@ -266,7 +266,8 @@ def test_a_laboratory_is_assumed_only_where_none_is_named(
     path = tmp_path / "report.csv"
     path.write_text(text if named else text.split("\n", 1)[1], encoding="utf-8")
     [source] = find([path]).sources
-    prepared = prepare(source, Workplace(tmp_path / "s.duckdb", Settings(), lab="Other Bench"))
+    place = Workplace(tmp_path / "s.duckdb", Settings(), lab="Other Bench")
+    (prepared,) = prepare([source], place)
     assert isinstance(prepared, Report)
     assert prepared.lab == lab
     assert set(prepared.stored["lab"]) == {lab}

@@ -92,7 +92,7 @@ def _shown(cell: openpyxl.cell.cell.Cell) -> str:
 )
 def test_printed_text_and_stored_number_stand_in_their_cell(path: Path) -> None:
     (source,) = find([path]).sources
-    report = prepare(source, Workplace(Path("unused.duckdb"), load_settings(None)))
+    (report,) = prepare([source], Workplace(Path("unused.duckdb"), load_settings(None)))
     assert isinstance(report, Report)
     book = openpyxl.load_workbook(path)
     kept = [report.stored, report.held, report.unused]

@@ -25,7 +25,7 @@ def _prepared(golden: Path) -> Report:
     stem = golden.name.removesuffix(".expected.csv")
     (report,) = (p for p in golden.parent.glob(f"{stem}.*") if p != golden)
     (source,) = find([report]).sources
-    made = prepare(source, Workplace(Path("unused.duckdb"), load_settings(None)))
+    (made,) = prepare([source], Workplace(Path("unused.duckdb"), load_settings(None)))
     assert isinstance(made, Report)
     return made
 

@@ -76,5 +76,6 @@ def flag(
         movements,
         record_frame(settings.laboratories),
         vocabulary,
+        assume_uncertainty=settings.assume_uncertainty,
     )
     return raise_flags(evidence, settings)

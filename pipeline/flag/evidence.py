@@ -9,6 +9,7 @@ import polars as pl
 
 from pipeline.amounts import pair_forms, pool_amounts
 from pipeline.repeats import combine_repeats, number_samples
+from pipeline.uncertainty import DEFAULT
 from schemas.frames import FLAGS
 from schemas.vocabulary import STAGES, Vocabulary
 
@@ -41,6 +42,16 @@ class Evidence:
     interventions: pl.DataFrame
     movements: pl.DataFrame
     vocabulary: Vocabulary
+    assume_uncertainty: bool = False
+
+    def decisive(self, rows: pl.DataFrame) -> pl.DataFrame:
+        """Take the uncertainties a comparison with a limit may use; assumed ones only when asked."""
+        if self.assume_uncertainty:
+            return rows
+        assumed = (pl.col("uncertainty_source") == DEFAULT).fill_null(False)
+        return rows.with_columns(
+            pl.when(~assumed).then(pl.col(name)).alias(name) for name in ("u_lower", "u_upper")
+        )
 
     @cached_property
     def pairs(self) -> pl.DataFrame:
@@ -99,6 +110,8 @@ def gather(
     movements: pl.DataFrame,
     record: pl.DataFrame,
     vocabulary: Vocabulary,
+    *,
+    assume_uncertainty: bool = False,
 ) -> Evidence:
     """Number the lots' samples, join when each report was loaded, and combine repeats.
 
@@ -124,6 +137,7 @@ def gather(
         interventions=interventions,
         movements=movements,
         vocabulary=vocabulary,
+        assume_uncertainty=assume_uncertainty,
     )
 
 

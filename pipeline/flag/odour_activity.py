@@ -93,11 +93,15 @@ def _of_one_set(
     evidence: Evidence, odour_set: OdourSet, thresholds: tuple[Threshold, ...], confidence: float
 ) -> pl.DataFrame:
     shares = list_shares(odour_set, thresholds, evidence.vocabulary)
-    rows = evidence.repeats.filter(
-        pl.col("form") == "free",
-        pl.col("matrix") == odour_set.matrix,
-        pl.col("unit") == "ug/L",
-    ).join(shares.table, on="analyte")
+    rows = (
+        evidence.decisive(evidence.repeats)
+        .filter(
+            pl.col("form") == "free",
+            pl.col("matrix") == odour_set.matrix,
+            pl.col("unit") == "ug/L",
+        )
+        .join(shares.table, on="analyte")
+    )
     return (
         rows.pipe(_choose_names, shares)
         .pipe(_sum_shares)
@@ -165,7 +169,7 @@ def _name_missing(sums: pl.DataFrame, shares: Shares) -> pl.DataFrame:
 
 
 def _of_unknown_colour(evidence: Evidence, odour_set: OdourSet) -> pl.DataFrame:
-    rows = evidence.repeats.filter(
+    rows = evidence.decisive(evidence.repeats).filter(
         pl.col("form") == "free",
         pl.col("matrix") == "wine",
         pl.col("analyte").is_in(list(odour_set.members)),

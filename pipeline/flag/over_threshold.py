@@ -32,7 +32,7 @@ def over_threshold(
     latest is current and the others are shown as superseded.
     """
     limits = threshold_frame(thresholds)
-    rows = evidence.analyses.join(
+    rows = evidence.decisive(evidence.analyses).join(
         limits, on=["analyte", "form", "matrix", "unit"], how="left", nulls_equal=True
     )
     return (

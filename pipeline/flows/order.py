@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache, partial
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -24,13 +25,14 @@ from pipeline.derive import derive
 from pipeline.errors import FileRefused
 from pipeline.find import Source, find
 from pipeline.flag import flag
+from pipeline.flows.batches import in_batches
 from pipeline.normalise import normalise
 from pipeline.read import read_cells
 from pipeline.readers import Readers, make_readers
 from pipeline.recognise import recognise
 from pipeline.register import Register, is_register, read_register
 from pipeline.settings import Settings
-from pipeline.store import Store
+from pipeline.store import Store, pack
 from pipeline.summaries import (
     Loaded,
     LoadSummary,
@@ -40,7 +42,7 @@ from pipeline.summaries import (
 )
 from pipeline.tidy import tidy
 from pipeline.uncertainty import record_frame
-from pipeline.validate import validate
+from pipeline.validate import Judged, validate
 from pipeline.workers import Workers
 from schemas.layout import Recognised
 from schemas.report import Report
@@ -60,36 +62,86 @@ class Workplace:
     lab: str | None = None
 
 
-def prepare(source: Source, workplace: Workplace) -> Report | Register:
-    """Take one file through the stages, from reading to judging; nothing is stored.
+def prepare(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, ...]:
+    """Take files through the stages, from reading to judging; nothing is stored.
 
-    The register workbook is read as such. Raises FileRefused.
+    Several files are normalised and judged together, which is faster and gives the same. The
+    register workbook is read as such; a file that cannot be read comes back as its FileRefused.
     """
-    document = read_cells(source.read_bytes(), source.file)
-    if is_register(document.cells):
-        return read_register(document.cells, source.file)
-    settings, report_id = workplace.settings, source.sha256[:16]
-    readers = read_vocabulary(settings.vocabulary)
-    recognised = assume_lab(recognise(document.cells, source.file, readers), workplace.lab)
-    readings = tidy(document.cells, recognised, report_id, source.file)
-    normalised = normalise(readings, readers, settings)
-    judged = validate(normalised, load_vocabulary(settings.vocabulary))
-    facts = recognised.facts
+    drafts = [draft(source, workplace) for source in sources]
+    reports = [d for d in drafts if isinstance(d, Draft)]
+    if not reports:
+        return tuple(d for d in drafts if not isinstance(d, Draft))
+    vocabulary = load_vocabulary(workplace.settings.vocabulary)
+    readings = pl.concat([d.readings for d in reports])
+    readers = read_vocabulary(workplace.settings.vocabulary)
+    judged = validate(normalise(readings, readers, workplace.settings), vocabulary)
+    parts = [frame.partition_by("report_id", as_dict=True) for frame in judged.frames]
+    return tuple(_report(d, judged, parts) if isinstance(d, Draft) else d for d in drafts)
+
+
+def prepare_packed(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, ...]:
+    """Prepare files in a worker and pack what goes back, for it is large."""
+    prepared = prepare(sources, workplace)
+    return tuple(_packed(p) if isinstance(p, Report) else p for p in prepared)
+
+
+def _packed(report: Report) -> Report:
+    return replace(report, stored=report.stored.clear(), packed=pack(report.stored))
+
+
+def draft(source: Source, workplace: Workplace) -> Draft | Register | FileRefused:
+    """Read one file, recognise its tables and tidy them."""
+    try:
+        document = read_cells(source.read_bytes(), source.file)
+        if is_register(document.cells):
+            return read_register(document.cells, source.file)
+        readers = read_vocabulary(workplace.settings.vocabulary)
+        recognised = assume_lab(recognise(document.cells, source.file, readers), workplace.lab)
+        readings = tidy(document.cells, recognised, report_id(source), source.file)
+    except FileRefused as refusal:
+        return refusal
+    notices = (*document.notices, *recognised.notices)
+    return Draft(source, recognised, readings, notices)
+
+
+@dataclass(frozen=True)
+class Draft:
+    """One report before it is judged."""
+
+    source: Source
+    recognised: Recognised
+    readings: pl.DataFrame
+    notices: tuple[str, ...]
+
+
+def report_id(source: Source) -> str:
+    """Name a report by its bytes, so that loading in any order gives the same names."""
+    return source.sha256[:16]
+
+
+def _report(
+    made: Draft, judged: Judged, parts: list[dict[tuple[Any, ...], pl.DataFrame]]
+) -> Report:
+    key, facts = report_id(made.source), made.recognised.facts
+    stored, held, unused = (
+        part.get((key,), empty.clear()) for part, empty in zip(parts, judged.frames, strict=True)
+    )
     return Report(
-        report_id=report_id,
-        file=source.file,
-        sha256=source.sha256,
+        report_id=key,
+        file=made.source.file,
+        sha256=made.source.sha256,
         lab=facts.get("lab"),
         report_no=facts.get("report_no"),
         revision=facts.get("revision"),
         replaces=facts.get("replaces"),
-        layout=recognised.layout,
-        reported_on=_reported_on(facts.get("reported_on"), readings),
-        n_values=readings.height,
-        stored=judged.stored,
-        held=judged.held,
-        unused=judged.unused,
-        notices=(*document.notices, *recognised.notices),
+        layout=made.recognised.layout,
+        reported_on=_reported_on(facts.get("reported_on"), made.readings),
+        n_values=made.readings.height,
+        stored=stored,
+        held=held,
+        unused=unused,
+        notices=made.notices,
     )
 
 
@@ -156,9 +208,9 @@ def load_each(
     for refusal in found.refused:
         take(refusal.file, partial(_itself, refusal))
     with Workers(enough_workers(len(found.sources))) as workers:
-        prepared = workers.map(partial(prepare, workplace=workplace), found.sources)
+        prepared = in_batches(workers, partial(prepare_packed, workplace=workplace), found.sources)
         for source in found.sources:
-            take(source.file, cache(lambda: next(prepared)[1]))
+            take(source.file, cache(lambda: next(prepared)))
     return [*files, *(Loaded(name, "passed over") for name in found.passed_over)]
 
 

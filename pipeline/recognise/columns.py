@@ -104,9 +104,9 @@ def _sort_other(
         if names.vocabulary.field_levels[read.field] != "report":
             _add_field(found, read.field, col)
             note_suffix(found, col, read)
-    elif spot and names.vocabulary.row_words.get(squash(spot.text)) == "aggregate":
-        return {}
-    elif header.grid.swapped and _holds_labels(header, col):
+    elif (spot and names.vocabulary.row_words.get(squash(spot.text)) == "aggregate") or (
+        header.grid.swapped and _holds_labels(header, col)
+    ):
         return {}
     elif spot is None and _holds_signs(header, col):
         found.signs.append(col)

@@ -105,13 +105,8 @@ def _side_bounds(grid: Grid, run: Run, runs: list[Run], readers: Readers) -> tup
 
 def _right_end(grid: Grid, run: Run) -> int:
     """Find the last column before an empty one right of the names: what is beyond is not the table."""
-    used = {
-        c + i
-        for r, spots in grid.rows.items()
-        if r >= run.row
-        for c, s in spots.items()
-        for i in range(s.col_span)
-    }
+    lines = [spots for row, spots in grid.rows.items() if row >= run.row]
+    used = {c for r, c in grid.covers if r >= run.row}.union(*(spots.keys() for spots in lines))
     right = max(run.columns)
     while right + 1 in used:
         right += 1

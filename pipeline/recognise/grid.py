@@ -76,8 +76,9 @@ class Grid:
         """Map each cell inside a merged range to the range's first cell."""
         return {
             (row + i, col + j): (row, col)
-            for row, col, spot in self.spots()
-            if spot.row_span > 1 or spot.col_span > 1
+            for row, spots in self.rows.items()
+            for col, spot in spots.items()
+            if spot[3] > 1 or spot[4] > 1
             for i in range(min(spot.row_span, 500))
             for j in range(min(spot.col_span, 500))
         }
@@ -98,12 +99,11 @@ class Grid:
 
     def outside(self, taken: Regions) -> list[tuple[int, int, Spot]]:
         """List the cells that stand in none of the regions, in reading order."""
-        return [
-            (row, col, spot)
-            for row, spots in self.rows.items()
-            for col, spot in spots.items()
-            if (row, col) not in taken
-        ]
+        loose = []
+        for row, spots in self.rows.items():
+            columns = {c for part in taken.parts if row in part.rows for c in part.columns}
+            loose += [(row, col, spots[col]) for col in spots if col not in columns]
+        return loose
 
     def name(self, row: int, col: int) -> str:
         """The cell's address on the sheet, such as C7."""
@@ -125,11 +125,15 @@ def read_grids(cells: pl.DataFrame) -> list[Grid]:
         .otherwise(pl.col("text"))
         .fill_null(pl.col("text"))
     )
+    wanted = cells.select(
+        "text", exact.alias("exact"), "kind", "row_span", "col_span", "struck"
+    ).iter_rows()
     grids: dict[str, dict[int, dict[int, Spot]]] = {}
-    wanted = cells.select("text", exact.alias("exact"), "kind", "row_span", "col_span", "struck")
-    places = cells.select("sheet", "row", "col").iter_rows()
-    for (sheet, row, col), spot in zip(places, map(Spot._make, wanted.iter_rows()), strict=True):
-        grids.setdefault(sheet, {}).setdefault(row, {})[col] = spot
+    for sheet in cells["sheet"].unique(maintain_order=True):
+        rows = grids.setdefault(sheet, {})
+        places = cells.filter(pl.col("sheet") == sheet).select("row", "col").iter_rows()
+        for (row, col), spot in zip(places, map(Spot._make, wanted), strict=False):
+            rows.setdefault(row, {})[col] = spot
     return [Grid(sheet, rows) for sheet, rows in grids.items()]
 
 

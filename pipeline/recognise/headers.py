@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from pipeline.names import Heading
@@ -25,14 +26,27 @@ class Run:
         return {h.analyte for h in self.columns.values() if h.analyte}
 
 
-def find_runs(grid: Grid, readers: Readers) -> list[Run]:
+def named_cells(grid: Grid, readers: Readers) -> list[tuple[int, int]]:
+    """List the cells that name a measurand, as (row, column)."""
+    heading = readers.names.heading
+    return [
+        (row, col)
+        for row, spots in grid.rows.items()
+        for col, spot in spots.items()
+        if spot[2] == "text" and heading(spot[0]).is_measurand
+    ]
+
+
+def find_runs(grid: Grid, readers: Readers, lines: Iterable[int] | None = None) -> list[Run]:
     """List the lines of the grid in which two or more measurands follow each other.
 
     A result between two names ends a run, so that the column of a table never looks like a header.
-    A line with one analyte counts when a heading for the sample stands in it too.
+    A line with one analyte counts when a heading for the sample stands in it too. `lines` are the
+    lines worth looking at, all when None.
     """
     runs = []
-    for row, spots in grid.rows.items():
+    for row in grid.rows if lines is None else sorted(lines):
+        spots = grid.rows[row]
         found: dict[int, Heading] = {}
         headed = False
         for col, spot in spots.items():
@@ -89,8 +103,9 @@ def settle_runs(grid: Grid, readers: Readers) -> Axis:
     A name in two lines belongs to the one that names more analytes. `crossing` holds two cells
     that two readings claim with equal right.
     """
-    across = find_runs(grid, readers)
-    down = find_runs(grid.turned, readers) if _may_run_down(grid, readers) else []
+    named = named_cells(grid, readers)
+    across = find_runs(grid, readers, {row for row, _ in named})
+    down = find_runs(grid.turned, readers, {c for _, c in named}) if _may_run_down(named) else []
     claims: dict[tuple[int, int], list[tuple[int, str, int]]] = defaultdict(list)
     for index, run in enumerate(across):
         for col in run.columns:
@@ -115,15 +130,10 @@ def settle_runs(grid: Grid, readers: Readers) -> Axis:
     )
 
 
-def _may_run_down(grid: Grid, readers: Readers) -> bool:
-    """Tell whether two names of measurands stand in one column; turning a large sheet costs time."""
-    seen: set[int] = set()
-    for _, col, spot in grid.spots():
-        if spot.kind == "text" and readers.names.heading(spot.text).is_measurand:
-            if col in seen:
-                return True
-            seen.add(col)
-    return len(seen) == 1
+def _may_run_down(named: list[tuple[int, int]]) -> bool:
+    """Tell whether two names stand in one column; turning a large sheet costs time."""
+    columns = [col for _, col in named]
+    return len(columns) > len(set(columns)) or len(columns) == 1
 
 
 def _other(run: Run, row: int) -> int:

@@ -41,14 +41,16 @@ def sort_lines(
 ) -> Lines:
     """Sort the lines below a header until the table ends, another header starts, or `bottom`."""
     found = Lines(last=run.row + columns.head_rows - 1)
-    value_columns = [v.column for v in columns.values]
+    stub_columns = [c for c in range(left, right + 1) if _in_stub(c, columns)]
+    value_columns = [v.column for v in columns.values if v.column not in stub_columns]
+    inside = set(range(left, right + 1))
     gap, later = False, list[tuple[str, int, int]]()
     for row in range(run.row + columns.head_rows, bottom + 1):
-        spots = {c: s for c, s in grid.rows.get(row, {}).items() if left <= c <= right}
-        if not spots:
+        spots = grid.rows.get(row, {})
+        if not spots.keys() & inside:
             gap = True
             continue
-        kind = _line_kind(grid, row, spots, value_columns, columns, gap, readers)
+        kind = _line_kind(grid, row, spots, stub_columns, value_columns, columns, gap, readers)
         if kind == "end":
             break
         if kind == "note":
@@ -93,14 +95,15 @@ def _line_kind(
     grid: Grid,
     row: int,
     spots: dict[int, Spot],
+    stub_columns: list[int],
     value_columns: list[int],
     columns: Columns,
     gap: bool,
     readers: Readers,
 ) -> str:
     """Name a line: sample, aggregate, note, ignored, end, or the field it gives for the columns."""
-    stub = {c: s for c, s in spots.items() if _in_stub(c, columns)}
-    values = {c: spots[c] for c in value_columns if c in spots and c not in stub}
+    stub = {c: spots[c] for c in stub_columns if c in spots}
+    values = {c: spots[c] for c in value_columns if c in spots}
     if _names_analytes(stub, readers):
         return "end" if gap else "note"
     described = _describes(stub, values, columns, readers)

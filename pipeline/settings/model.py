@@ -45,6 +45,7 @@ class Settings:
     """
 
     confidence: float = 0.95
+    assume_uncertainty: bool = False
     growth_minimum: float = 0.05
     false_discovery_rate: float = 0.05
     thresholds: tuple[Threshold, ...] = field(default_factory=lambda: load_vocabulary().thresholds)

@@ -47,7 +47,10 @@ TABLES = Rule("one or more tables in double brackets", lambda v: isinstance(v, l
 TOP = {"decision": TABLE, "growth": TABLE, "threshold": TABLES, "odour_set": TABLES,
        "laboratory": TABLE, "layouts": TEXT, "vocabulary": TEXT, "inbox": TEXT, "email": TABLE,
        "recipients": TEXTS}  # fmt: skip
-DECISION = {"confidence": _number("from 0.5 to below 1", lambda v: 0.5 <= v < 1)}
+DECISION = {
+    "confidence": _number("from 0.5 to below 1", lambda v: 0.5 <= v < 1),
+    "assume_uncertainty": Rule("true or false", lambda v: isinstance(v, bool)),
+}
 GROWTH = {
     "minimum": _number("from 0 to 1", lambda v: 0 <= v <= 1),
     "false_discovery_rate": _number("over 0 and below 1", lambda v: 0 < v < 1),

@@ -16,9 +16,10 @@ from pipeline.store.append import Added
 from pipeline.store.ask import Published
 from pipeline.store.connect import explain, open_file, prepare, transaction
 from pipeline.store.describe import VIEWS, documented_columns
+from pipeline.store.packing import pack
 from schemas.report import Report
 
-__all__ = ["VIEWS", "Added", "Published", "Store", "documented_columns"]
+__all__ = ["VIEWS", "Added", "Published", "Store", "documented_columns", "pack"]
 
 WAIT = 20.0  # seconds a locked store is tried again
 

@@ -15,26 +15,13 @@ from pipeline.errors import FileRefused
 from pipeline.register import Register
 from pipeline.register.keys import name_key
 from pipeline.store.connect import first_row
+from pipeline.store.packing import pack
 from pipeline.store.succession import lab_key, named_numbers, number_key, printed_rank
 from schemas.frames import FLAGS, FRACTIONS
 from schemas.report import Report
 from schemas.vocabulary import load_vocabulary, squash
 
 Added = Literal["new", "known"]
-# Columns that hold for a whole sample, and for a whole column of a report: stored once each.
-SAMPLE = (
-    "sample_id", "lab_sample_id", "sample_kind", "lot", "region", "grower", "vineyard", "block",
-    "variety", "vintage", "matrix", "stage", "sampled_on", "received_on", "analysed_on",
-    "replicate", "treatment", "dose", "dose_unit", "trial",
-)  # fmt: skip
-MEASURE = (
-    "method", "analyte", "form", "expressed_as", "unit", "censoring", "limit_kind", "lod", "loq",
-    "uncertainty_source", "coverage_factor", "path_length", "illuminant", "observer", "qualifier",
-    "raw_analyte", "raw_unit", "sheet", "outcome", "qc_kind",
-)  # fmt: skip
-VALUE = (
-    "value", "lower", "upper", "standard_uncertainty", "expanded_uncertainty", "raw_value", "cell",
-)  # fmt: skip
 HELD = (
     "held_id", "sheet", "cell", "raw_sample", "raw_analyte", "raw_value", "raw_unit",
     "reason_code", "reason", "hint",
@@ -48,7 +35,6 @@ EVENTS = {
     "exposure": "exposures",
 }
 LOT_KEY = name_key(pl.col("lot")).alias("lot_key")
-ASSUMED = pl.col("qualifier").str.contains("matrix assumed: ", literal=True)
 
 
 def now() -> datetime:
@@ -80,37 +66,25 @@ def next_number(con: duckdb.DuckDBPyConnection, table: str, column: str) -> int:
     return int(row[0]) if row else 1
 
 
-def number_groups(rows: pl.DataFrame, first: int) -> tuple[pl.DataFrame, pl.Series]:
-    """Number the distinct rows from `first`; give them, and each row's number."""
-    placed = rows.with_row_index("row_no")
-    groups = placed.group_by(rows.columns, maintain_order=True).agg("row_no")
-    numbered = groups.with_row_index("key").with_columns(pl.col("key").cast(pl.Int64) + first)
-    numbers = numbered.select("key", "row_no").explode("row_no").sort("row_no")["key"]
-    return numbered.drop("row_no"), numbers
-
-
-def split_stored(stored: pl.DataFrame, load_no: int) -> dict[str, pl.DataFrame]:
-    """Split a report's numbers into samples, columns and values that point at both."""
-    first = load_no << 32
-    stated = stored.select(*SAMPLE, matrix_assumed=ASSUMED.fill_null(value=False))
-    samples, sample_key = number_groups(stated, first)
-    measures, measure_key = number_groups(stored.select(MEASURE), first)
-    values = stored.select(
-        (pl.int_range(pl.len(), dtype=pl.Int64) + first).alias("value_key"),
-        sample_key.alias("sample_key"),
-        measure_key.alias("measure_key"),
-        *VALUE,
-    )
+def split_stored(report: Report, load_no: int) -> dict[str, pl.DataFrame]:
+    """Split a report's numbers into samples, columns and values, with keys of their own."""
+    parts, first = report.packed or pack(report.stored), load_no << 32
     load = pl.lit(load_no, pl.Int32).alias("load_no")
     return {
-        "sample": samples.rename({"key": "sample_key"}).with_columns(load, LOT_KEY),
-        "measure": measures.rename({"key": "measure_key"}).with_columns(load),
-        "result": values,
+        "sample": parts.samples.with_columns(_moved("sample_key", first), load, LOT_KEY),
+        "measure": parts.measures.with_columns(_moved("measure_key", first), load),
+        "result": parts.values.with_columns(
+            _moved(name, first) for name in ("value_key", "sample_key", "measure_key")
+        ),
     }
 
 
+def _moved(key: str, first: int) -> pl.Expr:
+    return pl.col(key).cast(pl.Int64) + first
+
+
 def _check_count(report: Report) -> None:
-    known = report.stored.height + report.held.height + report.unused.height
+    known = sum(report.outcomes.values()) + report.held.height
     if known != report.n_values:
         raise FileRefused(
             report.file,
@@ -157,7 +131,7 @@ def add_report(con: duckdb.DuckDBPyConnection, report: Report) -> Added:
         return "known"
     _check_count(report)
     insert_line(con, "report", _heading(report, load_no))
-    for table, rows in split_stored(report.stored, load_no).items():
+    for table, rows in split_stored(report, load_no).items():
         insert(con, table, rows)
     load = pl.lit(load_no, pl.Int32).alias("load_no")
     insert(con, "held", report.held.select(load, *HELD))

@@ -107,21 +107,6 @@ def abbreviations_and_typos() -> Case:
 
 
 @case
-def creosol_is_not_cresol() -> Case:
-    return listed(
-        {
-            "Creosol": "4-methylguaiacol",
-            "Cresol": "!analyte_unknown",
-            "Creasol": "!analyte_unknown",
-            "Methylphenol": "!analyte_unknown",
-            "4-methoxyphenol": "!analyte_unknown",
-            "3-methylguaiacol": "!analyte_unknown",
-            "o-cresol": "o-cresol",
-        }
-    )
-
-
-@case
 def sums_stay_sums() -> Case:
     return listed(
         {
@@ -150,72 +135,16 @@ S2     | 5                        | 1
 
 
 @case
-def measurands_out_of_scope() -> Case:
+def form_of_heading_and_column_in_conflict() -> Case:
     drawn = """
-Sample | pH   | Alcohol (% v/v) | Free SO2 (mg/L) | Total acidity (g/L) | Free guaiacol (µg/L) | Copper (mg/L)
-S1     | 3.55 | 14.1            | 28              | 6.1                 | 7                    | 0.2
+Sample | Analyte        | Form | Result (µg/L)
+S1     | Guaiacol       | free | 1
+S1     | Bound syringol | free | 2
+S1     | Total o-cresol | total | 3
 """
     expected = cells("""
-B2 scope
-C2 scope
-D2 scope
-E2 scope
-F2 guaiacol free S1 7
-G2 scope
-""")
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def unknown_names_are_held_in_each_cell() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Guaiacol | Smokeol-7 | Syringol
-S1     | 1        | 2         | 3
-S2     | 4        | <0.5      | 6
-"""
-    expected = cells("""
-B3 guaiacol free S1 1
-C3 !analyte_unknown
-D3 syringol free S1 3
-B4 guaiacol free S2 4
-C4 !analyte_unknown
-D4 syringol free S2 6
-""")
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def unknown_name_down() -> Case:
-    drawn = """
-Results in µg/L, free forms
-Analyte   | T-1 | T-2
-Guaiacol  | 1   | 2
-Smokeol-7 | 3   | 4
-Syringol  | 5   | 6
-"""
-    expected = cells("""
-B3 guaiacol free T-1 1
-C3 guaiacol free T-2 2
-B4 !analyte_unknown
-C4 !analyte_unknown
-B5 syringol free T-1 5
-C5 syringol free T-2 6
-""")
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def unknown_name_at_either_end() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Smokeol-7 | Guaiacol | Syringol | Smokeol-8
-S1     | 1         | 2        | 3        | 4
-"""
-    expected = cells("""
-B3 !analyte_unknown
-C3 guaiacol free S1 2
-D3 syringol free S1 3
-E3 !analyte_unknown
+D2 guaiacol free S1 1
+D3 !form_unknown
+D4 o-cresol total S1 3
 """)
     return Case(book(("Results", drawn)), expected)

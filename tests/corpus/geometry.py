@@ -63,79 +63,6 @@ D6 guaiacol total A2 ~0.8
 
 
 @case
-def stacked_blocks() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Guaiacol | o-Cresol | p-Cresol
-S1     | 1.1      | 2.2      | 3.3
-S2     | 4.4      | 5.5      | 6.6
-
-Total volatile phenols after acid hydrolysis (µg/L)
-Sample | Guaiacol | o-Cresol | p-Cresol
-S1     | 11       | 12       | 13
-S2     | 14       | 15       | 16
-"""
-    expected = crossing("B3", FREE3, "free", {"S1": "1.1 2.2 3.3", "S2": "4.4 5.5 6.6"}) | crossing(
-        "B8", FREE3, "total", {"S1": "11 12 13", "S2": "14 15 16"}
-    )
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def stacked_blocks_other_cresol_order() -> Case:
-    drawn = """
-Free phenols, µg/L
-Sample | o-Cresol | m-Cresol | p-Cresol | Guaiacol
-S1     | 1        | 2        | 3        | 4
-
-Total phenols after hydrolysis, µg/L
-Sample | Guaiacol | o-Cresol | p-Cresol | m-Cresol
-S1     | 40       | 10       | 30       | 20
-"""
-    expected = cells("""
-B3 o-cresol free S1 1
-C3 m-cresol free S1 2
-D3 p-cresol free S1 3
-E3 guaiacol free S1 4
-B7 guaiacol total S1 40
-C7 o-cresol total S1 10
-D7 p-cresol total S1 30
-E7 m-cresol total S1 20
-""")
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def side_by_side_blocks() -> Case:
-    drawn = """
-Free (µg/L) |  |  |  | Total (µg/L) |  |
-Sample | Guaiacol | Syringol |  | Sample | Guaiacol | Syringol
-S1     | 1.5      | 2.5      |  | S1     | 10.5     | 20.5
-S2     | 3.5      | nd       |  | S2     | 30.5     | 40.5
-LOD 0.3 µg/L
-"""
-    expected = crossing(
-        "B3", "guaiacol syringol", "free", {"S1": "1.5 2.5", "S2": "3.5 [0,0.3]"}
-    ) | crossing("F3", "guaiacol syringol", "total", {"S1": "10.5 20.5", "S2": "30.5 40.5"})
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def block_per_sheet() -> Case:
-    free = """
-Sample | Guaiacol (µg/L) | Syringol (µg/L)
-S1     | 1.5             | 2.5
-"""
-    total = """
-Sample | Guaiacol (µg/L) | Syringol (µg/L)
-S1     | 10.5            | 20.5
-"""
-    expected = crossing("B2", "guaiacol syringol", "free", {"S1": "1.5 2.5"}, "Free VPs")
-    expected |= crossing("B2", "guaiacol syringol", "total", {"S1": "10.5 20.5"}, "Total VPs")
-    return Case(book(("Free VPs", free), ("Total VPs", total)), expected)
-
-
-@case
 def metadata_above() -> Case:
     drawn = """
 Bellwether Analytical Laboratory
@@ -258,171 +185,6 @@ B11 guaiacol total SHZ-24-07 55
 
 
 @case
-def certificates_one_sheet_per_sample() -> Case:
-    def drawn(sample: str, guaiacol: str, syringol: str) -> str:
-        return f"""
-Sample: | {sample}
-Method: | GC-MS, free volatile phenols
-Compound | Concentration (µg/L)
-Guaiacol | {guaiacol}
-Syringol | {syringol}
-"""
-
-    expected = cells("B4 guaiacol free TK-1 3.1\nB5 syringol free TK-1 9", "1")
-    expected |= cells("B4 guaiacol free TK-2 4.1\nB5 syringol free TK-2 [0,2]", "2")
-    sheets = ("1", drawn("TK-1", "3.1", "9")), ("2", drawn("TK-2", "4.1", "<2"))
-    return Case(book(*sheets), expected)
-
-
-@case
-def one_sheet_per_sample_named_by_the_tab() -> Case:
-    def drawn(guaiacol: str, syringol: str) -> str:
-        return f"""
-Free volatile phenols
-Compound | Result (µg/L)
-Guaiacol | {guaiacol}
-Syringol | {syringol}
-"""
-
-    expected = cells("B3 !sample_missing\nB4 !sample_missing", "TK-1")
-    expected |= cells("B3 !sample_missing\nB4 !sample_missing", "TK-2")
-    return Case(book(("TK-1", drawn("3.1", "9")), ("TK-2", drawn("4.1", "8"))), expected)
-
-
-@case
-def quality_control_rows() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Guaiacol | Syringol
-Method blank | <0.5 | <0.5
-S1 | 12 | 13
-S2 | 14 | 15
-S2 duplicate | 14.4 | 15.5
-S1 spike | 62 | 63
-QC control | 20 | 21
-"""
-    expected = crossing("B4", "guaiacol syringol", "free", {"S1": "12 13", "S2": "14 15"})
-    names = {
-        "Method blank": ("B3", "blank:[0,0.5] blank:[0,0.5]"),
-        "S2 duplicate": ("B6", "duplicate:14.4 duplicate:15.5"),
-        "S1 spike": ("B7", "spike:62 spike:63"),
-        "QC control": ("B8", "control:20 control:21"),
-    }
-    for sample, (first, tokens) in names.items():
-        expected |= crossing(first, "guaiacol syringol", "free", {sample: tokens})
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def averages_totals_and_footers() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Guaiacol | Syringol
-S1 | 12 | 13
-S2 | 14 | 15
-Average | 13 | 14
-SD | 1.41 | 1.41
-Total | 26 | 28
-Minimum | 12 | 13
-
-Approved by: A. Analyst
-Page 1 of 1
-* results relate only to the items tested
-"""
-    expected = crossing("B3", "guaiacol syringol", "free", {"S1": "12 13", "S2": "14 15"})
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def replicate_column() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Replicate | Guaiacol | Syringol
-S1     | 1         | 12       | 13
-S1     | 2         | 12.4     | 13.6
-S2     | 1         | 5        | 6
-"""
-    expected = crossing("C3", "guaiacol syringol", "free", {"S1": "12 13"})
-    expected |= crossing("C4", "guaiacol syringol", "free", {"S1": "12.4 13.6", "S2": "5 6"})
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def replicates_by_suffix() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Guaiacol | Syringol
-S1a    | 12       | 13
-S1b    | 12.4     | 13.6
-"""
-    expected = crossing("B3", "guaiacol syringol", "free", {"S1a": "12 13", "S1b": "12.4 13.6"})
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def same_sample_twice_without_a_mark() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Guaiacol | Syringol
-S1     | 12       | 13
-S1     | 12.4     | 13
-"""
-    expected = cells("""
-B3 !duplicate
-B4 !duplicate
-C3 syringol free S1 13
-C4 syringol free S1 =13
-""")
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def thresholds_below_the_results() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Guaiacol | o-Cresol | p-Cresol
-S1     | 12       | 13       | 14
-S2     | 15       | 16       | 17
-
-Sensory thresholds in red wine (µg/L)
-Compound | Threshold
-Guaiacol | 23
-o-Cresol | 62
-p-Cresol | 64
-"""
-    expected = crossing("B3", FREE3, "free", {"S1": "12 13 14", "S2": "15 16 17"})
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def threshold_line_under_the_header() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Guaiacol | o-Cresol
-Odour threshold | 23 | 62
-S1     | 12       | 13
-"""
-    expected = crossing("B4", "guaiacol o-cresol", "free", {"S1": "12 13"})
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
-def unrelated_table_below() -> Case:
-    drawn = """
-Free volatile phenols (µg/L)
-Sample | Guaiacol | o-Cresol
-S1     | 12       | 13
-
-Instrument log
-Vial | Area | Height
-1    | 10233 | 881
-2    | 20991 | 902
-"""
-    expected = crossing("B3", "guaiacol o-cresol", "free", {"S1": "12 13"})
-    return Case(book(("Results", drawn)), expected)
-
-
-@case
 def notes_between_samples() -> Case:
     drawn = """
 Free volatile phenols (µg/L)
@@ -457,18 +219,58 @@ S3     | 17       | 18
 
 
 @case
-def panel_label_rows_down() -> Case:
+def cas_numbers_under_the_names() -> Case:
     drawn = """
-Results in µg/L
-Analyte | T-1 | T-2
 Free volatile phenols
-Guaiacol | 1 | 2
-Syringol | 3 | 4
-Total volatile phenols
-Guaiacol | 10 | 20
-Syringol | 30 | 40
+Sample | Guaiacol | Syringol
+CAS    | 90-05-1  | 91-10-1
+Unit   | µg/L     | µg/L
+LOD    | 0.1      | 0.2
+LOQ    | 0.3      | 0.6
+S1     | 1        | <LOQ
+Method | GC-MS    | GC-MS
 """
-    expected = crossing(
-        "B4", "guaiacol syringol", "free", {"T-1": "1 3", "T-2": "2 4"}, down=True
-    ) | crossing("B7", "guaiacol syringol", "total", {"T-1": "10 30", "T-2": "20 40"}, down=True)
+    expected = crossing("B7", "guaiacol syringol", "free", {"S1": "1 [0.2,0.6]"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def sample_heading_beside_the_units() -> Case:
+    drawn = """
+Free volatile phenols
+       | Guaiacol | Syringol
+Sample | µg/L     | µg/L
+S1     | 1        | 2
+S2     | 3        | 4
+"""
+    expected = crossing("B4", "guaiacol syringol", "free", {"S1": "1 2", "S2": "3 4"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def sample_heading_above_the_names() -> Case:
+    drawn = """
+Free volatile phenols
+Sample |          |
+       | Guaiacol | Syringol
+       | µg/L     | µg/L
+S1     | 1        | 2
+S2     | 3        | 4
+"""
+    expected = crossing("B5", "guaiacol syringol", "free", {"S1": "1 2", "S2": "3 4"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def out_of_scope_rows_and_a_method_column() -> Case:
+    drawn = """
+Free volatile phenols
+Analyte  | Method    | S1   | S2  | Unit
+Guaiacol | GC-MS     | 1    | 2   | µg/L
+Syringol | GC-MS     | 3    | 4   | µg/L
+pH       | electrode | 3.5  | 3.6 |
+Alcohol  | NIR       | 13.5 | 14  | % v/v
+"""
+    expected = crossing("C3", "guaiacol syringol", "free", {"S1": "1 3", "S2": "2 4"}, down=True)
+    expected |= cells("C5 scope\nC6 scope\nD5 scope\nD6 scope")
     return Case(book(("Results", drawn)), expected)

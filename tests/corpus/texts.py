@@ -8,7 +8,7 @@ import zipfile
 import xlwt
 
 from corpus.books import book, rows
-from corpus.cases import Case, Value, case, crossing
+from corpus.cases import Case, Value, case, cells, crossing
 
 NAMES = "guaiacol syringol"
 
@@ -85,6 +85,34 @@ def metadata_lines_before_a_comma_separated_table() -> Case:
 def lone_thousands_mark_in_a_text_file() -> Case:
     text = table(",", "S1|1.234|7", "S2|3|4")
     return Case(text.encode(), expected(S1="!number_ambiguous 7", S2="3 4"), "report.csv")
+
+
+@case
+def lost_micro_sign() -> Case:
+    text = "Sample,Free guaiacol (?g/L),Free syringol (\ufffdg/L)\nS1,1.5,2\n"
+    found = cells("B2 !unit_unknown\nC2 !unit_unknown", "report")
+    return Case(text.encode(), found, "report.csv")
+
+
+@case
+def decimal_commas_that_part_cells() -> Case:
+    text = table(",", "S1|1,5|2,5", "S2|3|4")
+    # Nobody can tell which of the five cells of S1 belong together.
+    found = cells("B2 !number_ambiguous\nC2 !number_ambiguous", "report")
+    found |= crossing("B3", NAMES, "free", {"S2": "3 4"}, "report")
+    return Case(text.encode(), found, "report.csv")
+
+
+@case
+def first_line_that_names_the_separator() -> Case:
+    text = "sep=;\n" + table(";", "S1|1,5|<0,5")
+    return Case(text.encode(), expected(S1="1.5 [0,0.5]"), "report.csv")
+
+
+@case
+def german_text_file() -> Case:
+    text = "Probe;Guajakol, frei (µg/L);Syringol, frei (µg/L)\nS1;1,5;n.n.\nNachweisgrenze;0,2;0,3\n"
+    return Case(text.encode("cp1252"), expected(S1="1.5 [0,0.3]"), "report.csv")
 
 
 @case

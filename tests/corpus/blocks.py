@@ -1,0 +1,164 @@
+"""Several tables in one file: stacked, side by side, on sheets of their own."""
+
+from __future__ import annotations
+
+from corpus.books import book
+from corpus.cases import Case, case, cells, crossing
+
+G_S = "guaiacol syringol"
+
+FREE3 = "guaiacol o-cresol p-cresol"
+
+
+@case
+def stacked_blocks() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol | p-Cresol
+S1     | 1.1      | 2.2      | 3.3
+S2     | 4.4      | 5.5      | 6.6
+
+Total volatile phenols after acid hydrolysis (µg/L)
+Sample | Guaiacol | o-Cresol | p-Cresol
+S1     | 11       | 12       | 13
+S2     | 14       | 15       | 16
+"""
+    expected = crossing("B3", FREE3, "free", {"S1": "1.1 2.2 3.3", "S2": "4.4 5.5 6.6"}) | crossing(
+        "B8", FREE3, "total", {"S1": "11 12 13", "S2": "14 15 16"}
+    )
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def stacked_blocks_other_cresol_order() -> Case:
+    drawn = """
+Free phenols, µg/L
+Sample | o-Cresol | m-Cresol | p-Cresol | Guaiacol
+S1     | 1        | 2        | 3        | 4
+
+Total phenols after hydrolysis, µg/L
+Sample | Guaiacol | o-Cresol | p-Cresol | m-Cresol
+S1     | 40       | 10       | 30       | 20
+"""
+    expected = cells("""
+B3 o-cresol free S1 1
+C3 m-cresol free S1 2
+D3 p-cresol free S1 3
+E3 guaiacol free S1 4
+B7 guaiacol total S1 40
+C7 o-cresol total S1 10
+D7 p-cresol total S1 30
+E7 m-cresol total S1 20
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def side_by_side_blocks() -> Case:
+    drawn = """
+Free (µg/L) |  |  |  | Total (µg/L) |  |
+Sample | Guaiacol | Syringol |  | Sample | Guaiacol | Syringol
+S1     | 1.5      | 2.5      |  | S1     | 10.5     | 20.5
+S2     | 3.5      | nd       |  | S2     | 30.5     | 40.5
+LOD 0.3 µg/L
+"""
+    expected = crossing(
+        "B3", "guaiacol syringol", "free", {"S1": "1.5 2.5", "S2": "3.5 [0,0.3]"}
+    ) | crossing("F3", "guaiacol syringol", "total", {"S1": "10.5 20.5", "S2": "30.5 40.5"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def thresholds_below_the_results() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol | p-Cresol
+S1     | 12       | 13       | 14
+S2     | 15       | 16       | 17
+
+Sensory thresholds in red wine (µg/L)
+Compound | Threshold
+Guaiacol | 23
+o-Cresol | 62
+p-Cresol | 64
+"""
+    expected = crossing("B3", FREE3, "free", {"S1": "12 13 14", "S2": "15 16 17"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def unrelated_table_below() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+S1     | 12       | 13
+
+Instrument log
+Vial | Area | Height
+1    | 10233 | 881
+2    | 20991 | 902
+"""
+    expected = crossing("B3", "guaiacol o-cresol", "free", {"S1": "12 13"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def panel_label_rows_down() -> Case:
+    drawn = """
+Results in µg/L
+Analyte | T-1 | T-2
+Free volatile phenols
+Guaiacol | 1 | 2
+Syringol | 3 | 4
+Total volatile phenols
+Guaiacol | 10 | 20
+Syringol | 30 | 40
+"""
+    expected = crossing(
+        "B4", "guaiacol syringol", "free", {"T-1": "1 3", "T-2": "2 4"}, down=True
+    ) | crossing("B7", "guaiacol syringol", "total", {"T-1": "10 30", "T-2": "20 40"}, down=True)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def side_by_side_blocks_of_other_samples() -> Case:
+    drawn = """
+Free (µg/L) |  |  |  | Total (µg/L) |  |
+Sample | Guaiacol | Syringol |  | Sample | Guaiacol | Syringol
+S1     | 1.5      | 2.5      |  | S7     | 10.5     | 20.5
+S2     | 3.5      | 4.5      |  | S8     | 30.5     | 40.5
+"""
+    expected = crossing("B3", G_S, "free", {"S1": "1.5 2.5", "S2": "3.5 4.5"})
+    expected |= crossing("F3", G_S, "total", {"S7": "10.5 20.5", "S8": "30.5 40.5"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def table_of_recoveries_below() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | 4        | 2
+
+Analyte  | Expected (µg/L) | Recovery (%)
+Guaiacol | 10              | 98
+Syringol | 10              | 102
+"""
+    expected = crossing("B3", G_S, "free", {"S1": "4 2"})
+    return Case(book(("Results", drawn)), expected, notices=("not read",))
+
+
+@case
+def unrelated_table_right_below() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | o-Cresol
+S1     | 12       | 13
+Instrument log
+Vial | Area  | Height
+1    | 10233 | 881
+2    | 20991 | 902
+"""
+    return Case(
+        book(("Results", drawn)), crossing("B3", "guaiacol o-cresol", "free", {"S1": "12 13"})
+    )

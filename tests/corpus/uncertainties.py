@@ -1,0 +1,78 @@
+"""Uncertainties and standard deviations: where they are printed and what they belong to."""
+
+from __future__ import annotations
+
+from corpus.books import book
+from corpus.cases import Case, case, cells, crossing, more
+
+G_S = "guaiacol syringol"
+
+G_O = "guaiacol o-cresol"
+
+
+@case
+def uncertainty_columns() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | U (k=2) | o-Cresol | U (k=2)
+S1     | 12       | 1.2     | 4        | 0.5
+S2     | 15       | 1.6     | <0.5     |
+"""
+    expected = cells("""
+B3 guaiacol free S1 12
+D3 o-cresol free S1 4
+B4 guaiacol free S2 15
+D4 o-cresol free S2 [0,0.5]
+""")
+    expected = more(
+        expected, "Results!B3",
+        expanded_uncertainty=1.2, coverage_factor=2.0, standard_uncertainty=0.6,
+    )  # fmt: skip
+    expected = more(expected, "Results!D3", expanded_uncertainty=0.5, standard_uncertainty=0.25)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def one_uncertainty_column_after_one_analyte() -> Case:
+    drawn = """
+Sample | Free guaiacol (µg/L) | Uncertainty (µg/L)
+S1     | 12                   | 1.2
+S2     | 15                   | 1.6
+"""
+    expected = crossing("B2", "guaiacol", "free", {"S1": "12", "S2": "15"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def uncertainty_in_the_cell() -> Case:
+    drawn = """
+Free volatile phenols (µg/L), mean ± expanded uncertainty, k = 2
+Sample | Guaiacol   | o-Cresol
+S1     | 3.4 ± 0.2  | 12 +/- 1.1
+S2     | 3,9 ± 0,3  | <0,5
+"""
+    expected = crossing("B3", G_O, "free", {"S1": "3.4 12", "S2": "3.9 [0,0.5]"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def standard_deviation_columns() -> Case:
+    drawn = """
+Free volatile phenols (µg/L), n = 3
+Sample | Guaiacol | SD  | o-Cresol | SD
+S1     | 12       | 0.4 | 4        | 0.1
+"""
+    expected = cells("B3 guaiacol free S1 12\nD3 o-cresol free S1 4")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def uncertainty_in_percent() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Result | Unit | Uncertainty (%)
+A1     | Guaiacol | free | 20     | µg/L | 15
+A1     | Syringol | free | 40     | µg/L | 10
+"""
+    expected = cells("D2 guaiacol free A1 20\nD3 syringol free A1 40")
+    expected = more(expected, "Results!D2", expanded_uncertainty=3.0)
+    return Case(book(("Results", drawn)), expected)
