@@ -18,7 +18,13 @@ _VALUE = ["number", "date", "kind", "shown_wins", "hidden", "struck", "note", "r
 _ATTACHED = ("unit", "lod", "loq", "limit", "uncertainty", "deviation", "qualifier")
 _DATES = ("sampled_on", "received_on", "analysed_on")
 _NUMBERS = ("lod", "loq", "limit", "uncertainty", "deviation", "dose")
-TIDY: dict[str, pl.DataType] = {**READINGS, "spread": pl.String(), "other_unit": pl.String()}
+TIDY: dict[str, pl.DataType] = {
+    **READINGS,
+    "spread": pl.String(),
+    "other_unit": pl.String(),
+    "form_in_line": pl.Boolean(),
+    "spilled": pl.Boolean(),
+}
 
 
 def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str) -> pl.DataFrame:
@@ -73,6 +79,8 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         *(_field(joined, block, name) for name in fields),
         pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
         pl.col("other_unit"),
+        pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
+        "spilled",
     )
 
 

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import re
+
 import polars as pl
 
 from pipeline.names import Names
-from schemas.vocabulary import Unit, fold_unit
+from schemas.vocabulary import Unit, fold_unit, squash
 
+# What may stand beside a unit without changing it.
+_WORDS = re.compile(
+    r"\b(?:as|in|of|fw|fresh|weight|wine|berries|grapes|fruit|gae|equivalents?)\b", re.I
+)
 UNIT_COLUMNS: dict[str, pl.DataType] = {
     "raw_unit": pl.String(),
     "unit_name": pl.String(),
@@ -21,7 +27,9 @@ def read_unit(printed: str, names: Names) -> Unit | None:
     if unit := units.get(fold_unit(printed)):
         return unit
     found = names.units_in(printed)
-    return units[fold_unit(found[0])] if len(found) == 1 else None
+    rest = _WORDS.sub(" ", names.without_units(printed))
+    plain = not squash(rest) or names.matrix_in(rest) is not None
+    return units[fold_unit(found[0])] if len(found) == 1 and plain else None
 
 
 def unit_table(printed: pl.Series, names: Names) -> pl.DataFrame:

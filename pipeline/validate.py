@@ -141,6 +141,8 @@ def _detail() -> pl.Expr:
         .then(pl.format('"{}"', pl.col("raw_analyte").fill_null("")))
         .when(code.is_in(["not_a_number", "number_ambiguous"]))
         .then(pl.coalesce("why", pl.format('"{}"', pl.col("raw_value"))))
+        .when(pl.col("dose_unit").str.to_lowercase().is_in(["ppm", "p.p.m."]))
+        .then(pl.format('dose "{}", which can be per mass or per volume', pl.col("raw_dose")))
         .when(code.is_in(["unit_unknown", "unit_basis", "unit_conflict"]))
         .then(
             pl.format(

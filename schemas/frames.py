@@ -224,12 +224,14 @@ def judged_schema() -> pa.DataFrameSchema:
         "not_a_number": pl.col("notation").is_in(["unknown", "date", "boolean"])
         | pl.col("notation").is_null(),
         "number_ambiguous": pl.col("notation").is_in(["ambiguous", "range", "blank_mark"])
+        | pl.col("spilled")
         | (carries & (value == 0) & _concentration()),
         "negative": carries & (value < 0) & ~pl.col("analyte").is_in(["a*", "b*"]),
         "form_unknown": known & _concentration() & pl.col("form").is_null(),
         "unit_missing": unit == "unit_missing",
         "unit_unknown": (unit == "unit_unknown")
-        | ((unit == "unit_basis") & (pl.col("unit_kind") == "ratio")),
+        | ((unit == "unit_basis") & (pl.col("unit_kind") == "ratio"))
+        | pl.col("dose_unit").str.to_lowercase().is_in(["ppm", "p.p.m."]),
         "unit_conflict": unit == "unit_conflict",
         "unit_basis": unit == "unit_basis",
         "limit_unknown": (censored & pl.col("upper").is_null() & (pl.col("censoring") != "right"))
@@ -238,7 +240,7 @@ def judged_schema() -> pa.DataFrameSchema:
         "date_invalid": pl.col("date_problem") == "date_invalid",
         "impossible": (pl.col("lower") > pl.col("upper"))
         | (pl.col("lod") > pl.col("loq"))
-        | (_concentration() & (pl.col("upper") > 1e7))
+        | (_concentration() & (pl.coalesce("upper", "lower") > 1e6))
         | ((pl.col("analyte") == "L*") & (pl.col("value") > 100)),
     }
     return pa.DataFrameSchema(

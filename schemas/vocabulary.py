@@ -10,7 +10,7 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -217,7 +217,9 @@ def _analytes(table: dict[str, Any]) -> dict[str, Analyte]:
     weights = table["atomic_weights"]
     known = {e["name"]: _simple_analyte(e, weights) for e in table["analyte"]}
     made = [_glycoside(a, s, known, weights) for a in table["aglycone"] for s in table["sugar"]]
-    return known | {g.name: g for g in made}
+    extra = table["glycoside_spellings"]
+    named = [replace(g, spellings=(*g.spellings, *extra.get(g.name, ()))) for g in made]
+    return known | {g.name: g for g in named}
 
 
 def fold_unit(text: str) -> str:

@@ -10,6 +10,7 @@ from pipeline.names.heading import ATTACHED_FIELDS, Heading
 from pipeline.names.patterns import (
     BRACKETED,
     CAS,
+    DENIED,
     DEVIATIONS,
     EQUIVALENT,
     FILLER,
@@ -17,6 +18,8 @@ from pipeline.names.patterns import (
     K_FACTOR,
     LIMIT,
     LIMIT_KINDS,
+    MULTIPLE,
+    NO_FORM,
     PATH,
     REPLICATE,
     SPREAD,
@@ -74,6 +77,7 @@ class Names:
             return Heading(text, **(stated | named | one_form(forms)))
         if not squash(bare):
             return Heading(text, **(stated | one_form(forms)))
+        forms = set() if DENIED.search(rest) else self._take_forms(NO_FORM.sub(" ", rest))[0]
         if len(forms) == 1 and self.is_generic(bare):
             return Heading(text, **(stated | one_form(forms)))
         return self._guess(text, bare, stated | one_form(forms))
@@ -98,7 +102,8 @@ class Names:
             rest = rest[: equal.start()]
         units = self.units_in(rest)
         if units and "unit" not in stated:
-            stated["unit"] = units[0]
+            multiple = MULTIPLE.search(self.without_units(rest))
+            stated["unit"] = rest if multiple else units[0]
             rest = self.without_units(rest)
         return re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip(), stated
 
@@ -124,7 +129,7 @@ class Names:
         return rest.strip()
 
     def _equivalent(self, match: re.Match[str]) -> str | None:
-        words = next(group for group in match.groups() if group)
+        words = self.without_units(next(group for group in match.groups() if group))
         named = self.vocabulary.names.get(squash(words))
         if named is None and squash(words).strip("s") in {"aglycone", "aglycon"}:
             return "aglycone"
@@ -220,7 +225,9 @@ class Names:
         """Read a line that stands over, under or beside a table."""
         printed = as_printed(text)
         rest, stated = self._take_statements(printed)
-        forms, bare = self._take_forms(rest)
+        forms, bare = self._take_forms(NO_FORM.sub(" ", rest))
+        if DENIED.search(rest):
+            forms = set()
         told = one_form(forms) if forms and (self.is_generic(rest) or not squash(bare)) else {}
         if spread := TITLE_SPREAD.search(printed):
             word = (spread.group(1) or "").lower()

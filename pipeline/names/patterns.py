@@ -33,9 +33,21 @@ SPREAD = re.compile(
 IN_BRACKETS = re.compile(r"[(\[]([^()\[\]]{1,30})[)\]]")
 PATH = re.compile(r"(\d+(?:[.,]\d+)?\s*(?:mm|cm))(?:\s*(?:path|cell|cuvette))?", re.IGNORECASE)
 UNIT_LIKE = re.compile(
-    r"(?:[pnuµμmk]?g|[nuµμm]?mol|[µμum]?L)\s*(?:/|per)\s*\w{1,12}", re.IGNORECASE
+    r"(?:[pnuµμmk?\ufffd]?g|[nuµμm]?mol|[µμum]?L)\s*(?:/|per)\s*\w{1,12}", re.IGNORECASE
 )
 REPLICATE = re.compile(r"[\s,;(-]*\brep(?:l(?:icate)?)?\.?\s*([0-9]|[a-c])\)?\s*$", re.IGNORECASE)
+# Words in a title that look like a form and are none, and titles that speak of what was not done.
+NO_FORM = re.compile(
+    r"\b(?:feel\s+free|\w+-free|free[\s-]+(?:of|from|to|run|so2|sulphur|sulfur)"
+    r"|total\s+(?:of|number|volume|weight|samples?|pages?|acidity|so2))\b",
+    re.IGNORECASE,
+)
+DENIED = re.compile(
+    r"\bnot\s+(?:be\s+)?(?:measured|determined|analysed|analyzed|reported|included|requested)\b",
+    re.IGNORECASE,
+)
+MULTIPLE = re.compile(r"[x×*]\s*\d|10\s*\^|\b10\s*-\s*\d|10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]|\d\s*[x×*](?!\w)")
+FOOTNOTE = re.compile(r"(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+)$")
 BRACKETED = re.compile(r"([^()]{3,})\(([^()]{2,})\)")
 TITLE_SPREAD = re.compile(
     r"(?:±|\+/-)\s*(SD|s\.?d\.?|StDev|standard deviations?|U|MU|expanded uncertainty|uncertainty)\b",
@@ -53,7 +65,8 @@ FILLER = re.compile(
 
 def as_printed(text: str) -> str:
     """Fold widths and spaces, but keep the micro sign that was printed."""
-    folded = unicodedata.normalize("NFKC", text.replace("µ", "\ue000"))
+    bare = FOOTNOTE.sub("", text.strip())
+    folded = unicodedata.normalize("NFKC", bare.replace("µ", "\ue000"))
     return SPACE.sub(" ", folded.replace("\ue000", "µ")).strip()
 
 
@@ -64,7 +77,7 @@ def unit_pattern(vocabulary: Vocabulary) -> re.Pattern[str]:
         (u for u, unit in vocabulary.units.items() if unit.kind in kinds), key=len, reverse=True
     )
     return re.compile(
-        r"(?<![\w/])[\[(]?\s*("
+        r"(?<![\w/?\ufffd^])[\[(]?\s*("
         + "|".join(re.escape(u).replace("/", r"\s*/\s*") for u in printed)
         + r")\s*[\])]?(?![\w/])"
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import polars as pl
 
 from pipeline.censoring import read_number
@@ -81,7 +83,7 @@ _FACTORS = {"ug": 1.0, "ng": 0.001, "mg": 1000.0}
 
 def _split(text: str) -> tuple[str, float | None]:
     """Split "0.5 ug/L" into the number and the factor of its unit into ug per litre or kilogram."""
-    bare = text.strip().lstrip("<≤=: ").strip()
+    bare = re.sub(r"^[^\d]*?(?=[\d.,]*\d)", "", text).strip(" )]")
     number, _, unit = bare.partition(" ")
     folded = unit.replace("μ", "u").replace("µ", "u").strip()
     if folded in {"ng/mL", "ng/ml", "ng/g"}:

@@ -49,7 +49,7 @@ def name_measurands(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
             form=pl.when(pl.col("is_glycoside"))
             .then(pl.lit("bound"))
             .when(pl.col("has_form"))
-            .then(pl.coalesce("heading_form", "read_form")),
+            .then(pl.when(~_contradicted()).then(pl.coalesce("heading_form", "read_form"))),
         )
         .with_columns(expressed_as=_mass_of())
         .drop("read_form", "read_expressed_as", "heading_expressed_as", "heading_form")
@@ -116,6 +116,12 @@ def _facts(names: Names) -> pl.DataFrame:
         "family": pl.String(),
     }
     return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+def _contradicted() -> pl.Expr:
+    """The name in a line gives one form and the line's own column of forms another."""
+    differ = (pl.col("heading_form") != pl.col("read_form")).fill_null(False)
+    return differ & pl.col("form_in_line")
 
 
 def _mass_of() -> pl.Expr:

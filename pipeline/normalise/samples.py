@@ -13,6 +13,11 @@ from schemas.vocabulary import Vocabulary, squash
 
 _DATES = ("sampled_on", "received_on", "analysed_on")
 _DOSE = re.compile(r"^\s*(\d+(?:[.,]\d+)?)\s*(.*)$")
+_MINI = re.compile(r"\b(?:mini|micro)[\s-]?(?:ferment|vinif)|\bbucket ferment", re.IGNORECASE)
+_BENCH = re.compile(
+    r"\b(?:bench|trials?|treated|untreated|dose)\b|\d\s*(?:g|mL|mg)/h?L\b", re.IGNORECASE
+)
+_UNTREATED = re.compile(r"\b(?:control|untreated)\b|(?<!\d)0\s*(?:g|mL|mg)/h?L\b", re.IGNORECASE)
 _MASS_DOSES = {
     "g/hl": 1.0,
     "g/l": 100.0,
@@ -57,10 +62,15 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
         .pipe(_map, "raw_sample_kind", "told_kind", lambda t: words.sample_kinds.get(squash(t)))
         .pipe(_map, "raw_sample_kind", "kind_qc", lambda t: _qc_kind(t, words, alone=True))
         .pipe(_map, "raw_sample", "name_qc", lambda t: _qc_kind(t, words, alone=False))
+        .pipe(_map, "raw_sample_kind", "kind_matrix", lambda t: words.matrices.get(squash(t)))
         .pipe(_read_dose)
+        .pipe(_map, "raw_sample", "named_kind", _kind_in_name)
         .with_columns(
-            sample_kind=pl.coalesce("told_kind", _kind_by_trial()),
-            qc_kind=pl.when(pl.col("told_kind").is_null()).then(pl.coalesce("name_qc", "kind_qc")),
+            matrix=pl.coalesce("matrix", "kind_matrix"),
+            sample_kind=pl.coalesce("told_kind", "named_kind", _kind_by_trial()),
+            qc_kind=pl.when(pl.coalesce("told_kind", "named_kind").is_null()).then(
+                pl.coalesce("name_qc", "kind_qc")
+            ),
         )
         .pipe(_read_dates)
     )
@@ -104,6 +114,18 @@ def _qc_kind(text: str, words: Vocabulary, *, alone: bool) -> str | None:
         ends = {words.row_ends.get(squash(p)) for p in (parts[:1] + parts[-1:])} - {None}
         kind = ends.pop() if len(ends) == 1 else None
     return kind if kind in {"blank", "spike", "duplicate", "control"} else None
+
+
+def _kind_in_name(text: str) -> str | None:
+    """Read words such as mini-ferment, bench, trial or treated in a sample's name.
+
+    Such a sample is never taken for the lot itself: only lots are judged.
+    """
+    if _MINI.search(text):
+        return "mini-ferment"
+    if not _BENCH.search(text):
+        return None
+    return "bench control" if _UNTREATED.search(text) else "bench treated"
 
 
 def _kind_by_trial() -> pl.Expr:
@@ -151,6 +173,8 @@ def _dose(text: str, unit: str | None) -> tuple[float | None, str | None]:
         return number * _MASS_DOSES[folded], "g/hL"
     if folded in _VOLUME_DOSES:
         return number * _VOLUME_DOSES[folded], "mL/hL"
+    if folded in {"ppm", "p.p.m."}:
+        return None, printed
     return number, printed or None
 
 

@@ -57,10 +57,11 @@ def _decide_matrix(readings: pl.DataFrame) -> pl.DataFrame:
     )
     per_mass = pl.col("unit_kind").is_in(["mass per mass", "amount per mass"])
     told = pl.col("matrix")
-    wine = (told == "wine") | (told.is_null() & per_volume)
+    unprinted = told.is_null() & pl.col("raw_matrix").is_null()
+    wine = (told == "wine") | (unprinted & per_volume)
     return readings.with_columns(
         matrix_printed=told,
-        matrix=pl.when(told.is_null() & per_mass)
+        matrix=pl.when(unprinted & per_mass)
         .then(pl.lit("grape"))
         .when(wine & pl.col("variety_matrix").is_not_null())
         .then(pl.col("variety_matrix"))
@@ -98,9 +99,11 @@ def _problem() -> pl.Expr:
     dimensionless = own.is_in(["AU", "1"]).fill_null(False)
     fits = (
         pl.when(own == "mg/L")
-        .then(kind == "mass per volume")
+        .then((kind == "mass per volume") & (pl.col("factor") >= 1000.0))
         .when(dimensionless)
         .then(kind.is_in(["absorbance", "number"]) | kind.is_null())
+        .when(pl.col("matrix").is_null())
+        .then(pl.lit(False))
         .when(kind == "ratio")
         .then(pl.col("matrix_printed").is_not_null())
         .when(_is_grape())

@@ -53,6 +53,8 @@ def sort_lines(
         kind = _line_kind(grid, row, spots, stub_columns, value_columns, columns, gap, readers)
         if kind == "end":
             break
+        if kind == "sample" and _summarises(grid, row, found.samples, columns, readers):
+            kind = "aggregate"
         if kind == "note":
             found.notes.append(row)
             continue
@@ -107,18 +109,18 @@ def _line_kind(
     if _names_analytes(stub, readers):
         return "end" if gap else "note"
     described = _describes(stub, values, columns, readers)
-    if (
-        described == "ignored"
-        and values
-        and not any(_is_entry(s, readers) for s in values.values())
-    ):
+    if described == "ignored" and _is_wordy(values, readers):
         return "end"
     if described and not (gap and described == "ignored"):
         return described
     if _is_header(stub, values, gap, readers):
         return "end"
     identified = grid.at(row, columns.fields["sample"]) if "sample" in columns.fields else None
-    if _is_aggregate(identified, stub, readers):
+    forms = columns.fields.get("form")
+    stub = {c: s for c, s in stub.items() if c != forms}
+    if _is_aggregate(identified, stub, readers) or _is_aggregate(
+        stub.get(columns.fields.get("replicate", -1)), {}, readers
+    ):
         return "aggregate" if values else "note"
     if any(_is_entry(s, readers) for s in values.values()):
         return "sample"
@@ -132,6 +134,13 @@ def _in_stub(col: int, columns: Columns) -> bool:
     fields = columns.fields.values()
     low = min([*fields, columns.corner or columns.first_value, columns.first_value])
     return col in fields or low <= col < columns.first_value
+
+
+def _is_wordy(values: dict[int, Spot], readers: Readers) -> bool:
+    """Tell whether words stand where results should, and not names of what was measured."""
+    if not values or any(_is_entry(s, readers) for s in values.values()):
+        return False
+    return not all(readers.names.heading(s.text).is_measurand for s in values.values())
 
 
 def _is_entry(spot: Spot, readers: Readers) -> bool:
@@ -157,17 +166,20 @@ def _describes(
         named = [h.field for h in labels.values() if h.field in _COLUMN_FIELDS | {"ignored"}]
         if named and (len(labels) > 1 or named[0] != "coverage_factor"):
             return next((n for n in named if n != "ignored"), "ignored")
-    if stub:
+    if labels and not plain:
         return None
     texts = [s for s in values.values() if s.kind == "text"]
     if texts and len(texts) == len(values):
         headings = [readers.names.heading(s.text) for s in texts]
         if all(h.is_unit_only for h in headings):
             return "unit"
-        if all(h.is_form_only for h in headings):
+        if all(h.is_form_only for h in headings) and not labels:
             return "form"
         if all(h.is_measurand for h in headings):
             return "ignored"
+        for kind in ("lod", "loq", "limit"):
+            if all(getattr(h, kind) and not h.is_measurand for h in headings):
+                return kind
     return None
 
 
@@ -189,6 +201,20 @@ def _is_header(stub: dict[int, Spot], values: dict[int, Spot], gap: bool, reader
     ):
         return True
     return len(values) >= 2 or (gap and bool(values) and bool(stub))
+
+
+def _summarises(
+    grid: Grid, row: int, samples: list[int], columns: Columns, readers: Readers
+) -> bool:
+    """Tell "S1 SD" below "S1": a sample's name and a word for a summary of it."""
+    column = columns.fields.get("sample")
+    if column is None or not samples:
+        return False
+    own, last = grid.at(row, column), grid.at(samples[-1], column)
+    if not own or not last or not own.text.startswith(last.text) or own.text == last.text:
+        return False
+    word = squash(own.text[len(last.text) :])
+    return readers.names.vocabulary.row_words.get(word) == "aggregate"
 
 
 def _is_aggregate(named: Spot | None, stub: dict[int, Spot], readers: Readers) -> bool:

@@ -9,6 +9,7 @@ from pipeline.censoring import Notations
 from pipeline.names import Names
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Regions, Spot
+from schemas.frames import RESULT_FIELDS
 from schemas.vocabulary import squash
 
 _DASH = re.compile(r"(?:^|[\s,;(\"'])[-–—]{1,3}[\"')]?\s*(?:=|:|means|stands for)\s*([^;,.|]+)")
@@ -119,16 +120,17 @@ def _pair_with_neighbour(
         value = grid.rows.get(place[0], {}).get(place[1])
         if value is None or place in taken or _is_label(value, names):
             continue
-        if place[0] > row and _heads_column(grid, place):
+        if place[0] > row and (name in RESULT_FIELDS or _heads_column(grid, place, taken)):
             continue
         said.cells.add(place)
         return [(name, value.exact)]
     return []
 
 
-def _heads_column(grid: Grid, place: tuple[int, int]) -> bool:
+def _heads_column(grid: Grid, place: tuple[int, int], taken: Regions) -> bool:
     """Tell whether a cell under a label is the first of several: the label heads a column then."""
-    return grid.rows.get(place[0] + 1, {}).get(place[1]) is not None
+    below = (place[0] + 1, place[1])
+    return below not in taken and grid.rows.get(below[0], {}).get(below[1]) is not None
 
 
 def _is_label(spot: Spot, names: Names) -> bool:
@@ -195,7 +197,7 @@ def report_facts(said: Statements) -> dict[str, str]:
     if "revision" in facts and (match := _REVISION.match(facts["revision"])):
         facts["revision"] = match.group(1)
     if "report_no" in facts:
-        facts["report_no"] = _CONTINUED.sub("", facts["report_no"]).strip()
+        facts = _revision_in_number(facts)
     if "replaces" in facts and (number := _NUMBERED.search(facts["replaces"])):
         facts["replaces"] = number.group(0)
     return facts
@@ -218,6 +220,22 @@ def whole_sentences(said: Statements, readers: Readers) -> dict[str, str]:
 
 _REVISION = re.compile(
     r"^\s*(?:rev(?:ision)?\.?|version|issue|no\.?|n°)?\s*([0-9]+(?:\.[0-9]+)?|[A-Z])\b",
+    re.IGNORECASE,
+)
+
+
+def _revision_in_number(facts: dict[str, str]) -> dict[str, str]:
+    """Split "R-1 Rev. 2, issued ..." into the number and the revision."""
+    number = facts["report_no"].rpartition(":")[2]
+    if match := _REVISION_INSIDE.search(number):
+        facts = {"revision": match.group(1)} | facts
+        number = number[: match.start()]
+    number = _CONTINUED.sub("", number).split(", ")[0].strip(" ,(")
+    return facts | {"report_no": number}
+
+
+_REVISION_INSIDE = re.compile(
+    r"[\s,(]+(?:rev(?:ision)?|version|amendment)\b\.?\s*(?:no\.?\s*)?([0-9]+|[A-Z])\b",
     re.IGNORECASE,
 )
 _CONTINUED = re.compile(r"[\s,(]*(?:continued|cont\.?|page\b.*)\)?$", re.IGNORECASE)

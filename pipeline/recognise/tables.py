@@ -87,6 +87,23 @@ class Table:
             return Region(frozenset(columns), frozenset(rows))
         return Region(frozenset(rows), frozenset(columns))
 
+    @cached_property
+    def is_text_file(self) -> bool:
+        """Tell a text file by its cells: none of them is a typed number."""
+        return not any(
+            s.kind == "number" for spots in self.grid.rows.values() for s in spots.values()
+        )
+
+    def spills(self, row: int) -> bool:
+        """Tell whether a line of a text file has more numbers than the header has columns.
+
+        Decimal commas that also part the cells do that, and then no number of the line is sure.
+        """
+        if not self.is_text_file:
+            return False
+        right = self._span()[1]
+        return any(c > right and s.text.strip().isdigit() for c, s in self.grid.rows[row].items())
+
     def value_places(self) -> list[int]:
         """The columns that hold results."""
         return [v.column for v in self.columns.values]
@@ -125,6 +142,7 @@ def crossing_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
 def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object]:
     """Read the fields of one line."""
     made: dict[str, object] = {"line": row, "line_struck": False}
+    made["spilled"] = table.spills(row)
     beside = table.lines.beside.get(row, {})
     made |= {f"{name}_line": beside.get(name) for name in BESIDE}
     for name, col in fields.items():
@@ -147,6 +165,7 @@ def frame(rows: list[dict[str, object]], key: str, fields: dict[str, int]) -> pl
     schema = {
         key: pl.Int32(),
         "line_struck": pl.Boolean(),
+        "spilled": pl.Boolean(),
         **{f"{name}_line": pl.Int32() for name in BESIDE},
         **{f"raw_{name}": pl.String() for name in fields},
     }

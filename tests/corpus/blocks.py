@@ -162,3 +162,88 @@ Vial | Area  | Height
     return Case(
         book(("Results", drawn)), crossing("B3", "guaiacol o-cresol", "free", {"S1": "12 13"})
     )
+
+
+@case
+def units_of_another_table_above() -> Case:
+    drawn = """
+Parameter        | Unit  | Value
+Alcohol          | % v/v | 13.5
+Volatile acidity | g/L   | 0.4
+
+Free volatile phenols
+Sample | Guaiacol | Syringol
+S1     | 5        | 2
+"""
+    expected = cells("B7 !unit_missing\nC7 !unit_missing")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def units_of_a_list_of_methods_above() -> Case:
+    drawn = """
+Method         | Unit | LOD
+Total VP GC-MS | mg/L | 0.5
+Free VP GC-MS  | µg/L | 0.1
+
+Total volatile phenols
+Sample | Guaiacol | Syringol
+S1     | 0.005    | 2
+"""
+    expected = cells("B7 !unit_missing\nC7 !unit_missing")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def basic_analysis_above_in_the_same_form() -> Case:
+    drawn = """
+Sample: S1
+Parameter        | Result | Unit
+Alcohol          | 13.5   | % v/v
+Volatile acidity | 0.4    | g/L
+
+Free volatile phenols
+Parameter | Result | Unit
+Guaiacol  | 5      | µg/L
+Syringol  | 2      | µg/L
+"""
+    expected = cells("B8 guaiacol free S1 5\nB9 syringol free S1 2")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def stacked_tables_of_analytes_down() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Analyte  | LOD | W-1 | W-2
+Guaiacol | 0.2 | nd  | 2
+Syringol | 0.3 | 3   | 4
+
+Total volatile phenols (µg/L)
+Analyte  | LOD | W-2 | W-1
+Guaiacol | 0.4 | 20  | nd
+Syringol | 0.5 | 40  | 30
+"""
+    expected = crossing("C3", G_S, "free", {"W-1": "[0,0.2] 3", "W-2": "2 4"}, down=True)
+    expected |= crossing("C8", G_S, "total", {"W-2": "20 40", "W-1": "[0,0.4] 30"}, down=True)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def stacked_lists_of_other_column_order() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Unit | Result | LOD
+W-1    | Guaiacol | free | µg/L | 5      | 0.2
+W-1    | Syringol | free | µg/L | 6      | 0.3
+
+Sample | Form  | Analyte  | LOD | Result | Unit
+W-1    | total | Guaiacol | 0.4 | 50     | µg/L
+W-1    | total | Syringol | 0.5 | 60     | µg/L
+"""
+    expected = cells("""
+E2 guaiacol free W-1 5
+E3 syringol free W-1 6
+E6 guaiacol total W-1 50
+E7 syringol total W-1 60
+""")
+    return Case(book(("Results", drawn)), expected)

@@ -251,3 +251,40 @@ W1     | Red wine | nd       | 5
 """
     expected = crossing("C5", G_S, "free", {"W1": "[0,0.1] 5"})
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limit_row_in_words() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol  | Syringol
+       | (LOD 0.1) | (LOD 0.2)
+S1     | nd        | nd
+"""
+    expected = crossing("B4", "guaiacol syringol", "free", {"S1": "[0,0.1] [0,0.2]"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_in_a_sentence() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | nd       | <LOQ
+The LOD is 0.1 µg/L and the LOQ is 0.3 µg/L for all compounds.
+"""
+    expected = crossing("B3", "guaiacol syringol", "free", {"S1": "[0,0.1] [0.1,0.3]"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_that_cannot_be() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+LOD    | 1        | 1
+LOQ    | 0.3      | 0.3
+S1     | nd       | <LOQ
+"""
+    expected = cells("B5 !impossible\nC5 !impossible")
+    return Case(book(("Results", drawn)), expected)

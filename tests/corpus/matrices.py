@@ -102,3 +102,34 @@ S1     | 0.42 | 0.68
 """
     expected = cells("B3 A420 none S1 2.1 AU\nC3 A520 none S1 3.4 AU")
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def matrices_that_nobody_knows() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Matrix    | Unit  | Guaiacol | Syringol
+S1     | Oak chips | µg/kg | 3        | 4
+S2     | Water     | µg/L  | 1        | 2
+S3     | Grapes    | µg/kg | 5        | 6
+"""
+    expected = cells("D3 !unit_basis\nE3 !unit_basis\nD4 !unit_basis\nE4 !unit_basis")
+    expected |= crossing("D5", "guaiacol syringol", "free", {"S3": "5 6"}, unit="ug/kg")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def matrix_by_row() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Matrix            | Unit  | Guaiacol | Syringol
+S1     | Juice             | µg/L  | 1        | 2
+S2     | Grapes            | µg/kg | 3        | 4
+S3     | Red Wine (Shiraz) | µg/L  | 5        | 6
+"""
+    expected = crossing("D3", "guaiacol syringol", "free", {"S1": "1 2"})
+    expected |= crossing("D4", "guaiacol syringol", "free", {"S2": "3 4"}, unit="ug/kg")
+    expected |= crossing("D5", "guaiacol syringol", "free", {"S3": "5 6"})
+    expected = more(expected, "Results!D3", matrix="must")
+    expected = more(expected, "Results!D5", matrix="red wine")
+    return Case(book(("Results", drawn)), expected)

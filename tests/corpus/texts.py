@@ -111,7 +111,9 @@ def first_line_that_names_the_separator() -> Case:
 
 @case
 def german_text_file() -> Case:
-    text = "Probe;Guajakol, frei (µg/L);Syringol, frei (µg/L)\nS1;1,5;n.n.\nNachweisgrenze;0,2;0,3\n"
+    text = (
+        "Probe;Guajakol, frei (µg/L);Syringol, frei (µg/L)\nS1;1,5;n.n.\nNachweisgrenze;0,2;0,3\n"
+    )
     return Case(text.encode("cp1252"), expected(S1="1.5 [0,0.3]"), "report.csv")
 
 
