@@ -76,6 +76,14 @@ def test_a_register_comes_back_typed() -> None:
     assert register.notices == ()
 
 
+def test_a_register_says_which_columns_it_has() -> None:
+    lots = [("lot", "colour", "price"), ("26-SH-01", "red", 3), ("26-CH-01", None, None)]
+    register = read_register(cells(lots=lots, samples=SAMPLES), "register.xlsx")
+    assert register.columns["lots"] == ("lot", "colour")
+    assert register.columns["samples"] == ("sample_id", "lab", "lot", "stage", "sampled_on")
+    assert register.columns["movements"] == ()
+
+
 def test_every_sheet_has_the_promised_columns() -> None:
     register = read_register(cells(lots=LOTS, samples=SAMPLES), "register.xlsx")
     for sheet in SHEETS:

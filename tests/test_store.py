@@ -552,6 +552,50 @@ def test_a_later_register_updates_rows_by_key_and_keeps_those_left_out(file: Pat
         assert column(store.movements(), "to_lot") == ["b", "c"]
 
 
+def having(register: Register, **columns: str) -> Register:
+    """Say which columns of its sheets the register's workbook has."""
+    return replace(register, columns={name: tuple(c.split()) for name, c in columns.items()})
+
+
+def test_a_column_a_later_register_does_not_have_keeps_what_was_known(file: Path) -> None:
+    first = register(lots=[LOT, {"lot": "26-ME-02", "variety": "Merlot"}], samples=[SAMPLE])
+    update = register(
+        lots=[{"lot": "26-SH-01 ", "colour": "rose", "vineyard": None}, {"lot": "26-GR-03"}],
+        samples=[{**SAMPLE, "stage": None}],
+    )
+    update = having(update, lots="lot colour vineyard", samples="sample_id lab lot stage")
+    with load(file, first, update) as store:
+        lots = store.lots().select("lot", "variety", "colour", "vineyard").rows()
+        assert sorted(lots) == [
+            ("26-GR-03", None, None, None),
+            ("26-ME-02", "Merlot", None, None),
+            ("26-SH-01 ", "Shiraz", "rose", None),
+        ]
+        known = store.samples().select(set(SAMPLE) - {"lot", "stage"}).to_dicts()
+        assert known == [{k: v for k, v in SAMPLE.items() if k not in ("lot", "stage")}]
+        assert column(store.samples(), "stage") == [None]
+
+
+def test_an_empty_column_and_none_are_two_registers(file: Path) -> None:
+    given = register(lots=[{"lot": "26-SH-01"}])
+    with Store(file) as store:
+        store.add_register(register(lots=[LOT]))
+        assert store.add_register(having(given, lots="lot")) == "new"
+        assert column(store.lots(), "variety") == ["Shiraz"]
+        assert store.add_register(given) == "new"
+        assert column(store.lots(), "variety") == [None]
+
+
+@pytest.mark.parametrize(("labs", "after"), [((LAB,), [LAB]), ((LAB, "South"), [LAB, None, "South"])])
+def test_a_sample_sheet_without_laboratories_speaks_of_the_only_one_known(
+    file: Path, labs: tuple[str, ...], after: list[str | None]
+) -> None:
+    first = register(lots=[LOT], samples=[{**SAMPLE, "lab": lab} for lab in labs])
+    update = register(lots=[LOT], samples=[{"sample_id": SAMPLE["sample_id"], "lot": "26-SH-01"}])
+    with load(file, first, having(update, samples="sample_id lot")) as store:
+        assert sorted(column(store.samples(), "lab"), key=str) == after
+
+
 def test_the_same_register_again_is_known_but_an_older_one_counts_anew(file: Path) -> None:
     east, west = register(lots=[LOT]), register(lots=[{**LOT, "vineyard": "West"}])
     with Store(file) as store:

@@ -104,7 +104,10 @@ def register(
     db: Db = STORE,
     settings: SettingsFile = None,
 ) -> int:
-    """Load or update the register: lots, samples, movements, interventions, tastings, decisions."""
+    """Load or update the register: lots, samples, movements, interventions, tastings, decisions.
+
+    A column the workbook does not have leaves what is known; an empty cell takes it away.
+    """
     from pipeline import flows
     from pipeline.cli.progress import told
 

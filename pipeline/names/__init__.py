@@ -69,6 +69,8 @@ class Names:
                 "deviation" if (spread.group(1) or "").lower() in DEVIATIONS else "uncertainty"
             )
             rest = rest[: spread.start()].strip(" (,[")
+        if hint := self.vocabulary.ambiguous.get(squash(rest)):
+            return Heading(text, **stated, spelled=rest, hint=hint)
         found = self._look_up(rest) or self._look_up(FILLER.sub(" ", rest))
         if found:
             return Heading(text, **(stated | found))

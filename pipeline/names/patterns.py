@@ -46,8 +46,10 @@ DENIED = re.compile(
     r"\bnot\s+(?:be\s+)?(?:measured|determined|analysed|analyzed|reported|included|requested)\b",
     re.IGNORECASE,
 )
-MULTIPLE = re.compile(r"[x×*]\s*\d|10\s*\^|\b10\s*-\s*\d|10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]|\d\s*[x×*](?!\w)")
-FOOTNOTE = re.compile(r"(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+)$")
+MULTIPLE = re.compile(
+    r"[x×*]\s*\d|10\s*\^|\b10\s*-\s*\d|10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]|\d\s*[x×*](?!\w)|(?i:\bdry\s+(?:weight|matter)\b|\bdw\b)"
+)
+FOOTNOTE = re.compile(r"(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+|\s\(\d\))$")
 BRACKETED = re.compile(r"([^()]{3,})\(([^()]{2,})\)")
 TITLE_SPREAD = re.compile(
     r"(?:±|\+/-)\s*(SD|s\.?d\.?|StDev|standard deviations?|U|MU|expanded uncertainty|uncertainty)\b",

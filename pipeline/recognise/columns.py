@@ -245,7 +245,7 @@ def _label_beside(grid: Grid, row: int, col: int, readers: Readers) -> Spot | No
 
 def _add_field(found: Columns, name: str, col: int) -> None:
     if name == "analyte":
-        found.corner = col
+        found.corner = found.corner or col
     elif name != "ignored":
         found.fields.setdefault(name, col)
 

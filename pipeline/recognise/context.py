@@ -91,7 +91,8 @@ def _titles(around: Surroundings, table: Table, top: int, readers: Readers) -> d
         return dict(table.whole)
     found = dict(table.whole)
     for row, _, spot in reversed(around.said.loose):
-        if top < row < table.sheet_rows[0] and spot.kind == "text":
+        bare = spot.kind != "text" or readers.names.heading(spot.text).is_unit_only
+        if top < row < table.sheet_rows[0] and not bare:
             found = said_by(spot, readers) | found
     return found
 

@@ -23,7 +23,7 @@ def find_tables(grid: Grid, file: str, readers: Readers) -> list[Table]:
     tables = _across(grid, axis.across, layouts["row", "crossing"], readers)
     down = _merge_repeats(axis.down)
     for number, run in enumerate(down):
-        tables += _down(grid, run, down[:number], layouts, readers)
+        tables += _down(grid, run, down[:number], down[number + 1 :], layouts, readers)
     if not tables and axis.across and axis.down and _numbers_cross(grid, axis):
         ways = (
             grid.name(axis.across[0].row, min(axis.across[0].columns)),
@@ -126,6 +126,7 @@ def _down(
     grid: Grid,
     run: Run,
     before: list[Run],
+    after: list[Run],
     layouts: dict[tuple[str, str], Layout],
     readers: Readers,
 ) -> list[Table]:
@@ -137,7 +138,10 @@ def _down(
         return [listed] if listed and listed.lines.samples else []
     turned = grid.turned
     left = max((max(r.columns) for r in before if max(r.columns) < min(run.columns)), default=0) + 1
-    right = max(grid.rows)
+    below = [
+        min(r.columns) for r in after if r.row == run.row and min(r.columns) > max(run.columns)
+    ]
+    right = min([_right_end(turned, run), *(row - 1 for row in below)])
     bounds = (1, max(turned.rows), left, right)
     table = crossing_table(turned, run, bounds, layouts["column", "crossing"].name, readers)
     return [table] if table else []

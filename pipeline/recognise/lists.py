@@ -165,7 +165,7 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
             gap = True
             continue
         name, results = grid.at(row, name_column), [spots[c] for c in result_columns if c in spots]
-        if name and name.kind == "text" and readers.names.heading(name.text).field == "analyte":
+        if _starts_anew(spots, readers):
             break
         if _is_note(spots, name, results, columns, gap):
             found.notes.append(row)
@@ -176,6 +176,13 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
         found.samples.append(row)
         found.last, gap = row, False
     return found
+
+
+def _starts_anew(spots: dict[int, Spot], readers: Readers) -> bool:
+    """Tell whether a line is the header of another list."""
+    read = [readers.names.heading(s.text) for s in spots.values() if s.kind == "text"]
+    named = [h for h in read if h.field or h.is_form_only or h.is_unit_only]
+    return any(h.field in {"analyte", "result"} for h in read) and len(named) >= 2
 
 
 def _label_says(spots: dict[int, Spot], readers: Readers) -> dict[str, str]:

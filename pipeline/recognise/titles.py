@@ -23,7 +23,12 @@ def title_lines(
     top, _, left, right = bounds
     for row in range(run.row - 1, max(top, run.row - 6) - 1, -1):
         line = grid.rows.get(row, {}).items()
-        spots = {c: s for c, s in line if s.kind == "text" and left <= c <= right}
+        near = row == run.row - 1
+        spots = {
+            c: s
+            for c, s in line
+            if s.kind == "text" and left <= c <= right and (near or _is_title(s, readers))
+        }
         over = {c: s for c, s in spots.items() if c >= found.first_value}
         beside = {c: s for c, s in spots.items() if c < found.first_value}
         whole_over = {
@@ -38,6 +43,11 @@ def title_lines(
         if over and not whole_over:
             used += _speak_for_columns(grid, row, over, found, readers)
     return whole, used
+
+
+def _is_title(spot: Spot, readers: Readers) -> bool:
+    """Tell a title from the bare unit of another table."""
+    return not readers.names.heading(spot.text).is_unit_only
 
 
 def _speak_for_columns(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import polars as pl
 
@@ -35,7 +36,11 @@ class RegisterRefused(FileRefused):
 
 @dataclass(frozen=True)
 class Register:
-    """The register's sheets as frames; `notices` are worth saying but hinder nothing."""
+    """The register's sheets as frames; `notices` are worth saying but hinder nothing.
+
+    `columns` names for each sheet the columns that the workbook has; the others are null because
+    nothing is said of them. A sheet that is not named has all of them.
+    """
 
     file: str
     lots: pl.DataFrame
@@ -46,6 +51,7 @@ class Register:
     decisions: pl.DataFrame
     exposures: pl.DataFrame
     notices: tuple[str, ...] = ()
+    columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def is_register(cells: pl.DataFrame) -> bool:
@@ -66,4 +72,5 @@ def read_register(cells: pl.DataFrame, file: str) -> Register:
         raise RegisterRefused(file, tuple(faults))
     frames = {name: table.rows.drop("row") for name, table in tables.items()}
     said = [notice for table in tables.values() for notice in table.notices]
-    return Register(file=file, **frames, notices=(*said, *notices))
+    columns = {s.name: tuple(c for c in s.schema if c in tables[s.name].cols) for s in SHEETS}
+    return Register(file=file, **frames, notices=(*said, *notices), columns=columns)

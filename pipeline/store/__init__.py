@@ -11,7 +11,7 @@ import duckdb
 import polars as pl
 
 from pipeline.register import Register
-from pipeline.store import append, ask
+from pipeline.store import append, ask, registers
 from pipeline.store.append import Added
 from pipeline.store.ask import Published
 from pipeline.store.connect import explain, open_file, prepare, transaction
@@ -66,7 +66,7 @@ class Store:
     def add_register(self, register: Register) -> Added:
         """Store a register whole; 'known' when the last one said the same."""
         with transaction(self._con, self.path):
-            return append.add_register(self._con, register)
+            return registers.add_register(self._con, register)
 
     def replace_derived(self, fractions: pl.DataFrame, flags: pl.DataFrame) -> None:
         """Put new fractions and flags in the place of all old ones."""

@@ -1,8 +1,7 @@
-"""Add reports, registers, derived tables and digests: whole, or not at all."""
+"""Add reports, derived tables and digests: whole, or not at all."""
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -12,14 +11,12 @@ import duckdb
 import polars as pl
 
 from pipeline.errors import FileRefused
-from pipeline.register import Register
 from pipeline.register.keys import name_key
 from pipeline.store.connect import first_row
 from pipeline.store.packing import pack
 from pipeline.store.succession import lab_key, named_numbers, number_key, printed_rank
 from schemas.frames import FLAGS, FRACTIONS
 from schemas.report import Report
-from schemas.vocabulary import load_vocabulary, squash
 
 Added = Literal["new", "known"]
 HELD = (
@@ -27,13 +24,6 @@ HELD = (
     "reason_code", "reason", "hint",
 )  # fmt: skip
 UNUSED = ("sheet", "cell", "raw_sample", "raw_analyte", "raw_value", "outcome")
-EVENTS = {
-    "movement": "movements",
-    "intervention": "interventions",
-    "tasting": "tastings",
-    "decision": "decisions",
-    "exposure": "exposures",
-}
 LOT_KEY = name_key(pl.col("lot")).alias("lot_key")
 
 
@@ -136,42 +126,6 @@ def add_report(con: duckdb.DuckDBPyConnection, report: Report) -> Added:
     load = pl.lit(load_no, pl.Int32).alias("load_no")
     insert(con, "held", report.held.select(load, *HELD))
     insert(con, "unused", report.unused.select(load, *UNUSED))
-    return "new"
-
-
-def _content(register: Register) -> str:
-    tables = ("lots", "samples", *EVENTS.values())
-    text = "\n".join(getattr(register, name).write_csv() for name in tables)
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _judged_lots(lots: pl.DataFrame) -> pl.DataFrame:
-    colours = load_vocabulary().variety_colours
-    usual = [colours.get(squash(name)) if name else None for name in lots["variety"]]
-    return lots.with_columns(
-        LOT_KEY,
-        wine=pl.format("{} wine", "colour"),
-        usual_wine=pl.format("{} wine", pl.Series(usual, dtype=pl.String)),
-    )
-
-
-def add_register(con: duckdb.DuckDBPyConnection, register: Register) -> Added:
-    """Append a register inside the caller's transaction; 'known' when the last one says the same.
-
-    Lots and samples take the newest row of their key; rows a newer register leaves out stay.
-    """
-    content, version = _content(register), next_number(con, "register", "version")
-    last = first_row(con, "SELECT content FROM base.register ORDER BY version DESC LIMIT 1")
-    if last and last[0] == content:
-        return "known"
-    line = {"version": version, "file": register.file, "content": content, "loaded_at": now()}
-    insert_line(con, "register", line)
-    label = pl.lit(version, pl.Int32).alias("version")
-    keys = (name_key(pl.col("lab")).alias("lab_key"), LOT_KEY)
-    insert(con, "register_lot", _judged_lots(register.lots).with_columns(label))
-    insert(con, "register_sample", register.samples.with_columns(label, *keys))
-    for table, name in EVENTS.items():
-        insert(con, table, getattr(register, name).with_columns(label))
     return "new"
 
 

@@ -247,3 +247,16 @@ E6 guaiacol total W-1 50
 E7 syringol total W-1 60
 """)
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def units_of_metals_above() -> Case:
+    drawn = """
+Parameter | Unit | Value
+Copper    | mg/L | 0.2
+
+Free volatile phenols
+Sample | Guaiacol | Syringol
+S1     | 5        | 2
+"""
+    return Case(book(("Results", drawn)), cells("B6 !unit_missing\nC6 !unit_missing"))

@@ -103,3 +103,52 @@ Press wine     | 3        | 4
 """
     expected = crossing("B3", G_S, "total", {"Free run juice": "1 2", "Press wine": "3 4"})
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def total_cresols_in_a_free_panel() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | o-Cresol | m-Cresol | p-Cresol | Total cresols
+S1     | 2        | 3        | 4        | 9
+"""
+    # The sum of three free cresols, or cresols after hydrolysis? Nothing tells.
+    expected = crossing("B3", "o-cresol m-cresol p-cresol", "free", {"S1": "2 3 4"})
+    expected |= cells("E3 !form_unknown")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def sums_below_analytes() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Analyte  | W-1 | W-2
+Guaiacol | 1   | 2
+Syringol | 3   | 4
+Total    | 4   | 6
+"""
+    expected = crossing("B3", G_S, "free", {"W-1": "1 3", "W-2": "2 4"}, down=True)
+    return Case(book(("Results", drawn)), expected, notices=("not read",))
+
+
+@case
+def forms_in_a_column_beside_analytes() -> Case:
+    drawn = """
+Results in µg/L
+Analyte  | Form  | W-1 | W-2
+Guaiacol | Free  | 1   | 2
+         | Total | 10  | 20
+Syringol | Free  | 3   | 4
+         | Total | 30  | 40
+"""
+    expected = cells("""
+C3 guaiacol free W-1 1
+D3 guaiacol free W-2 2
+C4 guaiacol total W-1 10
+D4 guaiacol total W-2 20
+C5 syringol free W-1 3
+D5 syringol free W-2 4
+C6 syringol total W-1 30
+D6 syringol total W-2 40
+""")
+    return Case(book(("Results", drawn), merge=("A3:A4", "A5:A6")), expected)

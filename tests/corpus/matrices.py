@@ -133,3 +133,13 @@ S3     | Red Wine (Shiraz) | µg/L  | 5        | 6
     expected = more(expected, "Results!D3", matrix="must")
     expected = more(expected, "Results!D5", matrix="red wine")
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def dry_weight_in_a_title() -> Case:
+    drawn = """
+Grapes: free volatile phenols (µg/kg DW)
+Sample | Guaiacol | Syringol
+G1     | 3        | 4
+"""
+    return Case(book(("Results", drawn)), cells("B3 !unit_unknown\nC3 !unit_unknown"))
