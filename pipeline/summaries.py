@@ -11,13 +11,14 @@ import polars as pl
 from schemas.report import Report
 
 _MOST_VALUES = 5
+STORED = ("new", "renewed")
 
 
 @dataclass(frozen=True)
 class Loaded:
-    """One file: `outcome` is new, known, register, refused or passed over (of another kind).
+    """One file: `outcome` is new, renewed, known, register, refused or passed over (other kinds).
 
-    The counts are of its values.
+    The counts are of its values; renewed is a stored report judged anew.
     """
 
     file: str
@@ -51,8 +52,8 @@ class LoadSummary:
     amended: tuple[str, ...] = ()
 
     def total(self, name: str) -> int:
-        """Sum a count over the reports that are new in this load."""
-        return sum(getattr(f, name) for f in self.files if f.outcome == "new")
+        """Sum a count over the reports that this load stored, new or anew."""
+        return sum(getattr(f, name) for f in self.files if f.outcome in STORED)
 
     def count(self, outcome: str) -> int:
         """Count the files with that outcome."""
@@ -108,7 +109,7 @@ def amendments(amended: pl.DataFrame, files: Sequence[Loaded]) -> tuple[str, ...
     `amended` has a row per value that differs: report_id, old_report_id, lab, report_no, revision,
     change (changed, added, withdrawn), sample_id, analyte, raw_before, raw_now.
     """
-    new = [f.report_id for f in files if f.outcome == "new"]
+    new = [f.report_id for f in files if f.outcome in STORED]
     loaded = amended.filter(pl.col("report_id").is_in(new) | pl.col("old_report_id").is_in(new))
     pairs = loaded.partition_by("report_id", "old_report_id", maintain_order=True)
     return tuple(line for pair in pairs for line in _amendment(pair))

@@ -45,6 +45,7 @@ class Report:
     """One report, read and judged: every value cell is in exactly one of the three frames.
 
     For the way from one process to another `stored` may be empty and `packed` hold its rows.
+    `judged_with` changes when the settings or the vocabulary that judged it do.
     """
 
     report_id: str
@@ -62,6 +63,7 @@ class Report:
     unused: pl.DataFrame
     notices: tuple[str, ...] = ()
     packed: Packed | None = None
+    judged_with: str | None = None
 
     @property
     def outcomes(self) -> dict[str, int]:

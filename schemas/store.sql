@@ -10,7 +10,7 @@ CREATE TABLE IF NOT EXISTS base.report (
     load_no INTEGER, report_id VARCHAR PRIMARY KEY, file VARCHAR, sha256 VARCHAR, lab VARCHAR,
     report_no VARCHAR, revision VARCHAR, replaces VARCHAR, layout VARCHAR, reported_on DATE,
     loaded_at TIMESTAMP, n_values INTEGER, notices VARCHAR, lab_key VARCHAR, no_key VARCHAR,
-    printed_rank BIGINT[], named VARCHAR[]);
+    printed_rank BIGINT[], named VARCHAR[], judged_with VARCHAR);
 
 -- What a report says of its samples and of its columns, once each; `result` points at both.
 CREATE TABLE IF NOT EXISTS base.sample (
@@ -87,6 +87,9 @@ CREATE TABLE IF NOT EXISTS base.flag (
     threshold DOUBLE, threshold_source VARCHAR, probability DOUBLE, decision VARCHAR,
     reason VARCHAR, severity VARCHAR, message VARCHAR, cells VARCHAR, raised_at TIMESTAMP,
     status VARCHAR);
+
+-- The settings the derived tables were made with; empty as soon as something new is stored.
+CREATE TABLE IF NOT EXISTS base.derived (made_with VARCHAR);
 
 CREATE TABLE IF NOT EXISTS base.digest (
     digest_no INTEGER, written_at TIMESTAMP, summary VARCHAR);

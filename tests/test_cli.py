@@ -130,6 +130,72 @@ def test_loading_again_is_done_and_nothing_new(
     assert "stored already, nothing new" in capsys.readouterr().out
 
 
+def test_a_laboratory_given_later_is_taken_and_the_stored_one_is_named(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_report(place, held="0.7")
+    path.write_text(path.read_text().split("\n", 1)[1], encoding="utf-8")
+    for options, said in (
+        ([], "report1.csv: unknown laboratory, report TB-1, samples_down: 4 results"),
+        (["--lab", "Fir Bench"], "report1.csv: Fir Bench, report TB-1 is stored already, judged"),
+        (["--lab", "Elm Bench"], "report1.csv: Fir Bench, report TB-1 is stored already, nothing"),
+        ([], "report1.csv: Fir Bench, report TB-1 is stored already, nothing new"),
+    ):
+        assert run(["load", "report1.csv", *options]) == 0
+        assert capsys.readouterr().out.startswith(said)
+    assert run(["sql", "SELECT DISTINCT lab FROM results", "--csv"]) == 0
+    assert capsys.readouterr().out.split() == ["lab", "Fir", "Bench"]
+
+
+def test_a_limit_in_the_settings_frees_what_was_held_for_want_of_it(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_report(place, held="nd")
+    assert run(["load", "report1.csv", "--strict"]) == 1
+    limits = '[laboratory."Bench of the Test"]\nlimits = {"4-methylguaiacol" = {lod = 0.2}}\n'
+    (place / "cinderlot.toml").write_text(limits, encoding="utf-8")
+    capsys.readouterr()
+    assert run(["load", "report1.csv", "--strict"]) == 0
+    said = capsys.readouterr().out
+    assert "is stored already, judged anew, samples_down: 4 results, 0 qc, 0 held" in said
+    assert "0 new reports, 1 judged anew" in said
+
+
+def test_changed_settings_reach_the_flags_without_a_load(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_report(place)
+    assert run(["load", "report1.csv"]) == 0
+    limit = ["analyte='guaiacol'", "form='free'", "matrix='red wine'", "value=10", "unit='ug/L'"]
+    other = place / "other.toml"
+    other.write_text("\n".join(["[[threshold]]", *limit, "source='ours'"]), encoding="utf-8")
+    found = []
+    for options in ([], ["--settings", "other.toml"], []):
+        capsys.readouterr()
+        assert run(["flags", "--lot", "L-1", "--json", *options]) == 0
+        rows = json.loads(capsys.readouterr().out)
+        found.append([r["threshold"] for r in rows if r["kind"] == "over_threshold"])
+    assert [10.0 in thresholds for thresholds in found] == [False, True, False]
+
+
+@pytest.mark.parametrize("command", ["held", "flags", "trend guaiacol --by lot", "digest --out d"])
+def test_a_wrong_setting_is_told_by_every_command(
+    place: Path, capsys: pytest.CaptureFixture[str], command: str
+) -> None:
+    write_report(place)
+    assert run(["load", "report1.csv"]) == 0
+    (place / "cinderlot.toml").write_text("[decision]\nconfidense = 0.9\n", encoding="utf-8")
+    assert run(command.split()) == 2
+    assert "confidence" in capsys.readouterr().err
+
+
+def test_a_digest_needs_a_store(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["digest", "--out", "out", "--db", "none.duckdb"]) == 3
+    assert "there is no store yet" in capsys.readouterr().err
+    assert not (place / "none.duckdb").exists()
+    assert not (place / "out").exists()
+
+
 def test_held_values_fail_only_when_strict(place: Path) -> None:
     write_report(place)
     assert run(["load", "report1.csv", "--strict"]) == 1

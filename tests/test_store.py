@@ -226,6 +226,39 @@ def test_the_same_bytes_again_change_nothing(file: Path) -> None:
         assert store.reports().height == 1
 
 
+def test_a_report_takes_the_laboratory_it_is_given_later_and_keeps_it(
+    files: Iterator[Path],
+) -> None:
+    bare = report(measured(5), held=1, unused=1, lab=None)
+    stored = bare.stored.with_columns(lab=pl.lit(LAB))
+    named = replace(bare, lab=LAB, stored=stored)
+    other = report(measured(5), measured(6, analyte="phenol"))
+    states = set()
+    for order in itertools.permutations((bare, named, other)):
+        with load(next(files), *order) as store:
+            states.add(store.fingerprint())
+            assert store.stored_lab(bare.report_id) == LAB
+            assert sorted(column(store.reports(), "n_held")) == [0, 1]
+            assert store.unused().height == 1
+    assert len(states) == 1
+
+
+def test_a_report_is_judged_anew_when_what_judges_it_has_changed(file: Path) -> None:
+    before = replace(report(measured(5), held=1), judged_with="a")
+    after = replace(
+        before, held=before.held.clear(), judged_with="b",
+        stored=rows(measured(5), measured(4, analyte="phenol", cell="D0")),
+    )  # fmt: skip
+    with Store(file) as store:
+        assert [store.add_report(r) for r in (before, before)] == ["new", "known"]
+        came_in = column(store.reports(), "loaded_at")
+        assert store.add_report(replace(after, lab=None)) == "known"
+        assert store.add_report(after) == "renewed"
+        assert sorted(column(store.results(), "value")) == [4.0, 5.0]
+        assert store.held().is_empty()
+        assert column(store.reports(), "loaded_at") == came_in
+
+
 def test_counts_add_up_to_the_values_of_the_file(file: Path) -> None:
     kinds = [{"outcome": "result"}, {"outcome": "qc", "qc_kind": "blank"}, {"outcome": "repeated"}]
     with load(file, report(*kinds, held=2, unused=3)) as store:
@@ -558,7 +591,10 @@ def having(register: Register, **columns: str) -> Register:
 
 
 def test_a_column_a_later_register_does_not_have_keeps_what_was_known(file: Path) -> None:
-    first = register(lots=[LOT, {"lot": "26-ME-02", "variety": "Merlot"}], samples=[SAMPLE])
+    first = register(
+        lots=[LOT, {"lot": "26-ME-02", "variety": "Merlot"}],
+        samples=[{**SAMPLE, "matrix": "red wine"}],
+    )
     update = register(
         lots=[{"lot": "26-SH-01 ", "colour": "rose", "vineyard": None}, {"lot": "26-GR-03"}],
         samples=[{**SAMPLE, "stage": None}],
@@ -571,9 +607,8 @@ def test_a_column_a_later_register_does_not_have_keeps_what_was_known(file: Path
             ("26-ME-02", "Merlot", None, None),
             ("26-SH-01 ", "Shiraz", "rose", None),
         ]
-        known = store.samples().select(set(SAMPLE) - {"lot", "stage"}).to_dicts()
-        assert known == [{k: v for k, v in SAMPLE.items() if k not in ("lot", "stage")}]
-        assert column(store.samples(), "stage") == [None]
+        told = store.samples().select("sample_id", "lab", "matrix", "stage").rows()
+        assert told == [("S1", LAB, "red wine", None)]
 
 
 def test_an_empty_column_and_none_are_two_registers(file: Path) -> None:
@@ -586,7 +621,9 @@ def test_an_empty_column_and_none_are_two_registers(file: Path) -> None:
         assert column(store.lots(), "variety") == [None]
 
 
-@pytest.mark.parametrize(("labs", "after"), [((LAB,), [LAB]), ((LAB, "South"), [LAB, None, "South"])])
+@pytest.mark.parametrize(
+    ("labs", "after"), [((LAB,), [LAB]), ((LAB, "South"), [None, LAB, "South"])]
+)
 def test_a_sample_sheet_without_laboratories_speaks_of_the_only_one_known(
     file: Path, labs: tuple[str, ...], after: list[str | None]
 ) -> None:
@@ -694,6 +731,19 @@ def test_derived_tables_are_replaced_whole(file: Path) -> None:
         store.replace_derived(fraction.clear(), flags({"decision": "below"}))
         assert store.fractions().is_empty()
         assert store.flags().equals(flags({"decision": "below"}))
+
+
+def test_what_is_derived_is_out_of_date_as_soon_as_something_is_stored(file: Path) -> None:
+    derived = (pl.DataFrame(schema=FRACTIONS), flags(), "settings")
+    with Store(file) as store:
+        for part in (report(measured(5)), register(lots=[LOT])):
+            store.replace_derived(*derived)
+            assert store.derived_with() == "settings"
+            store.add_report(part) if isinstance(part, Report) else store.add_register(part)
+            assert store.derived_with() is None
+        store.replace_derived(*derived)
+        store.add_report(report(measured(5)))
+        assert store.derived_with() == "settings"
 
 
 def test_a_digest_is_remembered_with_its_flags(file: Path) -> None:

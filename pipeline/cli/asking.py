@@ -15,6 +15,8 @@ from pipeline.errors import CinderlotError, WrongUse
 if TYPE_CHECKING:
     import polars as pl
 
+    from pipeline.settings import Settings
+
 
 class Grouping(StrEnum):
     """What a trend is taken over."""
@@ -50,6 +52,7 @@ def held(
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
+    _read_settings(db, settings)
     with Store(db, read_only=True) as store:
         listed = store.held()
     cell = pl.concat_str("sheet", "cell", separator="!").alias("cell")
@@ -82,6 +85,7 @@ def flags(
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
+    _follow_settings(db, settings)
     with Store(db, read_only=True) as store:
         listed = store.flags()
     chosen = _choose_flags(listed, lot, since, everything)
@@ -100,10 +104,10 @@ def digest(
 ) -> None:
     """Write the digest of what the store holds: digest.html and digest.xlsx."""
     from pipeline import flows
-    from pipeline.settings import load_settings
 
-    workplace = flows.Workplace(db, load_settings(settings, db))
-    for path in flows.publish(workplace, out, record=not dry_run):
+    for path in flows.publish(
+        flows.Workplace(db, _read_settings(db, settings)), out, record=not dry_run
+    ):
         print(path)
 
 
@@ -126,6 +130,7 @@ def trend(
     from pipeline.trends import trend as take_trend
     from pipeline.trends import write_trend
 
+    _read_settings(db, settings)
     with Store(db, read_only=True) as store:
         found = take_trend(store, analyte, by.value, form.value if form else None)
     if out is None:
@@ -146,12 +151,33 @@ def sql(
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
+    _follow_settings(db, settings)
     with Store(db, read_only=True) as store:
         try:
             answer = store.frame(query)
         except CinderlotError as error:
             raise WrongUse(str(error)) from None
     show(answer, as_json, as_csv)
+
+
+def _read_settings(db: Path, settings: Path | None) -> Settings:
+    from pipeline.settings import load_settings
+
+    return load_settings(settings, db)
+
+
+def _follow_settings(db: Path, settings: Path | None) -> None:
+    """Refresh fractions and flags where they are not what the settings give."""
+    from pipeline.settings import deciding_key
+    from pipeline.store import Store
+
+    known = _read_settings(db, settings)
+    with Store(db, read_only=True) as store:
+        fresh = store.derived_with() == deciding_key(known)
+    if not fresh:
+        from pipeline import flows
+
+        flows.refresh(flows.Workplace(db, known))
 
 
 def _telling(trend: pl.DataFrame) -> list[str]:

@@ -39,7 +39,8 @@ def _head(loaded: Loaded) -> str:
     if loaded.outcome == "known":
         return f"{loaded.file}: {who}{revision} is stored already, nothing new"
     counts = ", ".join(f"{getattr(loaded, name)} {word}" for name, word in _COUNTS.items())
-    return f"{loaded.file}: {who}{revision}, {loaded.layout}: {counts}"
+    again = " is stored already, judged anew" if loaded.outcome == "renewed" else ""
+    return f"{loaded.file}: {who}{revision}{again}, {loaded.layout}: {counts}"
 
 
 def _passed_over(summary: LoadSummary) -> Iterator[str]:
@@ -64,6 +65,7 @@ def _unassigned(summary: LoadSummary) -> Iterator[str]:
 def _totals(summary: LoadSummary) -> str:
     new = summary.count("new")
     parts = [f"{_plural(new, 'new report')}"]
+    parts += [f"{n} judged anew" for n in [summary.count("renewed")] if n]
     parts += [f"{n} known" for n in [summary.count("known")] if n]
     parts += [f"{n} refused" for n in [summary.count("refused")] if n]
     counts = ", ".join(f"{summary.total(name)} {word}" for name, word in _COUNTS.items())

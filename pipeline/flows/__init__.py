@@ -1,7 +1,8 @@
 """The flows: `order` tells the order of the stages; `weekly` runs it under Prefect's eyes."""
 
+from pipeline.flows.loading import load, load_register
 from pipeline.flows.look import look
-from pipeline.flows.order import Workplace, load, load_register, prepare, publish, refresh
+from pipeline.flows.order import Workplace, prepare, publish, refresh, refresh_stale
 from pipeline.flows.weekly import Week, weekly
 
 __all__ = [
@@ -13,5 +14,6 @@ __all__ = [
     "prepare",
     "publish",
     "refresh",
+    "refresh_stale",
     "weekly",
 ]

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from pipeline.errors import FileRefused
 from pipeline.find import Source, find
-from pipeline.flows.order import Workplace, enough_workers, read_vocabulary
+from pipeline.flows.loading import enough_workers
+from pipeline.flows.order import Workplace, read_vocabulary
 from pipeline.preview import Sight, with_roles
 from pipeline.read import read_cells
 from pipeline.recognise import recognise

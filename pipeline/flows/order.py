@@ -5,16 +5,15 @@
 
 Stages are plain functions that never import each other; only this module knows their order.
 `cinderlot load` calls what stands here as it is; `cinderlot weekly` calls the same under Prefect,
-with a task per report: see `weekly` beside this module.
+with a task per report: see `loading` and `weekly` beside this module.
 """
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cache, partial
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -23,34 +22,23 @@ import polars as pl
 from pipeline.dates import read_date
 from pipeline.derive import derive
 from pipeline.errors import FileRefused
-from pipeline.find import Source, find
+from pipeline.find import Source
 from pipeline.flag import flag
-from pipeline.flows.batches import in_batches
 from pipeline.normalise import normalise
 from pipeline.read import read_cells
 from pipeline.readers import Readers, make_readers
 from pipeline.recognise import recognise
 from pipeline.register import Register, is_register, read_register
-from pipeline.settings import Settings
+from pipeline.settings import Settings, deciding_key, judging_key
 from pipeline.store import Store, pack
-from pipeline.summaries import (
-    Loaded,
-    LoadSummary,
-    amendments,
-    summarise,
-    summarise_register,
-)
 from pipeline.tidy import tidy
 from pipeline.uncertainty import record_frame
 from pipeline.validate import Judged, validate
-from pipeline.workers import Workers
 from schemas.layout import Recognised
 from schemas.report import Report
 from schemas.vocabulary import load_vocabulary
 
 Prepared = Report | Register | FileRefused
-Ready = Callable[[], Prepared]
-Tell = Callable[[Loaded, int, int], None]
 
 
 @dataclass(frozen=True)
@@ -77,7 +65,11 @@ def prepare(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, 
     readers = read_vocabulary(workplace.settings.vocabulary)
     judged = validate(normalise(readings, readers, workplace.settings), vocabulary)
     parts = [frame.partition_by("report_id", as_dict=True) for frame in judged.frames]
-    return tuple(_report(d, judged, parts) if isinstance(d, Draft) else d for d in drafts)
+    judged_with = judging_key(workplace.settings)
+    return tuple(
+        replace(_report(d, judged, parts), judged_with=judged_with) if isinstance(d, Draft) else d
+        for d in drafts
+    )
 
 
 def prepare_packed(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, ...]:
@@ -145,14 +137,6 @@ def _report(
     )
 
 
-def load(paths: Sequence[Path], workplace: Workplace, tell: Tell) -> LoadSummary:
-    """Store every report under the paths and refresh what is derived; tell of each file."""
-    with Store(workplace.store) as store:
-        files = load_each(paths, workplace, tell, lambda _, ready: keep(store, ready()))
-    refresh(workplace)
-    return sum_up(workplace, files)
-
-
 def refresh(workplace: Workplace) -> None:
     """Derive free and bound amounts and raise flags anew, from all that is stored."""
     vocabulary = load_vocabulary(workplace.settings.vocabulary)
@@ -162,85 +146,31 @@ def refresh(workplace: Workplace) -> None:
         fractions = derive(results, vocabulary, record)
         told = (store.reports(), store.interventions(), store.movements())
         flags = flag(results, fractions, *told, workplace.settings, vocabulary)
-        store.replace_derived(fractions, flags)
+        store.replace_derived(fractions, flags, deciding_key(workplace.settings))
+
+
+def refresh_stale(workplace: Workplace) -> None:
+    """Refresh what is derived when a load was broken off or the settings have changed since."""
+    with Store(workplace.store, read_only=True) as store:
+        fresh = store.derived_with() == deciding_key(workplace.settings)
+    if not fresh:
+        refresh(workplace)
 
 
 def publish(workplace: Workplace, out: Path, *, record: bool = True) -> tuple[Path, ...]:
     """Write the digest into a folder; `record` remembers it as the last one published."""
     from pipeline.digest import write_digest
 
+    refresh_stale(workplace)
     with Store(workplace.store, read_only=not record) as store:
         write_digest(store, out, workplace.settings, publish=record)
     return out / "digest.html", out / "digest.xlsx"
-
-
-def load_register(file: Path, workplace: Workplace, tell: Tell) -> LoadSummary:
-    """Store a register workbook; a file that is none, or one with bad rows, is refused."""
-
-    def keep_register(_: str, ready: Ready) -> Loaded:
-        prepared = ready()
-        if isinstance(prepared, Report):
-            prepared = FileRefused(prepared.file, "this is a report, not the register; load it.")
-        return keep_alone(workplace.store, prepared)
-
-    files = load_each([file], workplace, tell, keep_register)
-    refresh(workplace)
-    return sum_up(workplace, files)
-
-
-def load_each(
-    paths: Sequence[Path],
-    workplace: Workplace,
-    tell: Tell,
-    keep_one: Callable[[str, Ready], Loaded],
-) -> Sequence[Loaded]:
-    """Prepare the files in workers, ahead of their turn; keep and tell of each in order.
-
-    Files of another kind in a folder are passed over and said to be.
-    """
-    found = find(paths)
-    files: list[Loaded] = []
-
-    def take(file: str, ready: Ready) -> None:
-        files.append(keep_one(file, ready))
-        tell(files[-1], len(files), len(found.refused) + len(found.sources))
-
-    for refusal in found.refused:
-        take(refusal.file, partial(_itself, refusal))
-    with Workers(enough_workers(len(found.sources))) as workers:
-        prepared = in_batches(workers, partial(prepare_packed, workplace=workplace), found.sources)
-        for source in found.sources:
-            take(source.file, cache(lambda: next(prepared)))
-    return [*files, *(Loaded(name, "passed over") for name in found.passed_over)]
-
-
-def keep(store: Store, prepared: Prepared) -> Loaded:
-    """Store what was prepared of one file, whole, and say what became of it."""
-    try:
-        if isinstance(prepared, FileRefused):
-            raise prepared
-        if isinstance(prepared, Register):
-            return summarise_register(prepared.file, store.add_register(prepared), prepared.notices)
-        return summarise(prepared, store.add_report(prepared))
-    except FileRefused as refusal:
-        return Loaded(refusal.file, "refused", refusal.message)
-
-
-def keep_alone(store_file: Path, prepared: Prepared) -> Loaded:
-    """Open the store for one file only, so that others get their turn between two files."""
-    with Store(store_file) as store:
-        return keep(store, prepared)
 
 
 @cache
 def read_vocabulary(taught: Path | None) -> Readers:
     """Read the shipped names and the user's own once per process."""
     return make_readers(load_vocabulary(taught))
-
-
-def enough_workers(files: int) -> int:
-    """Tell how many reader processes pay: each takes about a second to start."""
-    return max(1, min(4, os.cpu_count() or 1, (files + 1) // 2))
 
 
 def assume_lab(recognised: Recognised, lab: str | None) -> Recognised:
@@ -253,13 +183,3 @@ def assume_lab(recognised: Recognised, lab: str | None) -> Recognised:
 def _reported_on(printed: str | None, readings: pl.DataFrame) -> date | None:
     order = readings["date_order"].first() if readings.height else None
     return read_date(printed, str(order) if order else None)[0] if printed else None
-
-
-def _itself(refusal: FileRefused) -> FileRefused:
-    return refusal
-
-
-def sum_up(workplace: Workplace, files: Sequence[Loaded]) -> LoadSummary:
-    """Add what only the whole load can tell: what was amended, which samples have no lot."""
-    with Store(workplace.store, read_only=True) as store:
-        return LoadSummary(tuple(files), store.unassigned(), amendments(store.amended(), files))

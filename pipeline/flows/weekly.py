@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pipeline.errors import StoreBusy
-from pipeline.flows.order import Tell, Workplace, keep_alone, load_each, publish, refresh, sum_up
+from pipeline.flows.loading import Tell, keep_alone, load_each, sum_up
+from pipeline.flows.order import Workplace, publish, refresh
 from pipeline.servers import await_server, settle, start_server
 from pipeline.summaries import Loaded, LoadSummary, as_rows
 

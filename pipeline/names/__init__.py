@@ -84,9 +84,9 @@ class Names:
             return Heading(text, **(stated | one_form(forms)))
         return self._guess(text, bare, stated | one_form(forms))
 
-    def _take_statements(self, printed: str) -> tuple[str, dict[str, str]]:
+    def _take_statements(self, printed: str) -> tuple[str, dict[str, Any]]:
         """Split off CAS number, equivalents, limits, coverage factor and unit."""
-        stated: dict[str, str] = {}
+        stated: dict[str, Any] = {}
         rest = printed
         if (cas := CAS.search(rest)) and cas.group(0).strip() != rest:
             rest = rest.replace(cas.group(0), " ")
@@ -99,17 +99,17 @@ class Names:
             stated["coverage_factor"] = factor.group(1)
             rest = rest.replace(factor.group(0), " ").strip()
         rest = self._take_brackets(rest, stated)
+        units = self.units_in(rest)
         if (equal := EQUIVALENT.search(rest)) and (as_what := self._equivalent(equal)):
             stated["expressed_as"] = as_what
             rest = rest[: equal.start()]
-        units = self.units_in(rest)
         if units and "unit" not in stated:
             multiple = MULTIPLE.search(self.without_units(rest))
             stated["unit"] = rest if multiple else units[0]
             rest = self.without_units(rest)
         return re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip(), stated
 
-    def _take_brackets(self, rest: str, stated: dict[str, str]) -> str:
+    def _take_brackets(self, rest: str, stated: dict[str, Any]) -> str:
         """Split off a path length, a replicate's number, and a unit that no vocabulary knows."""
         for content in IN_BRACKETS.findall(rest):
             unit = self.vocabulary.units.get(fold_unit(content))
@@ -132,6 +132,7 @@ class Names:
 
     def _equivalent(self, match: re.Match[str]) -> str | None:
         words = self.without_units(next(group for group in match.groups() if group))
+        words = re.sub(r"^(?:as|in)\s+", "", words)
         named = self.vocabulary.names.get(squash(words))
         if named is None and squash(words).strip("s") in {"aglycone", "aglycon"}:
             return "aglycone"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import polars as pl
 
 from pipeline.censoring import Notations, notation_table
@@ -9,6 +11,9 @@ from schemas.vocabulary import fold_notation
 
 # What a remark of one letter or sign may turn a plain number into.
 _JUDGED = {"less", "greater", "estimated", "rejected", "ambiguous", "below_quantification"}
+_REJECTED = re.compile(
+    r"\b(?:reject\w*|invalid|void\w*|do not use|not (?:valid|reliable)|unreliable|unusable)\b", re.I
+)
 
 
 def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
@@ -62,6 +67,8 @@ def _remarks(texts: pl.Series, notations: Notations) -> pl.DataFrame:
     for text in texts.drop_nulls().unique().to_list():
         folded = fold_notation(text)
         said = notations.letters.get(folded) or notations.words.get(folded)
+        if said is None and _REJECTED.search(text):
+            said = "rejected"
         rows.append((text, said if said in _JUDGED else None))
     schema = {"raw_qualifier": pl.String(), "remark_says": pl.String()}
     return pl.DataFrame(rows, schema=schema, orient="row")

@@ -73,6 +73,36 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
             ),
         )
         .pipe(_read_dates)
+        .pipe(_share_facts)
+    )
+
+
+_SHARED = (
+    *("lot", "region", "grower", "vineyard", "block", "variety", "vintage", "matrix", "stage"),
+    *("sampled_on", "received_on", "variety_matrix"),
+)
+
+
+def _share_facts(readings: pl.DataFrame) -> pl.DataFrame:
+    """Let what one sheet of a report says of a sample hold for the same sample on its other sheets.
+
+    Only where the report never contradicts itself about it.
+    """
+    mixed = [name for name in _SHARED if 0 < readings[name].null_count() < readings.height]
+    if not mixed:
+        return readings
+    key = ["report_id", "sample_id"]
+    named = readings.filter(pl.col("sample_id").is_not_null())
+    told = named.group_by(key).agg(
+        pl.when(pl.col(name).drop_nulls().n_unique() == 1)
+        .then(pl.col(name).drop_nulls().first())
+        .alias(f"{name}_told")
+        for name in mixed
+    )
+    return (
+        readings.join(told, on=key, how="left", maintain_order="left")
+        .with_columns(pl.coalesce(name, f"{name}_told").alias(name) for name in mixed)
+        .drop([f"{name}_told" for name in mixed])
     )
 
 

@@ -25,6 +25,7 @@ from pipeline.recognise.statements import (
 )
 from pipeline.recognise.tables import Table, crossing_frames
 from schemas.layout import Block, Recognised
+from schemas.vocabulary import STAGES, squash
 
 
 def recognise(
@@ -45,6 +46,9 @@ def recognise(
         taken = Regions(tuple(table.taken for table in tables))
         said = read_statements(grid, readers.names, taken)
         facts = {**report_facts(said), **facts}
+        told, doubts = column_facts(grid.sheet, tables)
+        facts = {**told, **facts}
+        notices += doubts
         if "lab" not in facts and (name := letterhead(said, readers.names)):
             facts["lab"] = name
             notices.append(f'{grid.sheet}: laboratory taken from the letterhead: "{name}"')
@@ -55,6 +59,7 @@ def recognise(
         cover = cover or (None if tables else said)
     if not blocks:
         raise FileRefused(file, _nothing_found(cells))
+    notices += _unknown_stages(blocks, readers)
     return Recognised(
         tuple(blocks),
         facts,
@@ -64,12 +69,39 @@ def recognise(
     )
 
 
+def column_facts(sheet: str, tables: list[Table]) -> tuple[dict[str, str], list[str]]:
+    """Take the laboratory and the report's number from columns that say the same on every line."""
+    facts: dict[str, str] = {}
+    doubts: list[str] = []
+    for table in tables:
+        if table.grid.swapped:
+            continue
+        for name, values in table.report_says().items():
+            if len(values) == 1:
+                facts.setdefault(name, next(iter(values)))
+            elif values:
+                said = ", ".join(sorted(values)[:3])
+                doubts.append(f"{sheet}: one file names several for {name} ({said}); none is taken")
+    return facts, doubts
+
+
+def _unknown_stages(blocks: list[Block], readers: Readers) -> list[str]:
+    """Name the stages of winemaking that no vocabulary knows: they would be lost in silence."""
+    texts = {b.fixed["stage"] for b in blocks if "stage" in b.fixed}
+    for block in blocks:
+        if "raw_stage" in block.lines.columns:
+            texts |= set(block.lines["raw_stage"].drop_nulls())
+    known = readers.names.vocabulary.stages
+    unknown = sorted(text for text in texts if squash(text) not in known)
+    return [f'stage "{text}" is not known; write one of {", ".join(STAGES)}' for text in unknown]
+
+
 def _nothing_found(cells: pl.DataFrame) -> str:
     first = cells.row(0, named=True)
     return (
         f"no table of results was recognised (first cell: {first['sheet']}, row {first['row']}, "
-        f'"{first["text"][:40]}"); at least two known analytes must stand in one line or one column. '
-        "See which cells are read with: cinderlot preview FILE"
+        f'"{first["text"][:40]}"); names of analytes must stand side by side or one under the other, '
+        "with the samples named beside them; see what was made of each cell: cinderlot preview"
     )
 
 

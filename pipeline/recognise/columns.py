@@ -101,7 +101,9 @@ def _sort_other(
         group.attached.setdefault(str(read.field), col)
         note_suffix(found, col, read)
     elif read and read.field and not (above and read.field in {"result", "analyte"}):
-        if names.vocabulary.field_levels[read.field] != "report":
+        if names.vocabulary.field_levels[read.field] == "report":
+            found.report.setdefault(read.field, col)
+        else:
             _add_field(found, read.field, col)
             note_suffix(found, col, read)
     elif (spot and names.vocabulary.row_words.get(squash(spot.text)) == "aggregate") or (

@@ -136,6 +136,9 @@ def _list_columns(
         elif heading.field and heading.field != "ignored" and col != analyte_column:
             found.fields.setdefault(heading.field, col)
             note_suffix(found, col, heading)
+    for name in ("lab", "report_no", "revision", "replaces", "reported_on"):
+        if name in found.fields:
+            found.report[name] = found.fields.pop(name)
     found.first_value = min(v.column for v in found.values)
     if "form" in found.fields and all(v.heading.form for v in found.values):
         found.fields.pop("form")

@@ -23,12 +23,24 @@ def name_samples(grid: Grid, run: Run, found: Columns, readers: Readers, left: i
         _name_by_place(grid, run, found, readers, left)
         return
     best = named[0]
+    if best in {"lab_sample", "lot"} and _names_in_corner(grid, run, found, readers):
+        found.fields["sample"] = found.corner or 0
+        return
     if best in columns:
         found.fields["sample"] = columns[best]
     elif best in {"lab_sample", "lot"}:
         found.fields["sample"] = found.fields[best]
     if best == "client_sample" and "sample" in columns:
         found.fields.setdefault("lab_sample", columns["sample"])
+
+
+def _names_in_corner(grid: Grid, run: Run, found: Columns, readers: Readers) -> bool:
+    """Tell whether the line of the heading for analytes names the samples, not "Result" or a form."""
+    if found.corner is None:
+        return False
+    texts = [s.text for s in below(grid, run, found.corner) if s.kind == "text"]
+    read = [readers.names.heading(text) for text in texts]
+    return any(not (h.field or h.form or h.unit) for h in read)
 
 
 def _name_by_place(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:

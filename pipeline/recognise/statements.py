@@ -137,7 +137,7 @@ def _is_label(spot: Spot, names: Names) -> bool:
     return spot.kind == "text" and (
         spot.text.rstrip().endswith(":")
         or names.heading(spot.text.rstrip(" :")).field is not None
-        or bool(pairs_in_text(spot.text, names))
+        or names.heading(spot.text.partition(":")[0]).field is not None
     )
 
 
@@ -230,6 +230,9 @@ def _revision_in_number(facts: dict[str, str]) -> dict[str, str]:
     if match := _REVISION_INSIDE.search(number):
         facts = {"revision": match.group(1)} | facts
         number = number[: match.start()]
+    if amended := _AMENDED.search(number):
+        facts = {"revision": amended.group(1)} | facts
+        number = number[: amended.start()]
     number = _CONTINUED.sub("", number).split(", ")[0].strip(" ,(")
     return facts | {"report_no": number}
 
@@ -238,6 +241,7 @@ _REVISION_INSIDE = re.compile(
     r"[\s,(]+(?:rev(?:ision)?|version|amendment)\b\.?\s*(?:no\.?\s*)?([0-9]+|[A-Z])\b",
     re.IGNORECASE,
 )
+_AMENDED = re.compile(r"[\s,(]+(amended|revised|corrected|re-?issued?)\b\)?\s*$", re.IGNORECASE)
 _CONTINUED = re.compile(r"[\s,(]*(?:continued|cont\.?|page\b.*)\)?$", re.IGNORECASE)
 _NUMBERED = re.compile(r"[^\s,;]*\d[^\s,;]*")
 
@@ -251,7 +255,9 @@ _SAID = (
 def said_by(spot: Spot, readers: Readers) -> dict[str, str]:
     """Read a cell over, under or beside a table for what it says of the results there."""
     title, heading = readers.names.title(spot.text), readers.names.heading(spot.text)
-    if heading.field not in {None, "unit"} and title.form is None:
+    if heading.field not in {None, "unit", "result"} and title.form is None:
+        return {}
+    if heading.is_measurand:
         return {}
     sure = heading if heading.spelled is None or heading.is_measurand else title
     said = {k: v for k in _SAID if (v := getattr(sure, k) or getattr(title, k))}

@@ -104,6 +104,13 @@ class Table:
         right = self._span()[1]
         return any(c > right and s.text.strip().isdigit() for c, s in self.grid.rows[row].items())
 
+    def report_says(self) -> dict[str, set[str]]:
+        """Collect what columns such as "Laboratory" or "Report no." say, one set per field."""
+        return {
+            name: {s.exact for r in self.lines.samples if (s := self.grid.at(r, col))}
+            for name, col in self.columns.report.items()
+        }
+
     def value_places(self) -> list[int]:
         """The columns that hold results."""
         return [v.column for v in self.columns.values]
@@ -212,8 +219,9 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
 
 def _with_label_unit(table: Table, row: int, text: str) -> str:
     """Add the unit of a label such as "LOD (mg/L)" to a limit that carries none."""
+    labels = {table.columns.corner, *table.columns.fields.values()} - {None}
     for col, spot in table.grid.rows[row].items():
-        if col < table.columns.first_value and spot.kind == "text":
+        if col in labels and spot.kind == "text":
             unit = table.names.heading(spot.text).unit
             if unit and not table.names.units_in(text):
                 return f"{text} {unit}"

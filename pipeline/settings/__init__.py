@@ -9,11 +9,20 @@ from typing import Any
 
 from pipeline.errors import BadSettings
 from pipeline.settings.interpret import interpret
+from pipeline.settings.keys import deciding_key, judging_key
 from pipeline.settings.model import Email, Laboratory, Settings
 from pipeline.settings.reading import Reading
 from schemas.vocabulary import Vocabulary, load_vocabulary
 
-__all__ = ["Email", "Laboratory", "Settings", "load_settings", "settings_template"]
+__all__ = [
+    "Email",
+    "Laboratory",
+    "Settings",
+    "deciding_key",
+    "judging_key",
+    "load_settings",
+    "settings_template",
+]
 
 FILE_NAME = "cinderlot.toml"
 

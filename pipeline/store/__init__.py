@@ -59,7 +59,11 @@ class Store:
             raise explain(self.path, error) from None
 
     def add_report(self, report: Report) -> Added:
-        """Store one report whole, in one transaction; 'known' when its bytes are stored already."""
+        """Store one report whole, in one transaction; 'known' when its bytes are stored already.
+
+        'renewed' when they are, but its laboratory is known only now or the settings that judge it
+        have changed.
+        """
         with transaction(self._con, self.path):
             return append.add_report(self._con, report)
 
@@ -68,10 +72,16 @@ class Store:
         with transaction(self._con, self.path):
             return registers.add_register(self._con, register)
 
-    def replace_derived(self, fractions: pl.DataFrame, flags: pl.DataFrame) -> None:
-        """Put new fractions and flags in the place of all old ones."""
+    def replace_derived(
+        self, fractions: pl.DataFrame, flags: pl.DataFrame, made_with: str | None = None
+    ) -> None:
+        """Put new fractions and flags in the place of all old ones; say with which settings."""
         with transaction(self._con, self.path):
-            append.replace_derived(self._con, fractions, flags)
+            append.replace_derived(self._con, fractions, flags, made_with)
+
+    def derived_with(self) -> str | None:
+        """Give the settings fractions and flags were made with, null when they are out of date."""
+        return ask.derived_with(self._con)
 
     def record_digest(self, flags: pl.DataFrame, summary: Mapping[str, Any] | None = None) -> int:
         """Keep what a published digest said; give its running number."""
@@ -81,6 +91,10 @@ class Store:
     def last_digest(self) -> Published | None:
         """Give the digest published last, null when there is none."""
         return ask.last_digest(self._con)
+
+    def stored_lab(self, report_id: str) -> str | None:
+        """Give the laboratory under which a report is stored, null where it is unknown."""
+        return append.stored_lab(self._con, report_id)
 
     def frame(self, sql: str) -> pl.DataFrame:
         """Run one read-only query; a wrong one raises CinderlotError saying why."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Literal
 
@@ -18,7 +19,8 @@ from pipeline.store.succession import lab_key, named_numbers, number_key, printe
 from schemas.frames import FLAGS, FRACTIONS
 from schemas.report import Report
 
-Added = Literal["new", "known"]
+Added = Literal["new", "known", "renewed"]
+PARTS = ("sample", "measure", "held", "unused", "report")
 HELD = (
     "held_id", "sheet", "cell", "raw_sample", "raw_analyte", "raw_value", "raw_unit",
     "reason_code", "reason", "hint",
@@ -83,16 +85,37 @@ def _check_count(report: Report) -> None:
         )
 
 
-def _next_load(con: duckdb.DuckDBPyConnection, sha256: str) -> tuple[int, bool]:
-    query = (
-        "SELECT coalesce(max(load_no), 0) + 1, coalesce(bool_or(sha256 = ?), false) "
-        "FROM base.report"
-    )
-    row = first_row(con, query, [sha256]) or (1, False)
-    return int(row[0]), bool(row[1])
+@dataclass(frozen=True)
+class Earlier:
+    """What is stored of the same bytes: its number, when it came in, and how it was judged."""
+
+    load_no: int
+    loaded_at: datetime
+    lab_key: str | None
+    judged_with: str | None
 
 
-def _heading(report: Report, load_no: int) -> dict[str, Any]:
+def _earlier(con: duckdb.DuckDBPyConnection, sha256: str) -> Earlier | None:
+    query = "SELECT load_no, loaded_at, lab_key, judged_with FROM base.report WHERE sha256 = ?"
+    row = first_row(con, query, [sha256])
+    return Earlier(*row) if row else None
+
+
+def _is_renewed(earlier: Earlier, report: Report) -> bool:
+    """A known laboratory is never lost or replaced, so that any order of loading agrees."""
+    same_lab = lab_key(report.lab) == earlier.lab_key
+    if same_lab:
+        return report.judged_with != earlier.judged_with
+    return earlier.lab_key is None
+
+
+def _forget(con: duckdb.DuckDBPyConnection, load_no: int) -> None:
+    con.execute("DELETE FROM base.result WHERE value_key >> 32 = ?", [load_no])
+    for table in PARTS:
+        con.execute(f"DELETE FROM base.{table} WHERE load_no = ?", [load_no])
+
+
+def _heading(report: Report, load_no: int, loaded_at: datetime) -> dict[str, Any]:
     return {
         "load_no": load_no,
         "report_id": report.report_id,
@@ -104,29 +127,49 @@ def _heading(report: Report, load_no: int) -> dict[str, Any]:
         "replaces": report.replaces,
         "layout": report.layout,
         "reported_on": report.reported_on,
-        "loaded_at": now(),
+        "loaded_at": loaded_at,
         "n_values": report.n_values,
         "notices": json.dumps(report.notices, ensure_ascii=False),
         "lab_key": lab_key(report.lab),
         "no_key": number_key(report.report_no),
         "printed_rank": printed_rank(report.report_no, report.revision, report.replaces),
         "named": named_numbers(report.replaces),
+        "judged_with": report.judged_with,
     }
 
 
 def add_report(con: duckdb.DuckDBPyConnection, report: Report) -> Added:
-    """Append one report inside the caller's transaction; 'known' when its bytes are stored."""
-    load_no, known = _next_load(con, report.sha256)
-    if known:
+    """Append one report inside the caller's transaction; 'known' when its bytes are stored.
+
+    'renewed' when they are, but the laboratory is known only now or the settings that judge have
+    changed: the stored values are replaced, and keep the instant at which the report came in.
+    """
+    earlier = _earlier(con, report.sha256)
+    if earlier and not _is_renewed(earlier, report):
         return "known"
     _check_count(report)
-    insert_line(con, "report", _heading(report, load_no))
+    mark_stale(con)
+    if earlier:
+        _forget(con, earlier.load_no)
+    load_no = earlier.load_no if earlier else next_number(con, "report", "load_no")
+    insert_line(con, "report", _heading(report, load_no, earlier.loaded_at if earlier else now()))
     for table, rows in split_stored(report, load_no).items():
         insert(con, table, rows)
     load = pl.lit(load_no, pl.Int32).alias("load_no")
     insert(con, "held", report.held.select(load, *HELD))
     insert(con, "unused", report.unused.select(load, *UNUSED))
-    return "new"
+    return "renewed" if earlier else "new"
+
+
+def mark_stale(con: duckdb.DuckDBPyConnection) -> None:
+    """Say that what is derived no longer follows from what is stored."""
+    con.execute("DELETE FROM base.derived")
+
+
+def stored_lab(con: duckdb.DuckDBPyConnection, report_id: str) -> str | None:
+    """Give the laboratory under which a report is stored, null where it is unknown."""
+    row = first_row(con, "SELECT lab FROM base.report WHERE report_id = ?", [report_id])
+    return row[0] if row else None
 
 
 def _naive(frame: pl.DataFrame) -> pl.DataFrame:
@@ -135,9 +178,14 @@ def _naive(frame: pl.DataFrame) -> pl.DataFrame:
 
 
 def replace_derived(
-    con: duckdb.DuckDBPyConnection, fractions: pl.DataFrame, flags: pl.DataFrame
+    con: duckdb.DuckDBPyConnection,
+    fractions: pl.DataFrame,
+    flags: pl.DataFrame,
+    made_with: str | None,
 ) -> None:
     """Put new fractions and flags in the place of all old ones, in the caller's transaction."""
+    mark_stale(con)
+    insert_line(con, "derived", {"made_with": made_with})
     con.execute("DELETE FROM base.fraction")
     con.execute("DELETE FROM base.flag")
     insert(con, "fraction", fractions.select(list(FRACTIONS)))

@@ -153,6 +153,12 @@ def amended(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFra
     return _of_report(take(con, _AMENDED), report_id)
 
 
+def derived_with(con: duckdb.DuckDBPyConnection) -> str | None:
+    """Give the settings the derived tables were made with, null when they are out of date."""
+    row = first_row(con, "SELECT made_with FROM base.derived")
+    return row[0] if row else None
+
+
 def last_digest(con: duckdb.DuckDBPyConnection) -> Published | None:
     """Give the digest published last, null when there is none."""
     query = "SELECT digest_no, written_at, summary FROM base.digest ORDER BY digest_no DESC LIMIT 1"

@@ -10,7 +10,7 @@ import polars as pl
 
 from pipeline.register import Register
 from pipeline.register.keys import name_key
-from pipeline.store.append import LOT_KEY, Added, insert, insert_line, next_number, now
+from pipeline.store.append import LOT_KEY, Added, insert, insert_line, mark_stale, next_number, now
 from pipeline.store.connect import first_row
 from schemas.vocabulary import load_vocabulary, squash
 
@@ -34,6 +34,7 @@ def add_register(con: duckdb.DuckDBPyConnection, register: Register) -> Added:
     last = first_row(con, "SELECT content FROM base.register ORDER BY version DESC LIMIT 1")
     if last and last[0] == content:
         return "known"
+    mark_stale(con)
     lots, samples = _known_lots(con, register), _known_samples(con, register)
     line = {"version": version, "file": register.file, "content": content, "loaded_at": now()}
     insert_line(con, "register", line)

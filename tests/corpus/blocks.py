@@ -260,3 +260,16 @@ Sample | Guaiacol | Syringol
 S1     | 5        | 2
 """
     return Case(book(("Results", drawn)), cells("B6 !unit_missing\nC6 !unit_missing"))
+
+
+@case
+def units_of_a_table_out_of_scope_above() -> Case:
+    drawn = """
+Sample | Copper (mg/L) | Iron (mg/L)
+S1     | 0.2           | 1
+
+Free volatile phenols
+Sample | Guaiacol | Syringol
+S1     | 5        | 2
+"""
+    return Case(book(("Results", drawn)), cells("B6 !unit_missing\nC6 !unit_missing"))

@@ -288,3 +288,25 @@ S1     | nd       | <LOQ
 """
     expected = cells("B5 !impossible\nC5 !impossible")
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def limits_with_a_unit_of_the_table_above() -> Case:
+    drawn = """
+Bound volatile phenols
+Analyte  | Unit | LOD  | W-1
+Guaiacol | mg/L | 0.25 | 0.5
+Syringol | mg/L | 0.25 | 0.6
+
+Free volatile phenols (ng/L)
+Analyte  | LOD  | W-1
+Guaiacol | 0.25 | 500
+Syringol | 0.25 | nd
+"""
+    expected = cells("""
+D3 guaiacol bound W-1 500
+D4 syringol bound W-1 600
+C8 guaiacol free W-1 0.5
+C9 syringol free W-1 [0,0.00025]
+""")
+    return Case(book(("Results", drawn)), expected)

@@ -143,3 +143,31 @@ Sample | Guaiacol | Syringol
 G1     | 3        | 4
 """
     return Case(book(("Results", drawn)), cells("B3 !unit_unknown\nC3 !unit_unknown"))
+
+
+@case
+def glycosides_as_equivalents() -> Case:
+    drawn = """
+Glycosides (µg/L as syringol gentiobioside equivalents)
+Sample | GuRG | SyGG
+S1     | 5    | 25
+"""
+    expected = crossing(
+        "B3", ["guaiacol rutinoside", "syringol gentiobioside"], "bound", {"S1": "5 25"}
+    )
+    expected = more(expected, "Results!B3", expressed_as="syringol gentiobioside")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def glycosides_in_molar_units() -> Case:
+    # C19H28O11 432.42 g/mol, C20H30O13 478.45 g/mol (IUPAC/CIAAW 2021 weights)
+    drawn = """
+Phenolic glycosides (nmol/L)
+Sample | GuRG | SyGG
+S1     | 100  | 100
+"""
+    expected = crossing(
+        "B3", ["guaiacol rutinoside", "syringol gentiobioside"], "bound", {"S1": "43.2422 47.8447"}
+    )
+    return Case(book(("Results", drawn)), expected)

@@ -182,3 +182,13 @@ Sample | Guaiacol | o-Cresol
 S1     | 12       | 4
 """
     return Case(book(("Results", drawn)), cells("B3 !unit_unknown\nC3 !unit_unknown"))
+
+
+@case
+def unit_behind_the_word_results() -> Case:
+    drawn = """
+Results (µg/L)
+Sample | Free guaiacol | Free o-cresol
+S1     | 12            | 4
+"""
+    return Case(book(("Results", drawn)), crossing("B3", G_O, "free", {"S1": "12 4"}))

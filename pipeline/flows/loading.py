@@ -1,0 +1,111 @@
+"""Load files: prepare them in workers, store each whole, then refresh what is derived."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import cache, partial
+from pathlib import Path
+
+from pipeline.errors import FileRefused
+from pipeline.find import find
+from pipeline.flows.batches import in_batches
+from pipeline.flows.order import Prepared, Workplace, prepare_packed, refresh
+from pipeline.register import Register
+from pipeline.store import Store
+from pipeline.summaries import (
+    Loaded,
+    LoadSummary,
+    amendments,
+    summarise,
+    summarise_register,
+)
+from pipeline.workers import Workers
+from schemas.report import Report
+
+Ready = Callable[[], Prepared]
+Tell = Callable[[Loaded, int, int], None]
+
+
+def load(paths: Sequence[Path], workplace: Workplace, tell: Tell) -> LoadSummary:
+    """Store every report under the paths and refresh what is derived; tell of each file."""
+    with Store(workplace.store) as store:
+        files = load_each(paths, workplace, tell, lambda _, ready: keep(store, ready()))
+    refresh(workplace)
+    return sum_up(workplace, files)
+
+
+def load_register(file: Path, workplace: Workplace, tell: Tell) -> LoadSummary:
+    """Store a register workbook; a file that is none, or one with bad rows, is refused."""
+
+    def keep_register(_: str, ready: Ready) -> Loaded:
+        prepared = ready()
+        if isinstance(prepared, Report):
+            prepared = FileRefused(prepared.file, "this is a report, not the register; load it.")
+        return keep_alone(workplace.store, prepared)
+
+    files = load_each([file], workplace, tell, keep_register)
+    refresh(workplace)
+    return sum_up(workplace, files)
+
+
+def load_each(
+    paths: Sequence[Path],
+    workplace: Workplace,
+    tell: Tell,
+    keep_one: Callable[[str, Ready], Loaded],
+) -> Sequence[Loaded]:
+    """Prepare the files in workers, ahead of their turn; keep and tell of each in order.
+
+    Files of another kind in a folder are passed over and said to be.
+    """
+    found = find(paths)
+    files: list[Loaded] = []
+
+    def take(file: str, ready: Ready) -> None:
+        files.append(keep_one(file, ready))
+        tell(files[-1], len(files), len(found.refused) + len(found.sources))
+
+    for refusal in found.refused:
+        take(refusal.file, partial(_itself, refusal))
+    with Workers(enough_workers(len(found.sources))) as workers:
+        prepared = in_batches(workers, partial(prepare_packed, workplace=workplace), found.sources)
+        for source in found.sources:
+            take(source.file, cache(lambda: next(prepared)))
+    return [*files, *(Loaded(name, "passed over") for name in found.passed_over)]
+
+
+def keep(store: Store, prepared: Prepared) -> Loaded:
+    """Store what was prepared of one file, whole, and say what became of it."""
+    try:
+        if isinstance(prepared, FileRefused):
+            raise prepared
+        if isinstance(prepared, Register):
+            return summarise_register(prepared.file, store.add_register(prepared), prepared.notices)
+        outcome = store.add_report(prepared)
+        lab = store.stored_lab(prepared.report_id) if outcome == "known" else prepared.lab
+        return replace(summarise(prepared, outcome), lab=lab)
+    except FileRefused as refusal:
+        return Loaded(refusal.file, "refused", refusal.message)
+
+
+def keep_alone(store_file: Path, prepared: Prepared) -> Loaded:
+    """Open the store for one file only, so that others get their turn between two files."""
+    with Store(store_file) as store:
+        return keep(store, prepared)
+
+
+def enough_workers(files: int) -> int:
+    """Tell how many reader processes pay: each takes about a second to start."""
+    return max(1, min(4, os.cpu_count() or 1, (files + 1) // 2))
+
+
+def _itself(refusal: FileRefused) -> FileRefused:
+    return refusal
+
+
+def sum_up(workplace: Workplace, files: Sequence[Loaded]) -> LoadSummary:
+    """Add what only the whole load can tell: what was amended, which samples have no lot."""
+    with Store(workplace.store, read_only=True) as store:
+        return LoadSummary(tuple(files), store.unassigned(), amendments(store.amended(), files))
