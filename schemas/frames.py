@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from schemas.rules import rules
+
 if TYPE_CHECKING:
     import pandera.polars as pa  # half a second, needed only where values are judged
 
@@ -181,7 +183,7 @@ FLAGS: dict[str, pl.DataType] = {
 
 
 def _fails(name: str, wrong: pl.Expr) -> pa.Check:
-    """Make a rule of a row-wise expression that is true where the row is wrong; null counts as right."""
+    """Make a check of a rule that is true where the row is wrong; null counts as right."""
     import pandera.polars as pa
 
     return pa.Check(
@@ -189,60 +191,14 @@ def _fails(name: str, wrong: pl.Expr) -> pa.Check:
     )
 
 
-def _concentration() -> pl.Expr:
-    return pl.col("has_form").fill_null(False)
-
-
 @cache
 def judged_schema() -> pa.DataFrameSchema:
-    """Rules that every stored row obeys, in the order in which a reason is given.
+    """Give the contract of judged rows: each check is named by its reason_code, in order.
 
-    Each check is named by its reason_code; a row that fails several is held for the first.
+    A row that fails several is held for the first.
     """
     import pandera.polars as pa
 
-    known = pl.col("analyte").is_not_null()
-    carries = pl.col("notation").is_in(["number", "less", "greater"])
-    value, unit = pl.col("printed_number"), pl.col("unit_problem")
-    censored = pl.col("notation").is_in(
-        [
-            "not_detected",
-            "below_detection",
-            "below_quantification",
-            "below_reporting",
-            "above_range",
-        ]
-    )
-    rules = {
-        "struck_out": pl.col("struck"),
-        "hidden": pl.col("hidden"),
-        "rejected_by_laboratory": pl.col("notation") == "rejected",
-        "excel_error": pl.col("notation") == "error",
-        "formula_uncalculated": pl.col("notation") == "formula",
-        "analyte_unknown": ~known,
-        "sample_missing": pl.col("sample_id").is_null(),
-        "not_a_number": pl.col("notation").is_in(["unknown", "date", "boolean"])
-        | pl.col("notation").is_null(),
-        "number_ambiguous": pl.col("notation").is_in(["ambiguous", "range", "blank_mark"])
-        | pl.col("spilled")
-        | (carries & (value == 0) & _concentration()),
-        "negative": carries & (value < 0) & ~pl.col("analyte").is_in(["a*", "b*"]),
-        "form_unknown": known & _concentration() & pl.col("form").is_null(),
-        "unit_missing": unit == "unit_missing",
-        "unit_unknown": (unit == "unit_unknown")
-        | ((unit == "unit_basis") & (pl.col("unit_kind") == "ratio"))
-        | pl.col("dose_unit").str.to_lowercase().is_in(["ppm", "p.p.m."]),
-        "unit_conflict": unit == "unit_conflict",
-        "unit_basis": unit == "unit_basis",
-        "limit_unknown": (censored & pl.col("upper").is_null() & (pl.col("censoring") != "right"))
-        | (pl.col("notation") == "above_range"),
-        "date_ambiguous": pl.col("date_problem") == "date_ambiguous",
-        "date_invalid": pl.col("date_problem") == "date_invalid",
-        "impossible": (pl.col("lower") > pl.col("upper"))
-        | (pl.col("lod") > pl.col("loq"))
-        | (_concentration() & (pl.coalesce("upper", "lower") > 1e6))
-        | ((pl.col("analyte") == "L*") & (pl.col("value") > 100)),
-    }
     return pa.DataFrameSchema(
         {
             "row_id": pa.Column(pl.UInt32, unique=True),
@@ -250,6 +206,6 @@ def judged_schema() -> pa.DataFrameSchema:
             "sheet": pa.Column(pl.String),
             "cell": pa.Column(pl.String),
         },
-        checks=[_fails(name, wrong) for name, wrong in rules.items()],
+        checks=[_fails(name, wrong) for name, wrong in rules().items()],
         strict=False,
     )

@@ -8,13 +8,28 @@ from __future__ import annotations
 
 import re
 import tomllib
-import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
+
+from schemas.folding import fold_notation, fold_unit, squash, squash_words
+from schemas.terms import Analyte, OdourSet, Threshold, Unit
+
+__all__ = [
+    "Analyte",
+    "OdourSet",
+    "Threshold",
+    "Unit",
+    "Vocabulary",
+    "fold_notation",
+    "fold_unit",
+    "load_vocabulary",
+    "squash",
+    "squash_words",
+]
 
 FORMS = ("free", "bound", "total")
 STAGES = (
@@ -30,86 +45,6 @@ STAGES = (
 )
 SAMPLE_KINDS = ("lot", "mini-ferment", "bench control", "bench treated", "reference")
 _ELEMENT = re.compile(r"([A-Z])(\d*)")
-_KEPT = re.compile(r"[^\w+*#±]|_")
-
-
-@lru_cache(maxsize=65536)
-def squash(text: str) -> str:
-    """Fold a printed name for comparison: case, accents, spaces and punctuation go.
-
-    `/`, `&` and `,` count as `+`, so that "m/p-cresol", "m,p-cresol" and "m+p-cresol" are one.
-    """
-    folded = unicodedata.normalize(
-        "NFKD", text.replace("µ", "u").replace("μ", "u").replace("Σ", "sum")
-    )
-    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
-    folded = re.sub(r"\s*(?:[/&,]|\+|\band\b|\bund\b|\by\b|\bet\b)\s*", "+", folded)
-    return _KEPT.sub("", folded).strip("+")
-
-
-def squash_words(text: str) -> str:
-    """Fold a phrase word by word: case and accents go, every run of other signs is one space."""
-    folded = unicodedata.normalize("NFKD", text)
-    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
-    return " ".join(re.findall(r"[a-z0-9]+|\+", folded))
-
-
-@dataclass(frozen=True)
-class Analyte:
-    """A measurand: its stored name, its chemistry and its printed names."""
-
-    name: str
-    family: str
-    formula: str | None = None
-    molar_mass: float | None = None
-    cas: str | None = None
-    smoke: bool = False
-    group: str | None = None
-    members: tuple[str, ...] = ()
-    aglycone: str | None = None
-    unit: str | None = None
-    spellings: tuple[str, ...] = ()
-
-    @property
-    def is_glycoside(self) -> bool:
-        """Tell whether the substance itself is a bound form."""
-        return self.aglycone is not None
-
-    @property
-    def has_form(self) -> bool:
-        """Tell whether free, bound and total differ for this measurand."""
-        return self.family in {"volatile phenol", "sum of isomers", "glycoside"}
-
-
-@dataclass(frozen=True)
-class Unit:
-    """A printed unit: its kind and the factor into the kind's stored unit."""
-
-    name: str
-    kind: str
-    factor: float
-
-
-@dataclass(frozen=True)
-class Threshold:
-    """A sensory threshold with where it comes from; `unit` as printed in `source`."""
-
-    analyte: str
-    form: str
-    matrix: str
-    value: float
-    unit: str
-    kind: str
-    source: str
-
-
-@dataclass(frozen=True)
-class OdourSet:
-    """Analytes whose concentration/threshold ratios are summed in one matrix."""
-
-    name: str
-    matrix: str
-    members: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -222,15 +157,6 @@ def _analytes(table: dict[str, Any]) -> dict[str, Analyte]:
     return known | {g.name: g for g in named}
 
 
-def fold_unit(text: str) -> str:
-    """Fold a printed unit for look-up: NFKC, both micro signs to u, inner spaces single, case kept."""
-    folded = (
-        unicodedata.normalize("NFKC", text).replace("μ", "u").replace("µ", "u").replace("−", "-")
-    )
-    folded = re.sub(r"\s*/\s*", "/", folded.replace("⁻¹", "-1"))
-    return re.sub(r"\s+", " ", folded).strip(" []()")
-
-
 def _units(table: dict[str, Any]) -> dict[str, Unit]:
     units: dict[str, Unit] = {}
     for entry in table["unit"]:
@@ -253,13 +179,6 @@ def _notations(table: Mapping[str, Any]) -> dict[str, str]:
     kinds = ("not_detected", "below_detection", "below_quantification", "below_reporting",
              "above_range", "not_analysed", "rejected")  # fmt: skip
     return {fold_notation(word): kind for kind in kinds for word in table[kind]}
-
-
-def fold_notation(text: str) -> str:
-    """Fold a notation for look-up: case, accents, spaces and dots go; `<`, `>` and `/` stay."""
-    folded = unicodedata.normalize("NFKD", text)
-    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
-    return re.sub(r"[\s.\u200b_-]+", "", folded)
 
 
 @lru_cache(maxsize=8)

@@ -29,6 +29,7 @@ from pipeline.names.patterns import (
     as_printed,
     fold_letters,
     matrix_words,
+    one_form,
     unit_pattern,
 )
 from pipeline.names.typos import Typos
@@ -254,8 +255,3 @@ class Names:
             return Heading(text, **(stated | found))
         hint = f'did you mean "{best[1]}"?' if best[1] else None
         return Heading(text, **stated, hint=hint, spelled=bare)
-
-
-def one_form(forms: set[str]) -> dict[str, Any]:
-    """Give the form when exactly one is told."""
-    return {"form": next(iter(forms))} if len(forms) == 1 else {}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from typing import Any
 
 from schemas.vocabulary import Vocabulary, squash_words
 
@@ -98,3 +99,8 @@ def matrix_words(vocabulary: Vocabulary) -> dict[str, str]:
 def fold_letters(text: str) -> str:
     """Fold case and accents letter by letter, so that positions stay those of the text."""
     return "".join(unicodedata.normalize("NFD", c)[0] for c in text.lower()) if text else text
+
+
+def one_form(forms: set[str]) -> dict[str, Any]:
+    """Give the form when exactly one is told."""
+    return {"form": next(iter(forms))} if len(forms) == 1 else {}

@@ -12,6 +12,7 @@ import polars as pl
 from pipeline.errors import FileRefused
 from pipeline.readers import Readers
 from pipeline.recognise.context import Surroundings, fixed_fields
+from pipeline.recognise.facts import column_facts, letterhead, report_facts
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.lists import list_frames
@@ -19,9 +20,7 @@ from pipeline.recognise.roles import ROLES, sheet_roles, unread_numbers
 from pipeline.recognise.statements import (
     Statements,
     dash_meaning,
-    letterhead,
     read_statements,
-    report_facts,
 )
 from pipeline.recognise.tables import Table, crossing_frames
 from schemas.layout import Block, Recognised
@@ -67,22 +66,6 @@ def recognise(
         pl.concat(roles) if roles else pl.DataFrame(schema=ROLES),
         tuple(notices),
     )
-
-
-def column_facts(sheet: str, tables: list[Table]) -> tuple[dict[str, str], list[str]]:
-    """Take the laboratory and the report's number from columns that say the same on every line."""
-    facts: dict[str, str] = {}
-    doubts: list[str] = []
-    for table in tables:
-        if table.grid.swapped:
-            continue
-        for name, values in table.report_says().items():
-            if len(values) == 1:
-                facts.setdefault(name, next(iter(values)))
-            elif values:
-                said = ", ".join(sorted(values)[:3])
-                doubts.append(f"{sheet}: one file names several for {name} ({said}); none is taken")
-    return facts, doubts
 
 
 def _unknown_stages(blocks: list[Block], readers: Readers) -> list[str]:

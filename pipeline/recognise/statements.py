@@ -16,14 +16,9 @@ _DASH = re.compile(r"(?:^|[\s,;(\"'])[-–—]{1,3}[\"')]?\s*(?:=|:|means|stands
 _PARTS = re.compile(r"\s*(?:[;|\n]|,\s+(?=[A-Za-z]))\s*")
 _LIMITS = {"lod", "loq", "limit"}
 _PLAIN_LIMIT = re.compile(r"\s*[<≤=]?\s*\d+(?:[.,]\d+)?\s*")
-_REPORT_FIELDS = {"lab", "report_no", "revision", "replaces", "reported_on"}
 _PREFIXED = {"report_no", "revision", "replaces", "reported_on"}
 _STEMS = re.compile(
     r"guaia|gaïac|guaya|syring|siring|cresol|phenol|glycosid|rutinos|gentiob", re.IGNORECASE
-)
-_LAB_WORDS = re.compile(
-    r"\b(laborator(?:y|ies|io)|laboratoire|labor|labs?|analytical|assay(?:ers|s)?|analys[ei]s|oenolog\w*|enolog\w*)\b",
-    re.IGNORECASE,
 )
 
 
@@ -167,42 +162,6 @@ def dash_meaning(said: Statements, notations: Notations) -> str | None:
     return None
 
 
-def letterhead(said: Statements, names: Names) -> str | None:
-    """Take the laboratory's name from the first lines when no label gives it."""
-    for row, col, spot in said.loose:
-        if row > 4 or (row, col) in said.cells:
-            continue
-        text = spot.text.strip()
-        if spot.kind == "text" and _LAB_WORDS.search(text) and _is_name(text, names):
-            return text
-    return None
-
-
-def _is_name(text: str, names: Names) -> bool:
-    heading = names.heading(text)
-    plain = not (heading.field or heading.is_measurand or heading.form or heading.unit)
-    return (
-        plain
-        and ":" not in text
-        and not re.search(r"\d", text)
-        and len(text) <= 60
-        and len(text.split()) >= 2
-        and not re.search(r"\b(report|certificate|results|of)\b", text, re.I)
-    )
-
-
-def report_facts(said: Statements) -> dict[str, str]:
-    """Pick what the sheet says of the report itself; a revision is cut to its number or letter."""
-    facts = {name: value for name in _REPORT_FIELDS if (value := said.first(name))}
-    if "revision" in facts and (match := _REVISION.match(facts["revision"])):
-        facts["revision"] = match.group(1)
-    if "report_no" in facts:
-        facts = _revision_in_number(facts)
-    if "replaces" in facts and (number := _NUMBERED.search(facts["replaces"])):
-        facts["replaces"] = number.group(0)
-    return facts
-
-
 _SENTENCE = re.compile(
     r"^(?:all|the|tous|todos|alle|tutti)\s+(?:\w+\s+){0,2}(?:results|values|concentrations|résultats|resultados|ergebnisse|risultati)\b",
     re.IGNORECASE,
@@ -216,34 +175,6 @@ def whole_sentences(said: Statements, readers: Readers) -> dict[str, str]:
         if spot.kind == "text" and _SENTENCE.match(spot.text.strip()):
             found = said_by(spot, readers) | found
     return found
-
-
-_REVISION = re.compile(
-    r"^\s*(?:rev(?:ision)?\.?|version|issue|no\.?|n°)?\s*([0-9]+(?:\.[0-9]+)?|[A-Z])\b",
-    re.IGNORECASE,
-)
-
-
-def _revision_in_number(facts: dict[str, str]) -> dict[str, str]:
-    """Split "R-1 Rev. 2, issued ..." into the number and the revision."""
-    number = facts["report_no"].rpartition(":")[2]
-    if match := _REVISION_INSIDE.search(number):
-        facts = {"revision": match.group(1)} | facts
-        number = number[: match.start()]
-    if amended := _AMENDED.search(number):
-        facts = {"revision": amended.group(1)} | facts
-        number = number[: amended.start()]
-    number = _CONTINUED.sub("", number).split(", ")[0].strip(" ,(")
-    return facts | {"report_no": number}
-
-
-_REVISION_INSIDE = re.compile(
-    r"[\s,(]+(?:rev(?:ision)?|version|amendment)\b\.?\s*(?:no\.?\s*)?([0-9]+|[A-Z])\b",
-    re.IGNORECASE,
-)
-_AMENDED = re.compile(r"[\s,(]+(amended|revised|corrected|re-?issued?)\b\)?\s*$", re.IGNORECASE)
-_CONTINUED = re.compile(r"[\s,(]*(?:continued|cont\.?|page\b.*)\)?$", re.IGNORECASE)
-_NUMBERED = re.compile(r"[^\s,;]*\d[^\s,;]*")
 
 
 _QUALITY_CONTROL = re.compile(r"\b(?i:quality control)\b|\bQC\b")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
@@ -47,7 +49,8 @@ def title_lines(
 
 def _is_title(spot: Spot, readers: Readers) -> bool:
     """Tell a title from the bare unit of another table."""
-    return not readers.names.heading(spot.text).is_unit_only
+    wordy = re.search(r"[^\W\d_]{3}", spot.text) is not None
+    return wordy and not readers.names.heading(spot.text).is_unit_only
 
 
 def _speak_for_columns(

@@ -1,0 +1,116 @@
+"""The header line of a table while its columns are sorted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from pipeline.names import ATTACHED_FIELDS, Heading
+from pipeline.readers import Readers
+from pipeline.recognise.grid import Grid, Spot
+from pipeline.recognise.headers import Run
+from pipeline.recognise.sample_columns import below
+from schemas.folding import fold_notation
+
+
+@dataclass(frozen=True)
+class Header:
+    """A header line while its columns are sorted."""
+
+    grid: Grid
+    run: Run
+    left: int
+    right: int
+    last: int
+    readers: Readers
+
+    @cached_property
+    def analytes(self) -> list[int]:
+        """The columns whose heading names a measurand."""
+        return sorted(c for c in self.run.columns if self.left <= c <= self.right)
+
+    @cached_property
+    def repeated(self) -> set[str]:
+        """Fields of a single result that stand in several columns."""
+        return _repeated_fields(self.grid, self.run.row, self.left, self.right, self.readers)
+
+    @cached_property
+    def sub_heads(self) -> dict[int, Heading]:
+        """Headings on the line below, where names span several columns."""
+        return _sub_headings(self.grid, self.run, self.analytes, self.right, self.readers)
+
+    def spot(self, col: int) -> tuple[Spot | None, bool]:
+        """A column's heading, and whether it stands on another line."""
+        spot, above = _heading_spot(self.grid, self.run.row, col, self.analytes)
+        if spot and above and spot is self.grid.at(self.run.row + 1, col):
+            named = self.readers.names.heading(spot.text.rstrip(" :")).field
+            spot = spot if named and named != "qualifier" else None
+        if spot is None and self.grid.swapped:
+            spot = _label_beside(self.grid, self.run.row, col, self.readers)
+        return spot, above
+
+    def has_results(self, col: int) -> bool:
+        """Tell whether a column holds a result at all."""
+        lines = range(self.run.row + 1, self.last + 1)
+        spots = (self.grid.rows[r].get(col) for r in lines if r in self.grid.rows)
+        return any(s and self.readers.is_result(s.text, s.kind) for s in spots)
+
+
+def _repeated_fields(grid: Grid, row: int, left: int, right: int, readers: Readers) -> set[str]:
+    seen: list[str] = []
+    for col, spot in grid.rows[row].items():
+        if left <= col <= right and spot.kind == "text":
+            name = readers.names.heading(spot.text).field
+            seen += [name] if name else []
+    return {name for name in seen if seen.count(name) > 1 and name in ATTACHED_FIELDS}
+
+
+def _sub_headings(
+    grid: Grid, run: Run, analytes: list[int], right: int, readers: Readers
+) -> dict[int, Heading]:
+    """Read the row below when names span several columns: "free | total", "result | LOD"."""
+    below = grid.rows.get(run.row + 1, {})
+    heads = {c: readers.names.heading(s.text) for c, s in below.items() if s.kind == "text"}
+    inside = {
+        c: h for c, h in heads.items()
+        if analytes and analytes[0] <= c <= right
+        and (h.is_form_only or h.field in {"result", "replicate", *ATTACHED_FIELDS})
+    }  # fmt: skip
+    between = [c for c in inside if c not in analytes and grid.rows[run.row].get(c) is None]
+    return inside if between else {}
+
+
+def _heading_spot(grid: Grid, row: int, col: int, analytes: list[int]) -> tuple[Spot | None, bool]:
+    """Find a column's heading on the run's row, else on the lines just above or below it."""
+    if spot := grid.at(row, col):
+        return spot, False
+    for other in (row - 1, row - 2, row + 1):
+        spot = grid.at(other, col)
+        if spot and spot.kind == "text" and not (spot.col_span > 2 and col >= analytes[0]):
+            return spot, True
+    return None, False
+
+
+def _label_beside(grid: Grid, row: int, col: int, readers: Readers) -> Spot | None:
+    """Find the label of a line of samples that stands over the units or limits, not over the names."""
+    levels = readers.names.vocabulary.field_levels
+    for other in range(row + 1, row + 9):
+        spot = grid.rows.get(other, {}).get(col)
+        if spot and spot.kind == "text":
+            name = readers.names.heading(spot.text.rstrip(" :")).field
+            return spot if name and levels[name] == "sample" else None
+    return None
+
+
+def holds_labels(header: Header, col: int) -> bool:
+    """Tell whether a column holds nothing but headings, such as "Result" and "U" under a sample."""
+    spots = below(header.grid, header.run, col)
+    names = header.readers.names
+    return bool(spots) and all(s.kind == "text" and names.heading(s.text).field for s in spots)
+
+
+def holds_signs(header: Header, col: int) -> bool:
+    """Tell whether an unheaded column holds nothing but signs such as "<" for its neighbour."""
+    letters = header.readers.names.vocabulary.letters
+    texts = [s.text for s in below(header.grid, header.run, col)]
+    return bool(texts) and all(fold_notation(text) in letters for text in texts)

@@ -1,0 +1,46 @@
+"""Fold printed text for look-up: what does not change the meaning goes, the rest stays."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+
+_KEPT = re.compile(r"[^\w+*#±]|_")
+
+
+@lru_cache(maxsize=65536)
+def squash(text: str) -> str:
+    """Fold a printed name for comparison: case, accents, spaces and punctuation go.
+
+    `/`, `&` and `,` count as `+`, so that "m/p-cresol", "m,p-cresol" and "m+p-cresol" are one.
+    """
+    folded = unicodedata.normalize(
+        "NFKD", text.replace("µ", "u").replace("μ", "u").replace("Σ", "sum")
+    )
+    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
+    folded = re.sub(r"\s*(?:[/&,]|\+|\band\b|\bund\b|\by\b|\bet\b)\s*", "+", folded)
+    return _KEPT.sub("", folded).strip("+")
+
+
+def squash_words(text: str) -> str:
+    """Fold a phrase word by word: case and accents go, every run of other signs is one space."""
+    folded = unicodedata.normalize("NFKD", text)
+    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
+    return " ".join(re.findall(r"[a-z0-9]+|\+", folded))
+
+
+def fold_unit(text: str) -> str:
+    """Fold a printed unit for look-up: NFKC, both micro signs to u, inner spaces single, case kept."""
+    folded = (
+        unicodedata.normalize("NFKC", text).replace("μ", "u").replace("µ", "u").replace("−", "-")
+    )
+    folded = re.sub(r"\s*/\s*", "/", folded.replace("⁻¹", "-1"))
+    return re.sub(r"\s+", " ", folded).strip(" []()")
+
+
+def fold_notation(text: str) -> str:
+    """Fold a notation for look-up: case, accents, spaces and dots go; `<`, `>` and `/` stay."""
+    folded = unicodedata.normalize("NFKD", text)
+    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
+    return re.sub(r"[\s.\u200b_-]+", "", folded)
