@@ -20,6 +20,7 @@ REPORTED_BOUND = "reported bound"
 EQUIVALENTS = "glycosides as equivalents"
 _BASIS_OF_FORM = {"free": "free", "total": TOTAL_MINUS_FREE, "bound": REPORTED_BOUND}
 _MOLAR_UNIT = {"ug/L": "nmol/L", "ug/kg": "nmol/kg"}
+NONE_MISSING = pl.DataFrame(schema={"sample": pl.UInt32, "aglycone": pl.String})
 POOL = ["sample", "unit", "method", "basis", "expressed", "aglycone"]
 PAIR = ["sample", "unit", "free_method", "bound_method", "bound_basis", "expressed"]
 
@@ -134,51 +135,69 @@ def _without_double_isomers(rows: pl.DataFrame, vocabulary: Vocabulary) -> pl.Da
         .join(_group_covers(vocabulary), on=["aglycone", "measured"], how="left")
         .drop("measured")
         .with_columns(complete=pl.col("cover").min().over(POOL) > 0)
-        .filter("complete")
     )
-    return rows.join(chosen.drop("complete"), on=key, nulls_equal=True).filter(
-        (pl.col("bit") & pl.col("cover")) > 0
+    return rows.join(chosen, on=key, nulls_equal=True).filter(
+        ~pl.col("complete") | ((pl.col("bit") & pl.col("cover")) > 0)
     )
 
 
-def pool_amounts(repeats: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
+def pool_amounts(
+    repeats: pl.DataFrame, vocabulary: Vocabulary, missing: pl.DataFrame = NONE_MISSING
+) -> pl.DataFrame:
     """Sum molar amounts per sample, method, basis and aglycone.
 
     Columns: sample, unit (nmol/L or nmol/kg), method, basis (`free` or one of the four bound
     bases), expressed (null: as itself), aglycone, lower, upper, var_lower, var_upper (variance at
     either end), stated (no default uncertainty among them), parts (what was summed), cells,
-    loaded_at. Isomers of a group appear as the group, and only when all of them are known. Sugars
-    of one aglycone are summed. Repeats as from `combine_repeats`.
+    loaded_at. Isomers of a group appear as the group; lower and upper are null unless all of them
+    are known. Sugars of one aglycone are summed; upper is null where one is `missing` (sample,
+    aglycone), since it was held back. Repeats as from `combine_repeats`.
     """
     moles = _in_moles(repeats, vocabulary)
     isomer = pl.col("bit") > 0
     columns = [*POOL, "analyte", "lower", "upper", "var_lower", "var_upper", "stated", "cells",
                "loaded_at"]  # fmt: skip
     plain = moles.filter(~isomer).select(columns)
-    grouped = moles.filter(isomer).pipe(_without_double_isomers, vocabulary).select(columns)
+    grouped = moles.filter(isomer).pipe(_without_double_isomers, vocabulary)
+    grouped = grouped.select(*columns, "complete")
     several = pl.len().over(POOL) > 1
     alone = plain.filter(~several).with_columns(parts=pl.concat_list("analyte")).drop("analyte")
+    whole = pl.col("complete").all()
     summed = (
-        pl.concat([plain.filter(several), grouped])
+        pl.concat([plain.filter(several), grouped], how="diagonal")
         .group_by(POOL)
         .agg(
-            intervals.ordered_sum("lower", "var_lower", "var_upper"),
+            intervals.ordered_sum("var_lower", "var_upper"),
             pl.col("stated").all(),
-            upper=intervals.sum_or_null("upper"),
+            lower=pl.when(whole).then(intervals.ordered_sum("lower")),
+            upper=pl.when(whole).then(intervals.sum_or_null("upper")),
             parts=pl.col("analyte").sort(),
             cells=pl.col("cells").list.explode(),
             loaded_at=pl.col("loaded_at").max(),
         )
     )
-    return pl.concat([alone, summed], how="diagonal")
+    return pl.concat([alone, summed], how="diagonal").pipe(_open_upwards, missing)
+
+
+def _open_upwards(amounts: pl.DataFrame, missing: pl.DataFrame) -> pl.DataFrame:
+    marked = missing.with_columns(is_missing=pl.lit(True))
+    counted = pl.col("basis").is_in([GLYCOSIDES, EQUIVALENTS]) & pl.col("is_missing").fill_null(
+        False
+    )
+    return (
+        amounts.join(marked, on=["sample", "aglycone"], how="left")
+        .with_columns(upper=pl.when(~counted).then("upper"))
+        .drop("is_missing")
+    )
 
 
 def pair_forms(amounts: pl.DataFrame) -> pl.DataFrame:
     """Set the free and the bound form of each aglycone of a sample side by side.
 
     One row per sample, unit, free_method, bound_method, bound_basis, expressed and aglycone that
-    was measured in both forms, with free_*, other_* (the total, or the bound form as measured) and
-    bound_lower, bound_upper. Where the total lies below the free form (`below_free`), bound_lower
+    was measured in both forms, with free_*, other_* (the total, or the bound form as measured),
+    bound_lower, bound_upper, and `known`: false, and bound null, where isomers of the group are
+    missing in either form. Where the total lies below the free form (`below_free`), bound_lower
     is 0 and bound_upper the expanded uncertainty (k = 2) of the difference when both uncertainties
     are stated or recorded, else null.
     """
@@ -202,7 +221,9 @@ def _with_bound(pairs: pl.DataFrame) -> pl.DataFrame:
     below = by_difference & intervals.total_below_free(pl.col("other_upper"), pl.col("free_lower"))
     expanded = 2 * (pl.col("other_var_upper") + pl.col("free_var_lower")).sqrt()
     difference = intervals.bound_upper(pl.col("other_upper"), pl.col("free_lower"))
-    return pairs.with_columns(
+    known = pl.col("free_lower").is_not_null() & pl.col("other_lower").is_not_null()
+    bound = pairs.with_columns(
+        known=known,
         below_free=below,
         bound_lower=pl.when(by_difference)
         .then(intervals.bound_lower(pl.col("other_lower"), pl.col("free_upper")))
@@ -212,4 +233,8 @@ def _with_bound(pairs: pl.DataFrame) -> pl.DataFrame:
         .when(by_difference)
         .then(difference)
         .otherwise("other_upper"),
+    )
+    ends = ("bound_lower", "bound_upper")
+    return bound.with_columns(
+        pl.when(known | ~by_difference).then(pl.col(end)).alias(end) for end in ends
     )

@@ -43,13 +43,15 @@ def fraction_lower(
 ) -> pl.Expr:
     """Give the lower end of part / (part + other) for non-negative intervals.
 
-    The quotient rises with the part and falls with the other, so the end lies in a corner. Null
-    where the other has no upper end or both are zero.
+    The quotient rises with the part and falls with the other, so the end lies in a corner: 0 where
+    the other has no upper end. Null where both are zero, or the part or the other is not known.
     """
     whole = lower + other_upper
     return (
         pl.when((upper == 0) & (other_upper == 0))
         .then(None)
+        .when(other_upper.is_null() & lower.is_not_null() & other_lower.is_not_null())
+        .then(0.0)
         .when(whole == 0)
         .then(1.0)
         .otherwise(lower / whole)

@@ -36,9 +36,9 @@ CELLS: dict[str, pl.DataType] = {
 
 # Fields a row, a column or a sheet may carry for each value (printed text, dates as ISO when typed).
 SAMPLE_FIELDS = (
-    "sample", "lab_sample", "lot", "region", "grower", "vineyard", "block", "variety", "vintage",
-    "matrix", "stage", "sample_kind", "treatment", "dose", "dose_unit", "trial", "replicate",
-    "sampled_on", "received_on", "analysed_on",
+    "sample", "sample_name", "lab_sample", "lot", "region", "grower", "vineyard", "block",
+    "variety", "vintage", "matrix", "stage", "sample_kind", "treatment", "dose", "dose_unit",
+    "trial", "replicate", "sampled_on", "received_on", "analysed_on",
 )  # fmt: skip
 RESULT_FIELDS = (
     "analyte", "form", "unit", "lod", "loq", "limit", "uncertainty", "deviation", "coverage_factor",

@@ -24,7 +24,7 @@ LAYERS = (
     {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag", "register"}
     | {"store", "trends", "digest", "preview", "workers", "servers"},
     {"names", "units", "censoring", "dates", "intervals", "addresses", "amounts", "uncertainty"}
-    | {"repeats", "summaries", "readers"},
+    | {"repeats", "summaries", "readers", "withheld"},
     {"settings", "errors"},
 )
 STAGES = {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag"}

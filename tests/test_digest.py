@@ -350,7 +350,7 @@ def test_held_values_by_reason_with_the_command(digest: Digest, page: str) -> No
         (2, "reported as below a li"),
         (1, "no unit stands in the "),
     ]
-    assert "cinderlot held --export held.xlsx" in page
+    assert "cinderlot held --csv" in page
 
 
 def test_reserve_needs_no_free_phenol_above(digest: Digest, page: str) -> None:

@@ -14,6 +14,7 @@ import pytest
 from pipeline.derive import derive
 from pipeline.flag import flag, kinds, settings_of
 from pipeline.settings import Laboratory, Settings
+from pipeline.withheld import WITHHELD
 from schemas.frames import FLAGS, RESULTS
 from schemas.vocabulary import OdourSet, Threshold, load_vocabulary
 
@@ -59,6 +60,7 @@ def flags(
     interventions: list[tuple[Any, ...]] | None = None,
     movements: list[tuple[Any, ...]] | None = None,
     loaded: Mapping[str, datetime] | None = None,
+    withheld: pl.DataFrame | None = None,
     **settings: Any,
 ) -> list[Row]:
     frame = results(*rows)
@@ -75,6 +77,7 @@ def flags(
         pl.DataFrame(movements or [], schema=MOVEMENTS, orient="row"),
         replace(SETTINGS, **settings),
         VOCABULARY,
+        withheld=withheld,
     )
     assert raised.schema == pl.Schema(FLAGS)
     if kind:
@@ -601,6 +604,19 @@ def test_a_limit_at_the_baseline_does_not_hide_growth() -> None:
     assert raised["lower"] == pytest.approx(0.5 - 1 / 31, abs=1e-6)
 
 
+def test_a_glycoside_held_back_leaves_growth_open() -> None:
+    rows = [*glycosides(30, 40, **AF, **U), *glycosides(30, 120, **LATE, **U)]
+    assert growth(*rows)[0]["decision"] == "above"
+    [late] = {row["sample_id"] for row in rows} - {AF.get("sample_id", "S1")}
+    at_baseline = pl.DataFrame(
+        [(BASE["lab"], None, "S1" if late != "S1" else AF["sample_id"], "guaiacol glucoside")],
+        schema=WITHHELD, orient="row",
+    )  # fmt: skip
+    [raised] = growth(*rows, withheld=at_baseline)
+    assert (raised["decision"], raised["reason"]) == ("undecided", "not_comparable")
+    assert "held back" in raised["message"]
+
+
 def test_a_blend_in_between_is_named() -> None:
     moved = [("L7", "L1", "blend", 500.0, date(2025, 12, 1)),
              ("L8", "L1", "blend", 100.0, date(2026, 3, 1)),
@@ -631,6 +647,19 @@ def test_total_below_free(
     assert raised["probability"] == pytest.approx(probability, abs=0.0002)
     assert "6.12 ug/L" in raised["message"]
     assert "7.36 ug/L" in raised["message"]
+    bound = "at most 1 ug/L" if u_total else "not known"  # 2 * 0.5
+    assert f"its bound amount is {bound}, ask" in raised["message"]
+    assert "cannot" not in raised["message"]
+
+
+def test_an_isomer_below_its_free_form_says_what_becomes_of_its_group() -> None:
+    rows = [found(f"{x}-cresol", 2) for x in "omp"]
+    rows += [
+        found(f"{x}-cresol", value, form="total") for x, value in zip("omp", (8, 8, 1), strict=True)
+    ]
+    [raised] = flags(*rows, kind="total_below_free")
+    assert raised["analyte"] == "p-cresol"
+    assert "not known (the group of isomers is judged by its own total)" in raised["message"]
 
 
 def test_total_at_or_above_free_is_silent() -> None:

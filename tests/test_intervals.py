@@ -46,7 +46,11 @@ def test_fraction_takes_the_corners(case: dict[str, list[float]]) -> None:
     ("ends", "expected"),
     [
         ((5.0, None, 1.0, 1.0), (5 / 6, None)),
-        ((5.0, 5.0, 1.0, None), (None, 5 / 6)),
+        ((5.0, 5.0, 1.0, None), (0.0, 5 / 6)),
+        ((0.0, 5.0, 1.0, None), (0.0, 5 / 6)),
+        ((5.0, 5.0, None, None), (None, None)),
+        ((None, None, 1.0, 1.0), (None, None)),
+        ((None, None, 1.0, None), (None, None)),
         ((0.0, 0.0, 0.0, 0.0), (None, None)),
         ((0.0, 2.0, 0.0, 0.0), (1.0, 1.0)),
         ((0.0, 0.0, 0.0, 2.0), (0.0, 0.0)),

@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.digest.model import Gap, Held
 from pipeline.digest.views import Views
 from pipeline.digest.words import day, plural
+from pipeline.withheld import open_held
 from schemas.vocabulary import Vocabulary
 
 _BOUND_FORMS = ("bound", "total")
@@ -148,12 +149,6 @@ def gaps(views: Views, tests: pl.DataFrame, today: date) -> tuple[Gap, ...]:
         _contradicted(views),
     )
     return tuple(gap for gap in found if gap.lines)
-
-
-def open_held(held: pl.DataFrame) -> pl.DataFrame:
-    """Keep held values that wait: not corrected, not dismissed, their report in force."""
-    waiting = ~pl.col("status").is_in(["corrected", "dismissed"]).fill_null(False)
-    return held.filter(waiting, pl.col("is_current").fill_null(True))
 
 
 def held_by_reason(held: pl.DataFrame, vocabulary: Vocabulary) -> tuple[Held, ...]:

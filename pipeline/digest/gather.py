@@ -13,7 +13,6 @@ from pipeline.digest.gaps import (
     gaps,
     held_by_reason,
     last_tests,
-    open_held,
     panel_results,
     untested,
 )
@@ -24,6 +23,7 @@ from pipeline.digest.subjects import Shelf, shelve, subject
 from pipeline.digest.tables import tables
 from pipeline.digest.views import Views
 from pipeline.digest.words import listed, number, shown_unit
+from pipeline.withheld import open_held
 from schemas.vocabulary import Vocabulary
 
 if TYPE_CHECKING:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.digest.gaps import open_held
 from pipeline.digest.model import Change, Subject
 from pipeline.digest.states import with_subject
 from pipeline.digest.subjects import FACTS
 from pipeline.digest.views import Views
 from pipeline.digest.words import SHOWN_UNITS
+from pipeline.withheld import open_held
 
 _FLAGS = (
     "subject", "stage", "sampled_on", "lab", "method", "kind", "analyte", "form", "lower", "upper",

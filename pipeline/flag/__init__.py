@@ -58,11 +58,14 @@ def flag(
     movements: pl.DataFrame,
     settings: Settings,
     vocabulary: Vocabulary,
+    *,
+    withheld: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """Judge the lots' own samples and return FLAGS.
 
     `results` and `fractions` as the views give them; `reports` needs report_id and loaded_at;
-    `interventions` and `movements` are the register's sheets (empty frames where there are none).
+    `interventions` and `movements` are the register's sheets (empty frames where there are none);
+    `withheld` are values held back (see `pipeline.withheld`), which make sums open upwards.
     Only samples of kind `lot` enter. One row per lot (else laboratory and sample), kind, analyte
     or set, form, laboratory and method is `current`, that of the latest sample; older ones are
     `superseded`. raised_at is when the newest report of the evidence was loaded, so that a rebuild
@@ -76,6 +79,7 @@ def flag(
         movements,
         record_frame(settings.laboratories),
         vocabulary,
+        withheld=withheld,
         assume_uncertainty=settings.assume_uncertainty,
     )
     return raise_flags(evidence, settings)

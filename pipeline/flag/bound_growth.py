@@ -18,7 +18,8 @@ from pipeline.uncertainty import adjust_p_values
 # p values are compared with the others of the same vintage; history is a family of its own.
 _FAMILY = ["vintage", "status"]
 _NO_END = (
-    "a total below its free phenols, or a value above the calibration, leaves it without an end"
+    "a total below its free phenols, a value above the calibration, or a glycoside held back leaves"
+    " it without an end"
 )
 
 

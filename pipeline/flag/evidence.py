@@ -10,6 +10,7 @@ import polars as pl
 from pipeline.amounts import pair_forms, pool_amounts
 from pipeline.repeats import combine_repeats, number_samples
 from pipeline.uncertainty import DEFAULT
+from pipeline.withheld import NONE_WITHHELD, open_sums
 from schemas.frames import FLAGS
 from schemas.vocabulary import STAGES, Vocabulary
 
@@ -31,7 +32,8 @@ class Evidence:
     sample, measurand and day of analysis (see `pipeline.repeats`) with the sample's lot, owner (the
     lot, else laboratory and sample), stage, day (sampled, else received, else analysed) and matrix.
     `repeats`: the latest analyses only. `samples`: one row per sample. `paired`: the numbers of the
-    samples that have a bound fraction.
+    samples that have a bound fraction. `missing`: the sums of glycosides (sample, aglycone) that
+    miss a value held back.
     """
 
     rows: pl.DataFrame
@@ -42,10 +44,11 @@ class Evidence:
     interventions: pl.DataFrame
     movements: pl.DataFrame
     vocabulary: Vocabulary
+    missing: pl.DataFrame
     assume_uncertainty: bool = False
 
     def decisive(self, rows: pl.DataFrame) -> pl.DataFrame:
-        """Take the uncertainties a comparison with a limit may use; assumed ones only when asked."""
+        """Take the uncertainties that a comparison with a limit may use, assumed ones if asked."""
         if self.assume_uncertainty:
             return rows
         assumed = (pl.col("uncertainty_source") == DEFAULT).fill_null(False)
@@ -69,9 +72,9 @@ class Evidence:
         )
         return (
             rows.select(columns)
-            .pipe(pool_amounts, self.vocabulary)
+            .pipe(pool_amounts, self.vocabulary, self.missing)
             .pipe(pair_forms)
-            .filter(pl.col("aglycone").is_in(list(self.vocabulary.panels["smoke"])))
+            .filter(pl.col("aglycone").is_in(list(self.vocabulary.panels["smoke"])), "known")
             .join(about.select("sample", "owner", "lab", *ABOUT), on="sample")
         )
 
@@ -111,11 +114,13 @@ def gather(
     record: pl.DataFrame,
     vocabulary: Vocabulary,
     *,
+    withheld: pl.DataFrame | None = None,
     assume_uncertainty: bool = False,
 ) -> Evidence:
     """Number the lots' samples, join when each report was loaded, and combine repeats.
 
-    `reports` needs report_id and loaded_at. Bench, mini-ferment and reference samples stay out.
+    `reports` needs report_id and loaded_at; `withheld` as from `pipeline.withheld`. Bench,
+    mini-ferment and reference samples stay out.
     """
     loaded = reports.select("report_id", "loaded_at")
     rows, samples = number_samples(_lot_rows(results))
@@ -137,6 +142,7 @@ def gather(
         interventions=interventions,
         movements=movements,
         vocabulary=vocabulary,
+        missing=open_sums(rows, NONE_WITHHELD if withheld is None else withheld, vocabulary),
         assume_uncertainty=assume_uncertainty,
     )
 

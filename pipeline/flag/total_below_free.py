@@ -7,7 +7,9 @@ import polars as pl
 from pipeline import intervals
 from pipeline.flag.decisions import decide
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
-from pipeline.flag.wording import interval, percent
+from pipeline.flag.wording import interval, number, percent
+from pipeline.uncertainty import DEFAULT
+from schemas.vocabulary import Vocabulary
 
 _PAIR = ["sample", "analyte", "unit", "expressed_as"]
 
@@ -17,11 +19,13 @@ def total_below_free(evidence: Evidence, *, confidence: float = 0.95) -> pl.Data
 
     `above` when free exceeds total beyond their uncertainties, `undecided` when the difference
     lies within them (usual near the quantitation limit). lower and upper are free minus total in
-    the results' unit; the bound amount then has no known upper end.
+    the results' unit. The bound amount is then at most the expanded uncertainty (k = 2) of the
+    difference where both uncertainties are known, and else not known.
     """
-    columns = [*_PAIR, "method", "lower", "upper", "u_lower", "u_upper", "cells", "loaded_at",
-               "analysed_on"]  # fmt: skip
-    repeats = evidence.repeats.select("form", *columns)
+    columns = [*_PAIR, "method", "lower", "upper", "u_lower", "u_upper", "stated", "cells",
+               "loaded_at", "analysed_on"]  # fmt: skip
+    stated = (pl.col("uncertainty_source") != DEFAULT).fill_null(False)
+    repeats = evidence.repeats.with_columns(stated=stated).select("form", *columns)
     total = repeats.filter(pl.col("form") == "total")
     free = repeats.filter(pl.col("form") == "free").select(
         *_PAIR, pl.exclude(*_PAIR, "form").name.prefix("free_")
@@ -29,11 +33,16 @@ def total_below_free(evidence: Evidence, *, confidence: float = 0.95) -> pl.Data
     return (
         total.join(free, on=_PAIR, nulls_equal=True)
         .join(evidence.samples, on="sample")
+        .with_columns(is_isomer=pl.col("analyte").is_in(_isomers(evidence.vocabulary)))
         .pipe(_with_excess, confidence)
         .pipe(mark_newest)
         .filter("below_free")
         .pipe(as_flags)
     )
+
+
+def _isomers(vocabulary: Vocabulary) -> list[str]:
+    return [a.name for a in vocabulary.analytes.values() if a.group not in (None, a.name)]
 
 
 def _with_excess(rows: pl.DataFrame, confidence: float) -> pl.DataFrame:
@@ -63,12 +72,23 @@ def _with_excess(rows: pl.DataFrame, confidence: float) -> pl.DataFrame:
             severity=pl.lit("warn"),
             threshold_source=pl.lit("a total includes the free form"),
             message=pl.format(
-                "Total {} {} {} is printed below free {} {}, which cannot be ({}); the bound amount"
-                " is not known, ask the laboratory.",
-                "analyte", total, "unit", free, "unit", _how_sure(),
+                "Total {} {} {} is printed below free {} {}, although a total includes the free"
+                " form ({}); {}, ask the laboratory.",
+                "analyte", total, "unit", free, "unit", _how_sure(), _bound_amount(),
             ),
         )
     )  # fmt: skip
+
+
+def _bound_amount() -> pl.Expr:
+    known = pl.col("stated") & pl.col("free_stated")
+    amount = (
+        pl.when(known)
+        .then(pl.format("its bound amount is at most {} {}", number(2 * pl.col("u_lower")), "unit"))
+        .otherwise(pl.lit("its bound amount is not known"))
+    )
+    group = pl.lit(" (the group of isomers is judged by its own total)")
+    return pl.when("is_isomer").then(amount + group).otherwise(amount)
 
 
 def _how_sure() -> pl.Expr:

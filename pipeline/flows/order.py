@@ -34,6 +34,7 @@ from pipeline.store import Store, pack
 from pipeline.tidy import tidy
 from pipeline.uncertainty import record_frame
 from pipeline.validate import Judged, validate
+from pipeline.withheld import name_withheld
 from schemas.layout import Recognised
 from schemas.report import Report
 from schemas.vocabulary import load_vocabulary
@@ -143,9 +144,11 @@ def refresh(workplace: Workplace) -> None:
     with Store(workplace.store) as store:
         results = store.results()
         record = record_frame(workplace.settings.laboratories)
-        fractions = derive(results, vocabulary, record)
+        names = read_vocabulary(workplace.settings.vocabulary).names
+        withheld = name_withheld(store.held(), store.reports(), names)
+        fractions = derive(results, vocabulary, record, withheld=withheld)
         told = (store.reports(), store.interventions(), store.movements())
-        flags = flag(results, fractions, *told, workplace.settings, vocabulary)
+        flags = flag(results, fractions, *told, workplace.settings, vocabulary, withheld=withheld)
         store.replace_derived(fractions, flags, deciding_key(workplace.settings))
 
 

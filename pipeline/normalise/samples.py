@@ -64,7 +64,10 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
         .pipe(_map, "raw_sample", "name_qc", lambda t: _qc_kind(t, words, alone=False))
         .pipe(_map, "raw_sample_kind", "kind_matrix", lambda t: words.matrices.get(squash(t)))
         .pipe(_read_dose)
-        .pipe(_map, "raw_sample", "named_kind", _kind_in_name)
+        .pipe(_map, "raw_sample_kind", "kind_of_type", _kind_in_name)
+        .pipe(_map, "raw_sample", "kind_of_name", _kind_in_name)
+        .pipe(_map, "raw_sample_name", "kind_of_label", _kind_in_name)
+        .with_columns(named_kind=pl.coalesce("kind_of_type", "kind_of_name", "kind_of_label"))
         .with_columns(
             matrix=pl.coalesce("matrix", "kind_matrix"),
             sample_kind=pl.coalesce("told_kind", "named_kind", _kind_by_trial()),

@@ -13,9 +13,7 @@ from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 # What the lines around a table may say for all of it.
 _NOT_FIXED = {"replicate", "analyte", "uncertainty", "deviation", "qualifier"}
 _FIXED = tuple(
-    name
-    for name in ("client_sample", "sample_name", *SAMPLE_FIELDS, *RESULT_FIELDS)
-    if name not in _NOT_FIXED
+    name for name in ("client_sample", *SAMPLE_FIELDS, *RESULT_FIELDS) if name not in _NOT_FIXED
 )
 
 
@@ -82,6 +80,8 @@ def _settle(fixed: dict[str, str], readers: Readers) -> dict[str, str]:
         fixed.setdefault("lab_sample", sample)
     if chosen := client or sample or label:
         fixed["sample"] = chosen
+    if label and chosen != label:
+        fixed["sample_name"] = label
     return fixed
 
 

@@ -11,6 +11,7 @@ from pipeline.recognise.columns import note_suffix
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.lines import Lines
+from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
 from pipeline.recognise.tables import Table, column_schema, frame, heading_says, line_row
 from pipeline.recognise.titles import title_lines
@@ -142,19 +143,7 @@ def _list_columns(
     found.first_value = min(v.column for v in found.values)
     if "form" in found.fields and all(v.heading.form for v in found.values):
         found.fields.pop("form")
-    columns = {
-        n: found.fields.pop(n)
-        for n in ("client_sample", "sample", "sample_name")
-        if n in found.fields
-    }
-    for name in ("client_sample", "sample", "sample_name"):
-        if name in columns and "sample" not in found.fields:
-            found.fields["sample"] = columns[name]
-    if "client_sample" in columns and "sample" in columns:
-        found.fields.setdefault("lab_sample", columns["sample"])
-    for name in ("lab_sample", "lot"):
-        if "sample" not in found.fields and name in found.fields:
-            found.fields["sample"] = found.fields[name]
+    settle_names(found)
     return found
 
 

@@ -14,24 +14,30 @@ _SAMPLE_ORDER = ("client_sample", "sample", "sample_name", "lab_sample", "lot")
 def name_samples(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:
     """Settle which column names the sample and which gives the laboratory's own number."""
     named = [n for n in _SAMPLE_ORDER if n in found.fields]
-    columns = {
-        n: found.fields.pop(n)
-        for n in ("client_sample", "sample", "sample_name")
-        if n in found.fields
-    }
     if not named:
         _name_by_place(grid, run, found, readers, left)
-        return
-    best = named[0]
-    if best in {"lab_sample", "lot"} and _names_in_corner(grid, run, found, readers):
+    elif named[0] in {"lab_sample", "lot"} and _names_in_corner(grid, run, found, readers):
         found.fields["sample"] = found.corner or 0
-        return
-    if best in columns:
-        found.fields["sample"] = columns[best]
-    elif best in {"lab_sample", "lot"}:
-        found.fields["sample"] = found.fields[best]
-    if best == "client_sample" and "sample" in columns:
+    else:
+        settle_names(found)
+
+
+def settle_names(found: Columns) -> None:
+    """Let the client's reference name the sample, else what else does, in a fixed order.
+
+    A number beside a client's reference is the laboratory's; a description is kept as such.
+    """
+    columns = {n: found.fields.pop(n) for n in _SAMPLE_ORDER[:3] if n in found.fields}
+    chosen = next(iter(columns), None)
+    if chosen:
+        found.fields["sample"] = columns[chosen]
+    else:
+        other = next((n for n in ("lab_sample", "lot") if n in found.fields), None)
+        found.fields |= {"sample": found.fields[other]} if other else {}
+    if chosen == "client_sample" and "sample" in columns:
         found.fields.setdefault("lab_sample", columns["sample"])
+    if chosen != "sample_name" and "sample_name" in columns:
+        found.fields["sample_name"] = columns["sample_name"]
 
 
 def _names_in_corner(grid: Grid, run: Run, found: Columns, readers: Readers) -> bool:
