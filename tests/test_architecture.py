@@ -23,7 +23,17 @@ LAYERS = (
     {"flows"},
     {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag", "register"}
     | {"store", "trends", "digest", "preview", "workers", "servers"},
-    {"names", "units", "censoring", "dates", "intervals", "addresses", "amounts", "uncertainty"}
+    {
+        "names",
+        "units",
+        "censoring",
+        "dates",
+        "doses",
+        "intervals",
+        "addresses",
+        "amounts",
+        "uncertainty",
+    }
     | {"repeats", "summaries", "readers", "withheld"},
     {"settings", "errors"},
 )

@@ -182,9 +182,7 @@ def rounded(readings: dict[Any, Reading]) -> dict[Any, tuple[float | None, ...]]
     }
 
 
-@settings(
-    max_examples=80, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
-)
+@settings(max_examples=80, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(sheets(), st.integers(1, 4), st.integers(1, 3), st.sampled_from(["xlsx", "utf-8", "utf-16"]))
 def test_what_was_written_is_read_back(written: Written, top: int, left: int, kind: str) -> None:
     if kind == "xlsx":

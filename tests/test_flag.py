@@ -60,6 +60,7 @@ def flags(
     interventions: list[tuple[Any, ...]] | None = None,
     movements: list[tuple[Any, ...]] | None = None,
     loaded: Mapping[str, datetime] | None = None,
+    reported: Mapping[str, date] | None = None,
     withheld: pl.DataFrame | None = None,
     **settings: Any,
 ) -> list[Row]:
@@ -67,7 +68,10 @@ def flags(
     reports = frame.select("report_id").unique().with_columns(
         loaded_at=pl.col("report_id").replace_strict(
             loaded or {}, default=LOADED, return_dtype=pl.Datetime("us", "UTC")
-        )
+        ),
+        reported_on=pl.col("report_id").replace_strict(
+            reported or {}, default=None, return_dtype=pl.Date
+        ),
     )  # fmt: skip
     raised = flag(
         frame,
@@ -256,6 +260,14 @@ def test_without_dates_the_stage_tells_which_is_later() -> None:
     ]
     [raised] = flags(*rows, kind="over_threshold")
     assert raised["sample_id"] == "S1"
+
+
+def test_without_dates_and_stage_the_report_issued_last_is_current() -> None:
+    rows = [found("guaiacol", 50, sample_id="S1"),
+            found("guaiacol", 10, sample_id="S2", report_id="r2")]  # fmt: skip
+    issued = {"r1": date(2025, 10, 1), "r2": date(2025, 12, 1)}
+    [raised] = flags(*rows, kind="over_threshold", reported=issued)
+    assert (raised["sample_id"], raised["lower"]) == ("S2", 10.0)
 
 
 def test_of_two_tanks_sampled_together_the_worse_is_current() -> None:
@@ -775,7 +787,8 @@ def test_no_results_raise_no_flags() -> None:
 
 def test_the_order_of_loading_does_not_matter() -> None:
     frame = results(*wines())
-    reports = pl.DataFrame({"report_id": ["r1"], "loaded_at": [LOADED]})
+    told = {"report_id": ["r1"], "loaded_at": [LOADED], "reported_on": [date(2026, 2, 27)]}
+    reports = pl.DataFrame(told)
     register = pl.DataFrame(schema=INTERVENTIONS), pl.DataFrame(schema=MOVEMENTS)
 
     def raised(rows: pl.DataFrame) -> pl.DataFrame:

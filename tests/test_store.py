@@ -22,7 +22,7 @@ import polars as pl
 import pytest
 
 from pipeline.errors import CinderlotError, FileRefused, StoreBusy
-from pipeline.register import Register
+from pipeline.register import Register, RegisterRefused, Stray
 from pipeline.register.sheets import SHEETS
 from pipeline.store import VIEWS, Store, documented_columns
 from pipeline.store.succession import named_numbers, revision_rank
@@ -609,6 +609,19 @@ def test_a_column_a_later_register_does_not_have_keeps_what_was_known(file: Path
         ]
         told = store.samples().select("sample_id", "lab", "matrix", "stage").rows()
         assert told == [("S1", LAB, "red wine", None)]
+
+
+def test_a_register_may_speak_of_lots_of_an_earlier_one_only(file: Path) -> None:
+    strays = (Stray("samples", "26-sh-01", "samples!C2"), Stray("movements", "X", "movements!A2"))
+    update = replace(register(lots=[{"lot": "26-ME-02"}], samples=[SAMPLE]), strays=strays)
+    with Store(file) as store:
+        with pytest.raises(RegisterRefused, match="samples!C2"):
+            store.add_register(update)
+        assert store.lots().is_empty()
+        store.add_register(register(lots=[LOT]))
+        assert store.add_register(update) == "new"
+        assert column(store.samples(), "lot") == ["26-SH-01"]
+        assert store.strays(update) == strays[1:]
 
 
 def test_an_empty_column_and_none_are_two_registers(file: Path) -> None:

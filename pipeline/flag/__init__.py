@@ -63,7 +63,8 @@ def flag(
 ) -> pl.DataFrame:
     """Judge the lots' own samples and return FLAGS.
 
-    `results` and `fractions` as the views give them; `reports` needs report_id and loaded_at;
+    `results` and `fractions` as the views give them; `reports` needs report_id,
+    reported_on and loaded_at;
     `interventions` and `movements` are the register's sheets (empty frames where there are none);
     `withheld` are values held back (see `pipeline.withheld`), which make sums open upwards.
     Only samples of kind `lot` enter. One row per lot (else laboratory and sample), kind, analyte

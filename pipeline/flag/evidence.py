@@ -15,10 +15,11 @@ from schemas.frames import FLAGS
 from schemas.vocabulary import STAGES, Vocabulary
 
 # `current` is the row of the latest sample; among equals the greater value comes last.
-_AGE = ["day", "stage_rank", "received_on", "analysed_on", "upper", "sample", "first_cell"]
+_AGE = ["day", "stage_rank", "received_on", "analysed_on", "reported_on", "upper", "sample",
+        "first_cell"]  # fmt: skip
 _KEY = ["place", "analyte", "form", "method"]
-ABOUT = ["lot", "vintage", "stage", "sampled_on", "received_on", "analysed_on", "sample_id", "day",
-         "stage_rank", "place", "fermented", "sampled"]  # fmt: skip
+ABOUT = ["lot", "vintage", "stage", "sampled_on", "received_on", "analysed_on", "reported_on",
+         "sample_id", "day", "stage_rank", "place", "fermented", "sampled"]  # fmt: skip
 # Stages at which a lot is wine and its alcoholic fermentation is over.
 _WINE_STAGES = STAGES[STAGES.index("end of AF") :]
 _UNFERMENTED = ("grape", "must")
@@ -101,6 +102,11 @@ def _owned(samples: pl.DataFrame) -> pl.DataFrame:
     ).with_columns(place=pl.struct("owner", "lab").rank("dense"))
 
 
+def _newest_report(rows: pl.DataFrame, reports: pl.DataFrame) -> pl.DataFrame:
+    days = rows.join(reports.select("report_id", "reported_on"), on="report_id", how="left")
+    return days.group_by("sample").agg(pl.col("reported_on").max())
+
+
 def _lot_rows(results: pl.DataFrame) -> pl.DataFrame:
     return results.filter(pl.col("sample_kind").fill_null("lot") == "lot")
 
@@ -119,12 +125,12 @@ def gather(
 ) -> Evidence:
     """Number the lots' samples, join when each report was loaded, and combine repeats.
 
-    `reports` needs report_id and loaded_at; `withheld` as from `pipeline.withheld`. Bench,
-    mini-ferment and reference samples stay out.
+    `reports` needs report_id, reported_on and loaded_at; `withheld` as from `pipeline.withheld`.
+    Bench, mini-ferment and reference samples stay out.
     """
     loaded = reports.select("report_id", "loaded_at")
     rows, samples = number_samples(_lot_rows(results))
-    samples = _owned(samples)
+    samples = _owned(samples).join(_newest_report(rows, reports), on="sample")
     analyses = combine_repeats(rows, record, loaded).join(
         samples.select(pl.exclude("source", "sample_kind")), on="sample"
     )
@@ -150,8 +156,9 @@ def gather(
 def mark_newest(rows: pl.DataFrame) -> pl.DataFrame:
     """Add `status`: current for the latest sample of a lot, laboratory, analyte, form and method.
 
-    Older ones are superseded. Latest by day, stage, received, analysed; on a tie the greater value
-    counts, so that of two tanks sampled together the worse is shown. Rows are of one kind.
+    Older ones are superseded. Latest by day, stage, received, analysed, reported; on a tie the
+    greater value counts, so that of two tanks sampled together the worse is shown. Rows are of one
+    kind.
     """
     numbered = rows.with_row_index("row")
     newest = (

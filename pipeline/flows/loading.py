@@ -9,9 +9,9 @@ from functools import cache, partial
 from pathlib import Path
 
 from pipeline.errors import FileRefused
-from pipeline.find import find
+from pipeline.find import Source, find
 from pipeline.flows.batches import in_batches
-from pipeline.flows.order import Prepared, Workplace, prepare_packed, refresh
+from pipeline.flows.order import Prepared, Workplace, prepare_packed, prepare_registers, refresh
 from pipeline.register import Register
 from pipeline.store import Store
 from pipeline.summaries import (
@@ -22,9 +22,9 @@ from pipeline.summaries import (
     summarise_register,
 )
 from pipeline.workers import Workers
-from schemas.report import Report
 
 Ready = Callable[[], Prepared]
+Prepare = Callable[[Sequence[Source], Workplace], tuple[Prepared, ...]]
 Tell = Callable[[Loaded, int, int], None]
 
 
@@ -40,12 +40,9 @@ def load_register(file: Path, workplace: Workplace, tell: Tell) -> LoadSummary:
     """Store a register workbook; a file that is none, or one with bad rows, is refused."""
 
     def keep_register(_: str, ready: Ready) -> Loaded:
-        prepared = ready()
-        if isinstance(prepared, Report):
-            prepared = FileRefused(prepared.file, "this is a report, not the register; load it.")
-        return keep_alone(workplace.store, prepared)
+        return keep_alone(workplace.store, ready())
 
-    files = load_each([file], workplace, tell, keep_register)
+    files = load_each([file], workplace, tell, keep_register, prepare_registers)
     refresh(workplace)
     return sum_up(workplace, files)
 
@@ -55,6 +52,7 @@ def load_each(
     workplace: Workplace,
     tell: Tell,
     keep_one: Callable[[str, Ready], Loaded],
+    prepare: Prepare = prepare_packed,
 ) -> Sequence[Loaded]:
     """Prepare the files in workers, ahead of their turn; keep and tell of each in order.
 
@@ -70,7 +68,7 @@ def load_each(
     for refusal in found.refused:
         take(refusal.file, partial(_itself, refusal))
     with Workers(enough_workers(len(found.sources))) as workers:
-        prepared = in_batches(workers, partial(prepare_packed, workplace=workplace), found.sources)
+        prepared = in_batches(workers, partial(_prepare_at, prepare, workplace), found.sources)
         for source in found.sources:
             take(source.file, cache(lambda: next(prepared)))
     return [*files, *(Loaded(name, "passed over") for name in found.passed_over)]
@@ -82,7 +80,9 @@ def keep(store: Store, prepared: Prepared) -> Loaded:
         if isinstance(prepared, FileRefused):
             raise prepared
         if isinstance(prepared, Register):
-            return summarise_register(prepared.file, store.add_register(prepared), prepared.notices)
+            outcome = store.add_register(prepared)
+            notices = (*prepared.notices, *(stray.line for stray in store.strays(prepared)))
+            return summarise_register(prepared.file, outcome, notices)
         outcome = store.add_report(prepared)
         lab = store.stored_lab(prepared.report_id) if outcome == "known" else prepared.lab
         return replace(summarise(prepared, outcome), lab=lab)
@@ -99,6 +99,12 @@ def keep_alone(store_file: Path, prepared: Prepared) -> Loaded:
 def enough_workers(files: int) -> int:
     """Tell how many reader processes pay: each takes about a second to start."""
     return max(1, min(4, os.cpu_count() or 1, (files + 1) // 2))
+
+
+def _prepare_at(
+    prepare: Prepare, workplace: Workplace, sources: Sequence[Source]
+) -> tuple[Prepared, ...]:
+    return prepare(sources, workplace)
 
 
 def _itself(refusal: FileRefused) -> FileRefused:

@@ -73,6 +73,18 @@ def prepare(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, 
     )
 
 
+def prepare_registers(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, ...]:
+    """Read files as registers and as nothing else, whatever the workplace."""
+    return tuple(_as_register(source) for source in sources)
+
+
+def _as_register(source: Source) -> Register | FileRefused:
+    try:
+        return read_register(read_cells(source.read_bytes(), source.file).cells, source.file)
+    except FileRefused as refusal:
+        return refusal
+
+
 def prepare_packed(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, ...]:
     """Prepare files in a worker and pack what goes back, for it is large."""
     prepared = prepare(sources, workplace)

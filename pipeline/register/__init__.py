@@ -8,19 +8,19 @@ from dataclasses import dataclass, field
 import polars as pl
 
 from pipeline.errors import FileRefused
-from pipeline.register.parse import (
-    Table,
-    backwards,
-    find_headings,
-    keep_keys,
-    read_sheet,
-    sheet_cells,
-    strange_lots,
-)
+from pipeline.register.checks import Stray, backwards, keep_keys, stray_lots
+from pipeline.register.parse import Table, find_headings, read_sheet, sheet_cells
 from pipeline.register.sheets import SHEETS
 from pipeline.register.template import register_template
 
-__all__ = ["Register", "RegisterRefused", "is_register", "read_register", "register_template"]
+__all__ = [
+    "Register",
+    "RegisterRefused",
+    "Stray",
+    "is_register",
+    "read_register",
+    "register_template",
+]
 
 
 class RegisterRefused(FileRefused):
@@ -39,7 +39,8 @@ class Register:
     """The register's sheets as frames; `notices` are worth saying but hinder nothing.
 
     `columns` names for each sheet the columns that the workbook has; the others are null because
-    nothing is said of them. A sheet that is not named has all of them.
+    nothing is said of them. A sheet that is not named has all of them. `strays` are lots that other
+    sheets name and the sheet lots does not; whether they are known, the store can tell.
     """
 
     file: str
@@ -52,6 +53,7 @@ class Register:
     exposures: pl.DataFrame
     notices: tuple[str, ...] = ()
     columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    strays: tuple[Stray, ...] = ()
 
 
 def is_register(cells: pl.DataFrame) -> bool:
@@ -62,15 +64,18 @@ def is_register(cells: pl.DataFrame) -> bool:
 def read_register(cells: pl.DataFrame, file: str) -> Register:
     """Read a register from a workbook's cells.
 
-    Raises RegisterRefused listing every bad row with its sheet and cell.
+    Raises RegisterRefused listing every bad row with its sheet and cell, or the sheets that are
+    missing.
     """
+    if missing := [s.name for s in SHEETS[:2] if sheet_cells(cells, s.name).is_empty()]:
+        told = (f"there is no filled sheet {name}; add it" for name in missing)
+        raise RegisterRefused(file, (*told, "cinderlot init writes an empty register to fill in"))
     tables: dict[str, Table] = {s.name: keep_keys(s, read_sheet(cells, s)) for s in SHEETS}
-    strange, notices = strange_lots(tables)
     faults = [fault for table in tables.values() for fault in table.faults]
-    faults += [*strange, *backwards(tables["exposures"])]
+    faults += backwards(tables["exposures"])
     if faults:
         raise RegisterRefused(file, tuple(faults))
     frames = {name: table.rows.drop("row") for name, table in tables.items()}
-    said = [notice for table in tables.values() for notice in table.notices]
+    said = tuple(notice for table in tables.values() for notice in table.notices)
     columns = {s.name: tuple(c for c in s.schema if c in tables[s.name].cols) for s in SHEETS}
-    return Register(file=file, **frames, notices=(*said, *notices), columns=columns)
+    return Register(file=file, **frames, notices=said, columns=columns, strays=stray_lots(tables))

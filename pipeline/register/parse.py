@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from difflib import get_close_matches
 
 import polars as pl
 
-from pipeline.register.keys import name_key
-from pipeline.register.sheets import COLOURS, SHEETS, Column, Sheet
+from pipeline.doses import dose_factor, dose_unit, is_vague
+from pipeline.register.sheets import COLOURS, Column, Sheet
 from schemas.vocabulary import load_vocabulary, squash
 
+_NEAR_ENOUGH = 0.8  # of difflib; below it a suggestion misleads more than it helps
 _HEADINGS_ENOUGH = 2  # a sheet of this name with one fitting heading may be anything
 _PLAIN_NUMBER = r"^[+-]?(\d+(\.\d+)?|\d+,(\d{1,2}|\d{4,}))$"
 
@@ -116,7 +118,8 @@ def _wanted(column: Column) -> str:
     }[column.kind]
 
 
-def _place(sheet: str, row: int, col: int) -> str:
+def place(sheet: str, row: int, col: int) -> str:
+    """Name a cell as sheet!cell."""
     return f"{sheet}!{column_letters(col)}{row}"
 
 
@@ -132,7 +135,7 @@ def read_column(cells: pl.DataFrame, sheet: Sheet, column: Column) -> Table:
     error = (pl.col("kind") == "error").fill_null(value=False)
     bad = parsed.filter(pl.col(column.name).is_null() | error | _negative(column))
     faults = tuple(
-        f'{_place(sheet.name, row, col)}: {column.name} "{text}" cannot be used; {_wanted(column)}'
+        f'{place(sheet.name, row, col)}: {column.name} "{text}" cannot be used; {_wanted(column)}'
         for row, col, text in bad.select("row", "col", "text").iter_rows()
     )
     return Table(parsed.select("row", column.name), faults=faults)
@@ -143,14 +146,14 @@ def _headed_twice(sheet: Sheet, row: int, headings: pl.DataFrame) -> tuple[str, 
         pl.col("name").is_in(list(sheet.schema)) & ~pl.col("name").is_first_distinct()
     )
     return tuple(
-        f"{_place(sheet.name, row, col)}: the heading {name} stands twice; keep one of them"
+        f"{place(sheet.name, row, col)}: the heading {name} stands twice; keep one of them"
         for col, name in twice.select("col", "name").iter_rows()
     )
 
 
 def _without_needed(sheet: Sheet, rows: pl.DataFrame, cols: Mapping[str, int]) -> tuple[str, ...]:
     return tuple(
-        f"{_place(sheet.name, row, cols[column.name])}: {column.name} is missing; "
+        f"{place(sheet.name, row, cols[column.name])}: {column.name} is missing; "
         "fill it in or clear the row"
         for column in sheet.columns
         if column.needed
@@ -166,8 +169,11 @@ def read_sheet(cells: pl.DataFrame, sheet: Sheet) -> Table:
         return Table(empty)
     found = find_headings(inside, sheet)
     if found is None:
-        needed = ", ".join(c.name for c in sheet.columns if c.needed)
-        fault = f"{sheet.name}!A1: no row holds the headings {needed}; add them"
+        wanted = [c.name for c in sheet.columns if c.needed]
+        needed = ", ".join(wanted if len(wanted) >= _HEADINGS_ENOUGH else [*wanted, "and another"])
+        fault = (
+            f"{sheet.name}!A1: no row holds the headings {needed}; add them{_meant(sheet, inside)}"
+        )
         return Table(empty, faults=(fault,))
     top, headings = found
     return _read_rows(inside.filter(pl.col("row") > top), sheet, top, headings)
@@ -184,68 +190,42 @@ def _read_rows(below: pl.DataFrame, sheet: Sheet, top: int, headings: pl.DataFra
         rows, faults = rows.join(one.rows, on="row", how="left"), [*faults, *one.faults]
     rows = rows.with_columns(pl.col(name).cast(kind) for name, kind in sheet.schema.items())
     rows = rows.filter(pl.any_horizontal(pl.col(list(sheet.schema)).is_not_null()))
+    if "dose" in sheet.schema:
+        faults += _vague_doses(sheet, rows, cols)
+        rows = rows.with_columns(
+            dose=pl.col("dose") * dose_factor(pl.col("dose_unit")),
+            dose_unit=dose_unit(pl.col("dose_unit")),
+        )
     said = {fault.split(":")[0] for fault in faults}
     missing = _without_needed(sheet, rows, cols)
     faults += [fault for fault in missing if fault.split(":")[0] not in said]
     return Table(rows, cols, tuple(faults), _extra(sheet, top, headings))
 
 
+def _vague_doses(sheet: Sheet, rows: pl.DataFrame, cols: Mapping[str, int]) -> tuple[str, ...]:
+    vague = rows.filter(is_vague(pl.col("dose_unit")))
+    return tuple(
+        f'{place(sheet.name, row, cols["dose_unit"])}: dose_unit "{unit}" tells neither mass nor '
+        "volume; write g/hL, mg/L or mL/hL"
+        for row, unit in vague.select("row", "dose_unit").iter_rows()
+    )
+
+
+def _like(sheet: Sheet, text: str) -> str:
+    near = get_close_matches(heading_key(text), list(sheet.schema), 1, _NEAR_ENOUGH)
+    return f'; did you mean "{near[0]}"?' if near else ""
+
+
+def _meant(sheet: Sheet, cells: pl.DataFrame) -> str:
+    printed = cells.sort("row", "col")["text"].unique(maintain_order=True)
+    others = [text for text in printed if heading_key(text) not in sheet.schema]
+    return next((f' ("{text}"{near})' for text in others if (near := _like(sheet, text))), "")
+
+
 def _extra(sheet: Sheet, top: int, headings: pl.DataFrame) -> tuple[str, ...]:
     others = headings.filter(~pl.col("name").is_in(list(sheet.schema)))
     return tuple(
-        f"{_place(sheet.name, top, col)}: the column {text.strip()!r} is not used"
+        f"{place(sheet.name, top, col)}: the column {text.strip()!r} is not used"
+        + _like(sheet, text)
         for col, text in others.select("col", "text").iter_rows()
-    )
-
-
-def _key_part(name: str) -> pl.Expr:
-    # A laboratory's identifiers may differ by case only; names of lots and laboratories do not.
-    return pl.col(name) if name == "sample_id" else name_key(pl.col(name))
-
-
-def keep_keys(sheet: Sheet, table: Table) -> Table:
-    """Keep the first of rows that say the same; rows of one key that differ are faults."""
-    if not sheet.key:
-        return table
-    content = list(sheet.schema)
-    distinct = table.rows.unique(content, keep="first", maintain_order=True)
-    folded = [_key_part(name).alias(f"_{name}") for name in sheet.key]
-    keyed = distinct.with_columns(folded)
-    by = [f"_{name}" for name in sheet.key]
-    again = keyed.with_columns(first=pl.col("row").first().over(by)).filter(
-        pl.col("row") != pl.col("first")
-    )
-    col, key = table.cols[sheet.key[-1]], " and ".join(sheet.key)
-    faults = tuple(
-        f"{_place(sheet.name, row, col)}: differs from row {first} with the same {key}; "
-        "keep one of them"
-        for row, first in again.select("row", "first").iter_rows()
-    )
-    return replace(table, rows=distinct, faults=table.faults + faults)
-
-
-def strange_lots(tables: Mapping[str, Table]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """List lots that the sheet lots does not have: as faults in samples, as notices elsewhere."""
-    known = tables["lots"].rows.select(name_key(pl.col("lot"))).to_series().drop_nulls().implode()
-    found: dict[str, list[str]] = {sheet.name: [] for sheet in SHEETS}
-    for sheet in SHEETS[1:]:
-        rows, cols = tables[sheet.name].rows, tables[sheet.name].cols
-        for name in (c for c in sheet.schema if c in ("lot", "from_lot", "to_lot")):
-            strange = rows.filter(pl.col(name).is_not_null() & ~name_key(pl.col(name)).is_in(known))
-            found[sheet.name] += [
-                f'{_place(sheet.name, row, cols[name])}: the lot "{lot}" is not in the sheet lots; '
-                "add it there or correct the name"
-                for row, lot in strange.select("row", name).iter_rows()
-            ]
-    notices = tuple(line for name, lines in found.items() if name != "samples" for line in lines)
-    return tuple(found["samples"]), notices
-
-
-def backwards(exposures: Table) -> tuple[str, ...]:
-    """List exposures that end before they begin."""
-    rows = exposures.rows.filter(pl.col("to") < pl.col("from"))["row"]
-    return tuple(
-        f"{_place('exposures', row, exposures.cols['to'])}: to lies before from; "
-        "correct one of them"
-        for row in rows
     )

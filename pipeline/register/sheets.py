@@ -48,7 +48,7 @@ class Sheet:
 
 LOT = Column("lot", "the lot, as in the sheet lots", needed=True)
 DOSE = Column("dose", "amount used, in dose_unit", "number")
-DOSE_UNIT = Column("dose_unit", "g/hL for a mass, mL/hL for a volume, else as it is said")
+DOSE_UNIT = Column("dose_unit", "g/hL, g/L, mg/L; mL/hL, mL/L; or as it is said, but not ppm")
 
 SHEETS = (
     Sheet(

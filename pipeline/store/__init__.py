@@ -10,7 +10,7 @@ from typing import Any, Self
 import duckdb
 import polars as pl
 
-from pipeline.register import Register
+from pipeline.register import Register, Stray
 from pipeline.store import append, ask, registers
 from pipeline.store.append import Added
 from pipeline.store.ask import Published
@@ -68,9 +68,16 @@ class Store:
             return append.add_report(self._con, report)
 
     def add_register(self, register: Register) -> Added:
-        """Store a register whole; 'known' when the last one said the same."""
+        """Store a register whole; 'known' when the last one said the same.
+
+        Raises RegisterRefused when a sample is of a lot that no register has.
+        """
         with transaction(self._con, self.path):
             return registers.add_register(self._con, register)
+
+    def strays(self, register: Register) -> tuple[Stray, ...]:
+        """List the lots a register speaks of that neither it nor an earlier one has."""
+        return registers.strays(self._con, register)
 
     def replace_derived(
         self, fractions: pl.DataFrame, flags: pl.DataFrame, made_with: str | None = None

@@ -23,6 +23,7 @@ _FULL = re.compile(
     r"No space left|disk full|Could not (?:write|truncate|sync)|File too large", re.I
 )
 _NOT_OURS = re.compile(r"not a valid DuckDB database", re.IGNORECASE)
+_DAMAGED = re.compile(r"attempted to read|could not read enough|corrupt|checksum", re.IGNORECASE)
 _NEWER_FILE = re.compile(r"version number|storage version", re.IGNORECASE)
 _CONFIG = {"autoinstall_known_extensions": "false", "enable_external_access": "false"}
 # A checkpoint rewrites the tail of every column: better once at closing than every few reports.
@@ -50,6 +51,11 @@ def explain(path: Path, error: Exception) -> CinderlotError:
         return StoreBusy(f"{path}: the disk is full or the file may not grow; make room, try again")
     if _NOT_OURS.search(text):
         return CinderlotError(f"{path}: this is not a store; name another file with --db")
+    if _DAMAGED.search(text):
+        return CinderlotError(
+            f"{path}: the file is damaged or was copied only in part; put a whole copy in its place"
+            " or name another with --db"
+        )
     if _NEWER_FILE.search(text):
         return CinderlotError(f"{path}: written by a newer program; update cinderlot, try again")
     if "different configuration" in text:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import duckdb
 import polars as pl
 
-from pipeline.register import Register
+from pipeline.register import Register, RegisterRefused, Stray
 from pipeline.register.keys import name_key
 from pipeline.store.append import LOT_KEY, Added, insert, insert_line, mark_stale, next_number, now
 from pipeline.store.connect import first_row
@@ -28,8 +28,11 @@ def add_register(con: duckdb.DuckDBPyConnection, register: Register) -> Added:
     """Append a register inside the caller's transaction; 'known' when the last one says the same.
 
     Lots and samples take the newest row of their key; rows a newer register leaves out stay, and so
-    does what a column it does not have said of a row.
+    does what a column it does not have said of a row. Raises RegisterRefused when a sample is of a
+    lot that neither this register nor an earlier one has.
     """
+    if faults := tuple(stray.line for stray in strays(con, register) if stray.sheet == "samples"):
+        raise RegisterRefused(register.file, faults)
     content, version = _content(register), next_number(con, "register", "version")
     last = first_row(con, "SELECT content FROM base.register ORDER BY version DESC LIMIT 1")
     if last and last[0] == content:
@@ -44,6 +47,14 @@ def add_register(con: duckdb.DuckDBPyConnection, register: Register) -> Added:
     for table, name in EVENTS.items():
         insert(con, table, getattr(register, name).with_columns(label))
     return "new"
+
+
+def strays(con: duckdb.DuckDBPyConnection, register: Register) -> tuple[Stray, ...]:
+    """List the lots a register speaks of that neither it nor an earlier one has."""
+    known = con.sql("SELECT lot_key FROM base.known_lot").pl()["lot_key"]
+    lots = pl.DataFrame({"lot": [stray.lot for stray in register.strays]}, {"lot": pl.String})
+    unknown = lots.select(~LOT_KEY.is_in(known.implode())).to_series()
+    return tuple(s for s, is_unknown in zip(register.strays, unknown, strict=True) if is_unknown)
 
 
 def _content(register: Register) -> str:

@@ -19,7 +19,6 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-
 from pipeline.store import Store
 from tests.benchmarks.workbooks import draw_workbook
 

@@ -273,3 +273,21 @@ Sample | Guaiacol | Syringol
 S1     | 5        | 2
 """
     return Case(book(("Results", drawn)), cells("B6 !unit_missing\nC6 !unit_missing"))
+
+
+@case
+def second_header_with_an_empty_corner() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Analyte  | W-1 | W-2
+Guaiacol | 1   | 2
+Syringol | 3   | 4
+
+Total volatile phenols (µg/L)
+         | W-2 | W-1
+Guaiacol | 20  | 10
+Syringol | 40  | 30
+"""
+    expected = crossing("B3", G_S, "free", {"W-1": "1 3", "W-2": "2 4"}, down=True)
+    expected |= crossing("B8", G_S, "total", {"W-2": "20 40", "W-1": "10 30"}, down=True)
+    return Case(book(("Results", drawn)), expected)

@@ -101,3 +101,40 @@ B9 guaiacol total T-1 10
 B10 syringol total T-1 20
 """)
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def label_inside_a_list_speaks_downwards() -> Case:
+    drawn = """
+Analyte       | Result | Unit
+Free guaiacol | 1      | µg/L
+Free syringol | 2      | µg/L
+Sample: T-2
+Free o-cresol | 3      | µg/L
+Free p-cresol | 4      | µg/L
+"""
+    expected = cells("""
+B2 !sample_missing
+B3 !sample_missing
+B5 o-cresol free T-2 3
+B6 p-cresol free T-2 4
+""")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def heading_that_became_a_sample() -> Case:
+    drawn = """
+Sample: S1
+Parameter        | Result | Unit
+Alcohol          | 13.5   | % v/v
+Volatile acidity | 0.4    | g/L
+
+Free volatile phenols
+Parameter | Quux-7 | Unit
+Guaiacol  | 5      | µg/L
+Syringol  | 2      | µg/L
+"""
+    # Whatever the unknown heading means, the only sample named here is S1.
+    expected = cells("B8 guaiacol free S1 5\nB9 syringol free S1 2")
+    return Case(book(("Results", drawn)), expected)

@@ -114,7 +114,7 @@ S1     | 2        | 3        | 4        | 9
 """
     # The sum of three free cresols, or cresols after hydrolysis? Nothing tells.
     expected = crossing("B3", "o-cresol m-cresol p-cresol", "free", {"S1": "2 3 4"})
-    expected |= cells("E3 !form_unknown")
+    expected |= cells("E3 !analyte_unknown")
     return Case(book(("Results", drawn)), expected)
 
 
