@@ -24,6 +24,7 @@ TIDY: dict[str, pl.DataType] = {
     "other_unit": pl.String(),
     "form_in_line": pl.Boolean(),
     "spilled": pl.Boolean(),
+    "rival_sample": pl.Boolean(),
 }
 
 
@@ -81,7 +82,16 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         pl.col("other_unit"),
         pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
         "spilled",
+        pl.lit(_has_rival(block)).alias("rival_sample"),
     )
+
+
+def _has_rival(block: Block) -> bool:
+    """Tell whether the sheet names another sample than the only one a heading seems to name."""
+    if not block.swapped or block.lines.height != 1 or "raw_sample" not in block.lines.columns:
+        return False
+    stated, headed = block.fixed.get("sample"), block.lines["raw_sample"].item()
+    return stated is not None and headed is not None and stated != headed
 
 
 def _attach(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFrame:

@@ -32,6 +32,7 @@ def _of_the_cell() -> dict[str, pl.Expr]:
         "formula_uncalculated": notation == "formula",
         "analyte_unknown": pl.col("analyte").is_null(),
         "sample_missing": pl.col("sample_id").is_null(),
+        "sample_conflict": pl.col("rival_sample"),
         "not_a_number": notation.is_in(["unknown", "date", "boolean"]) | notation.is_null(),
     }
 

@@ -250,6 +250,22 @@ def test_a_sheet_without_its_headings_is_a_fault() -> None:
     assert told == ["movements!A1: no row holds the headings from_lot, to_lot, kind; add them"]
 
 
+def test_a_workbook_without_the_needed_sheets_says_which() -> None:
+    with pytest.raises(RegisterRefused, match="no filled sheet samples; add it") as raised:
+        read_register(cells(lots=LOTS), "lots_only.xlsx")
+    assert "sheet lots" not in str(raised.value)
+
+
+def test_a_heading_nearly_right_is_named_with_the_right_one() -> None:
+    few = [("lot", "color"), ("26-SH-01", "red")]
+    assert '("color"; did you mean "colour"?)' in faults(lots=few)[0]
+    more = [("lot", "variety", "color"), ("26-SH-01", "Shiraz", "red")]
+    register = read_register(cells(lots=more, samples=with_sample()), "register.xlsx")
+    assert register.notices == (
+        "lots!C1: the column 'color' is not used; did you mean \"colour\"?",
+    )
+
+
 def test_an_exposure_that_ends_before_it_begins_is_a_fault() -> None:
     lines = [("block", "from", "to"), ("E1", date(2026, 1, 5), date(2026, 1, 3))]
     assert faults(exposures=lines) == ["exposures!C2: to lies before from; correct one of them"]

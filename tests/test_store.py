@@ -943,6 +943,16 @@ def test_a_file_that_is_no_store_is_left_alone(new_file: Path) -> None:
     assert new_file.read_text().startswith("lot,guaiacol")
 
 
+def test_a_store_that_was_copied_in_part_says_what_to_do(file: Path) -> None:
+    with Store(file) as store:
+        store.add_report(report(*(measured(n, cell=f"C{n}") for n in range(500))))
+    file.write_bytes(file.read_bytes()[: file.stat().st_size // 2])
+    with pytest.raises(
+        CinderlotError, match="damaged or was copied only in part; put a whole copy"
+    ):
+        Store(file)
+
+
 def test_another_programs_database_is_left_alone(new_file: Path) -> None:
     with duckdb.connect(str(new_file)) as con:
         con.execute("CREATE TABLE cellar (lot VARCHAR)")

@@ -111,7 +111,7 @@ def sureness(probability: float | None, decision: str) -> str:
     """Say how sure a decision is; without a stated uncertainty the interval alone decides."""
     if probability is not None:
         return likelihood(probability)
-    return "" if decision == "undecided" else "no uncertainty stated: the interval alone decides"
+    return "" if decision == "undecided" else "no uncertainty is known: the value itself decides"
 
 
 def reason(code: str | None) -> str:

@@ -19,8 +19,9 @@ _VARIANCES = [f"{part}_var_{end}" for part in ("free", "other") for end in ("low
 
 
 def _first(rows: pl.DataFrame, key: list[str]) -> pl.DataFrame:
+    order = ["day", "stage_rank", "sample_id", *(c for c in SERIES if c not in key)]
     return (
-        rows.sort("day", "stage_rank", "sample_id", nulls_last=True, maintain_order=True)
+        rows.sort(order, nulls_last=True, maintain_order=True)
         .group_by(key, maintain_order=True)
         .first()
     )

@@ -53,7 +53,11 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     top, bottom = around.between(table)
     titles = _titles(around, table, top, readers) or _continued(around, number, top, readers)
     notes = _notes(around.grid, readers, last, bottom) or _only_note(said, readers)
-    beside = {n: v for n in _FIXED if (v := said.first(n, first - 1, last + 1))}
+    beside = {
+        s.field: s.value
+        for s in reversed(said.found)
+        if first <= s.row <= last and s.field in _FIXED and s.col not in table.taken.columns
+    }
     below = {n: v for n in RESULT_FIELDS if n in _FIXED and (v := said.first(n, last, bottom))}
     near = {n: v for n in _FIXED if (v := said.last(n, top, first))}
     sheet = {

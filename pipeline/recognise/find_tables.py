@@ -137,7 +137,8 @@ def _down(
     if listed or _is_list(grid, run, readers):
         return [listed] if listed and listed.lines.samples else []
     turned = grid.turned
-    left = max((max(r.columns) for r in before if max(r.columns) < min(run.columns)), default=0) + 1
+    above = [max(r.columns) + 1 for r in before if max(r.columns) < min(run.columns)]
+    left = max([1, *above, *(row + 1 for row in _header_rows(grid, run, readers)[:-1])])
     below = [
         min(r.columns) for r in after if r.row == run.row and min(r.columns) > max(run.columns)
     ]
@@ -145,6 +146,17 @@ def _down(
     bounds = (1, max(turned.rows), left, right)
     table = crossing_table(turned, run, bounds, layouts["column", "crossing"].name, readers)
     return [table] if table else []
+
+
+def _header_rows(grid: Grid, run: Run, readers: Readers) -> list[int]:
+    """List the rows above the names whose cell in their column heads analytes."""
+    return [
+        row
+        for row in range(1, min(run.columns))
+        if (s := grid.rows.get(row, {}).get(run.row))
+        and s.kind == "text"
+        and readers.names.heading(s.text).field == "analyte"
+    ]
 
 
 def _is_list(grid: Grid, run: Run, readers: Readers) -> bool:

@@ -106,6 +106,7 @@ def settle_runs(grid: Grid, readers: Readers) -> Axis:
     named = named_cells(grid, readers)
     across = find_runs(grid, readers, {row for row, _ in named})
     down = find_runs(grid.turned, readers, {c for _, c in named}) if _may_run_down(named) else []
+    down = [part for run in down for part in _parted(grid, run, readers)]
     claims: dict[tuple[int, int], list[tuple[int, str, int]]] = defaultdict(list)
     for index, run in enumerate(across):
         for col in run.columns:
@@ -127,6 +128,30 @@ def settle_runs(grid: Grid, readers: Readers) -> Axis:
     return Axis(
         [run for i, run in enumerate(across) if i not in lost["across"]],
         [run for i, run in enumerate(down) if i not in lost["down"]],
+    )
+
+
+def _parted(grid: Grid, run: Run, readers: Readers) -> list[Run]:
+    """Part names that run down where a line of words stands between them: another header."""
+    parts: list[dict[int, Heading]] = [{}]
+    last = min(run.columns)
+    for row, heading in run.columns.items():
+        if any(_is_word_line(grid, run.row, r, readers) for r in range(last + 1, row)):
+            parts.append({})
+        parts[-1][row] = heading
+        last = row
+    return [Run(run.row, part) for part in parts if any(h.analyte for h in part.values())]
+
+
+def _is_word_line(grid: Grid, column: int, row: int, readers: Readers) -> bool:
+    """Tell whether a line has nothing in the names' column and two or more words beside it."""
+    spots = grid.rows.get(row, {})
+    words = [s for s in spots.values() if s.kind == "text"]
+    return (
+        column not in spots
+        and len(words) >= 2
+        and len(words) == len(spots)
+        and not any(readers.is_result(s.text, s.kind) for s in words)
     )
 
 

@@ -14,8 +14,11 @@ _SAMPLE_ORDER = ("client_sample", "sample", "sample_name", "lab_sample", "lot")
 def name_samples(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:
     """Settle which column names the sample and which gives the laboratory's own number."""
     named = [n for n in _SAMPLE_ORDER if n in found.fields]
+    words = _first_words(grid, run, found, left, readers) if named == ["lot"] else None
     if not named:
         _name_by_place(grid, run, found, readers, left)
+    elif words is not None:
+        found.fields["sample"] = words
     elif named[0] in {"lab_sample", "lot"} and _names_in_corner(grid, run, found, readers):
         found.fields["sample"] = found.corner or 0
     else:
