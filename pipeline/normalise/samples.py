@@ -59,11 +59,22 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
         .pipe(_map, "raw_stage", "stage", lambda t: words.stages.get(squash(t)))
         .pipe(_map, "raw_variety", "variety", lambda t: words.varieties.get(squash(t), t.strip()))
         .pipe(_map, "variety", "variety_matrix", lambda t: _variety_matrix(t, words))
-        .pipe(_map, "raw_sample_kind", "told_kind", lambda t: words.sample_kinds.get(squash(t)))
+        .pipe(_read_dose)
+        .pipe(_name_kinds, words)
+        .pipe(_read_dates)
+        .pipe(_share_facts)
+    )
+
+
+def _name_kinds(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
+    """Tell lots, bench samples and quality control apart by the words for a sample."""
+    return (
+        readings.pipe(
+            _map, "raw_sample_kind", "told_kind", lambda t: words.sample_kinds.get(squash(t))
+        )
         .pipe(_map, "raw_sample_kind", "kind_qc", lambda t: _qc_kind(t, words, alone=True))
         .pipe(_map, "raw_sample", "name_qc", lambda t: _qc_kind(t, words, alone=False))
         .pipe(_map, "raw_sample_kind", "kind_matrix", lambda t: words.matrices.get(squash(t)))
-        .pipe(_read_dose)
         .pipe(_map, "raw_sample_kind", "kind_of_type", _kind_in_name)
         .pipe(_map, "raw_sample", "kind_of_name", _kind_in_name)
         .pipe(_map, "raw_sample_name", "kind_of_label", _kind_in_name)
@@ -75,8 +86,6 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
                 pl.coalesce("name_qc", "kind_qc")
             ),
         )
-        .pipe(_read_dates)
-        .pipe(_share_facts)
     )
 
 

@@ -38,8 +38,10 @@ def title_lines(
             for c, s in over.items()
             if len(over) == 1 and (s.col_span == 1 or s.col_span >= len(found.values))
         }
-        for col, spot in (beside | whole_over).items():
-            said = said_by(spot, readers)
+        read = {c: said_by(s, readers) for c, s in (beside | whole_over).items()}
+        if len({said["form"] for said in read.values() if "form" in said}) > 1:
+            read, whole_over = {}, {}
+        for col, said in read.items():
             used += [(row, col)] if said else []
             whole = said | whole
         if over and not whole_over:

@@ -64,12 +64,15 @@ def is_register(cells: pl.DataFrame) -> bool:
 def read_register(cells: pl.DataFrame, file: str) -> Register:
     """Read a register from a workbook's cells.
 
-    Raises RegisterRefused listing every bad row with its sheet and cell, or the sheets that are
-    missing.
+    Raises RegisterRefused listing every bad row with its sheet and cell, FileRefused when a needed
+    sheet is missing.
     """
     if missing := [s.name for s in SHEETS[:2] if sheet_cells(cells, s.name).is_empty()]:
-        told = (f"there is no filled sheet {name}; add it" for name in missing)
-        raise RegisterRefused(file, (*told, "cinderlot init writes an empty register to fill in"))
+        raise FileRefused(
+            file,
+            f"not the register, for it has no filled sheet {' and none '.join(missing)}; cinderlot "
+            "init writes an empty register, and a report is loaded with cinderlot load",
+        )
     tables: dict[str, Table] = {s.name: keep_keys(s, read_sheet(cells, s)) for s in SHEETS}
     faults = [fault for table in tables.values() for fault in table.faults]
     faults += backwards(tables["exposures"])
