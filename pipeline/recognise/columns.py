@@ -66,9 +66,7 @@ def _sort_other(
         else:
             _add_field(found, read.field, col)
             note_suffix(found, col, read)
-    elif (spot and names.vocabulary.row_words.get(squash(spot.text)) == "aggregate") or (
-        header.grid.swapped and holds_labels(header, col)
-    ):
+    elif _says_nothing(header, col, spot, read):
         return {}
     elif spot is None and holds_signs(header, col):
         found.signs.append(col)
@@ -77,6 +75,16 @@ def _sort_other(
     elif spot and header.grid.swapped and not above and spot.kind == "text":
         return said_by(spot, header.readers)
     return {}
+
+
+def _says_nothing(header: Header, col: int, spot: Spot | None, read: Heading | None) -> bool:
+    """Tell a column of averages, of labels, or without its own heading under a merged name."""
+    words = header.readers.names.vocabulary.row_words
+    if spot and words.get(squash(spot.text)) == "aggregate":
+        return True
+    if header.sub_heads and read and read.is_measurand:
+        return True
+    return header.grid.swapped and holds_labels(header, col)
 
 
 def _attach_signs(found: Columns) -> None:
