@@ -42,7 +42,9 @@ def draw_workbook(path: Path, number: int) -> None:
 
 
 def _line(number: int, sample: int, chance: random.Random) -> tuple[str | float, ...]:
-    drawn = [chance.lognormvariate(1.5, 1.2) for _ in range(25)]
+    free = [chance.lognormvariate(1.5, 1.2) for _ in PHENOLS]
+    total = [x * chance.uniform(1.2, 4.0) for x in free]
+    drawn = [*free, *total, chance.lognormvariate(2.0, 1.0)]
     printed = [f"<{LOD}" if x < 1.2 else round(x, 2) for x in drawn]
     lot, day = f"L{number:03d}-{sample // 4:02d}", f"2025-10-{1 + sample % 28:02d}"
     return (f"S{number:03d}-{sample:03d}", lot, "Red wine", day, *printed)
