@@ -41,13 +41,21 @@ def number_samples(results: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     return numbered, samples
 
 
+def _folded(name: str) -> pl.Expr:
+    return pl.col(name).str.strip_chars().str.replace_all(r"\s+", " ").str.to_lowercase()
+
+
 def _with_known_uncertainty(rows: pl.DataFrame, record: pl.DataFrame) -> pl.DataFrame:
     stated = pl.coalesce(
         "standard_uncertainty", pl.col("expanded_uncertainty") / pl.col("coverage_factor")
     )
     recorded = pl.col("relative_uncertainty") * pl.col("lower")
     quantified = (pl.col("lower") == pl.col("upper")).fill_null(False)
-    return rows.join(record, on=["lab", "analyte"], how="left").with_columns(
+    by_name = record.with_columns(lab=_folded("lab")).unique(["lab", "analyte"], keep="last")
+    known = rows.with_columns(_lab=_folded("lab")).join(
+        by_name, left_on=["_lab", "analyte"], right_on=["lab", "analyte"], how="left"
+    )
+    return known.drop("_lab").with_columns(
         quantified=quantified,
         known=pl.when(quantified).then(pl.coalesce(stated, recorded)),
         source_known=pl.when(stated.is_not_null())

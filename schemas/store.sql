@@ -141,10 +141,20 @@ FROM base.succession s JOIN base.ranked_report o ON o.load_no = s.older
 QUALIFY row_number() OVER (PARTITION BY s.newer
     ORDER BY s.same_number DESC, o.rank DESC, o.reported_on DESC NULLS LAST, o.report_id) = 1;
 
+-- One spelling for a laboratory, whichever report came first: the register's, else the first by
+-- alphabet.
+CREATE OR REPLACE VIEW base.lab_name AS
+SELECT lab_key, coalesce(min(lab) FILTER (registered), min(lab)) AS lab
+FROM (SELECT lab_key, trim(lab) AS lab, false AS registered FROM base.report
+    UNION ALL SELECT lab_key, trim(lab), true FROM base.register_sample)
+WHERE lab_key IS NOT NULL
+GROUP BY lab_key;
+
 CREATE OR REPLACE VIEW base.standing AS
-SELECT r.*, p.older, o.report_id AS supersedes,
+SELECT r.* REPLACE (coalesce(n.lab, r.lab) AS lab), p.older, o.report_id AS supersedes,
     r.load_no NOT IN (SELECT older FROM base.succession) AS is_current
 FROM base.report r
+LEFT JOIN base.lab_name n ON n.lab_key = r.lab_key
 LEFT JOIN base.predecessor p USING (load_no)
 LEFT JOIN base.report o ON o.load_no = p.older;
 
@@ -192,10 +202,18 @@ JOIN base.report r USING (load_no)
 LEFT JOIN base.sample_of_lab own
     ON own.asking = coalesce(r.lab_key, '') AND own.sample_id = sa.sample_id;
 
+-- One spelling for a lot that the register does not list: the first by alphabet.
+CREATE OR REPLACE VIEW base.lot_name AS
+SELECT lot_key, min(trim(lot)) AS lot
+FROM (SELECT lot_key, lot FROM base.sample
+    UNION ALL SELECT lot_key, lot FROM base.known_sample)
+WHERE lot_key IS NOT NULL
+GROUP BY lot_key;
+
 -- Each sample beside what the register says of it and of its lot. The colour of a wine comes from
 -- what is printed, else from the lot's colour, else from what its variety is usually made into.
 CREATE OR REPLACE VIEW base.placed_sample AS
-SELECT sa.*, s AS said, l AS known, coalesce(l.lot, s.lot, sa.lot) AS placed_lot,
+SELECT sa.*, s AS said, l AS known, coalesce(l.lot, n.lot) AS placed_lot,
     coalesce(s.stage, sa.stage) AS placed_stage,
     CASE WHEN s.matrix <> 'wine' THEN s.matrix
          WHEN sa.matrix <> 'wine' AND NOT sa.matrix_assumed THEN sa.matrix END AS printed_matrix,
@@ -204,7 +222,8 @@ SELECT sa.*, s AS said, l AS known, coalesce(l.lot, s.lot, sa.lot) AS placed_lot
     coalesce(l.usual_wine, CASE WHEN sa.matrix_assumed THEN sa.matrix END) AS usual_matrix
 FROM base.matched_sample sa
 LEFT JOIN base.sample_of_lab s ON s.asking = sa.asking AND s.sample_id = sa.registered_id
-LEFT JOIN base.known_lot l ON l.lot_key = coalesce(s.lot_key, sa.lot_key);
+LEFT JOIN base.known_lot l ON l.lot_key = coalesce(s.lot_key, sa.lot_key)
+LEFT JOIN base.lot_name n ON n.lot_key = coalesce(s.lot_key, sa.lot_key);
 
 CREATE OR REPLACE VIEW base.resolved_sample AS
 SELECT sample_key, load_no, sample_id, lab_sample_id,

@@ -138,11 +138,15 @@ def test_a_laboratory_given_later_is_taken_and_the_stored_one_is_named(
     for options, said in (
         ([], "report1.csv: unknown laboratory, report TB-1, samples_down: 4 results"),
         (["--lab", "Fir Bench"], "report1.csv: Fir Bench, report TB-1 is stored already, judged"),
-        (["--lab", "Elm Bench"], "report1.csv: Fir Bench, report TB-1 is stored already, nothing"),
+        ([], "report1.csv: Fir Bench, report TB-1 is stored already, nothing new"),
+        (["--lab", "Elm Bench"], "report1.csv: Elm Bench, report TB-1 is stored already, judged"),
+        (["--lab", "Fir Bench"], "report1.csv: Fir Bench, report TB-1 is stored already, judged"),
         ([], "report1.csv: Fir Bench, report TB-1 is stored already, nothing new"),
     ):
         assert run(["load", "report1.csv", *options]) == 0
-        assert capsys.readouterr().out.startswith(said)
+        out = capsys.readouterr().out
+        assert out.startswith(said)
+        assert ("the laboratory was" in out) == ("Elm" in out)
     assert run(["sql", "SELECT DISTINCT lab FROM results", "--csv"]) == 0
     assert capsys.readouterr().out.split() == ["lab", "Fir", "Bench"]
 

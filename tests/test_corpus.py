@@ -100,3 +100,12 @@ def test_files_read_together_are_read_as_each_by_itself() -> None:
             assert rows_of(report) == rows_of(alone), name
         else:
             assert str(report) == str(alone)
+
+
+def test_the_same_bytes_under_two_names_stay_two_files() -> None:
+    content = make("samples_down").content
+    one, two = read_all([(content, "one.xlsx"), (content, "two.xlsx")])
+    assert isinstance(one, Report)
+    assert isinstance(two, Report)
+    assert (set(one.stored["file"]), set(two.stored["file"])) == ({"one.xlsx"}, {"two.xlsx"})
+    assert rows_of(one).keys() == rows_of(two).keys() == make("samples_down").expected.keys()

@@ -374,6 +374,23 @@ def test_a_report_that_names_another_as_replaced_supersedes_it(
             assert column(store.results(), "value") == [2.0]
 
 
+def test_a_laboratory_and_a_lot_have_one_spelling_whatever_was_loaded_first(
+    files: Iterator[Path],
+) -> None:
+    parts = (
+        report({"lot": "l7 "}, lab="north  laboratory"),
+        report(measured(6, lot="L7", sample_id="S2"), report_no="R-2"),
+        report(measured(7, lot="l7", sample_id="S3"), report_no="R-3", lab="NORTH LABORATORY"),
+    )
+    for order in itertools.permutations(parts):
+        with load(next(files), *order) as store:
+            assert set(store.results().select("lab", "lot").rows()) == {("NORTH LABORATORY", "L7")}
+            assert set(column(store.reports(), "lab")) == {"NORTH LABORATORY"}
+    named = register(lots=[LOT], samples=[SAMPLE])
+    with load(next(files), *parts, named) as store:
+        assert set(column(store.results(), "lab")) == {LAB}
+
+
 def test_reports_that_replace_each_other_both_stay(file: Path) -> None:
     one = report(measured(1), replaces="R-2")
     two = report(measured(2), report_no="R-2", replaces="R-1")

@@ -83,11 +83,19 @@ def keep(store: Store, prepared: Prepared) -> Loaded:
             outcome = store.add_register(prepared)
             notices = (*prepared.notices, *(stray.line for stray in store.strays(prepared)))
             return summarise_register(prepared.file, outcome, notices)
-        outcome = store.add_report(prepared)
-        lab = store.stored_lab(prepared.report_id) if outcome == "known" else prepared.lab
-        return replace(summarise(prepared, outcome), lab=lab)
+        before = store.stored_lab(prepared.report_id)
+        return _told(summarise(prepared, store.add_report(prepared)), before)
     except FileRefused as refusal:
         return Loaded(refusal.file, "refused", refusal.message)
+
+
+def _told(loaded: Loaded, before: str | None) -> Loaded:
+    """Name the laboratory under which a report is stored, and the one it takes the place of."""
+    if loaded.outcome == "known":
+        return replace(loaded, lab=before)
+    if before in (None, loaded.lab):
+        return loaded
+    return replace(loaded, notices=(f"the laboratory was {before} before", *loaded.notices))
 
 
 def keep_alone(store_file: Path, prepared: Prepared) -> Loaded:

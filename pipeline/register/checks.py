@@ -19,7 +19,7 @@ def _key_part(name: str) -> pl.Expr:
 
 def keep_keys(sheet: Sheet, table: Table) -> Table:
     """Keep the first of rows that say the same; rows of one key that differ are faults."""
-    if not sheet.key:
+    if not sheet.key or not table.cols:
         return table
     content = list(sheet.schema)
     distinct = table.rows.unique(content, keep="first", maintain_order=True)

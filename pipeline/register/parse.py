@@ -170,11 +170,9 @@ def read_sheet(cells: pl.DataFrame, sheet: Sheet) -> Table:
     found = find_headings(inside, sheet)
     if found is None:
         wanted = [c.name for c in sheet.columns if c.needed]
-        needed = ", ".join(wanted if len(wanted) >= _HEADINGS_ENOUGH else [*wanted, "and another"])
-        fault = (
-            f"{sheet.name}!A1: no row holds the headings {needed}; add them{_meant(sheet, inside)}"
-        )
-        return Table(empty, faults=(fault,))
+        needed = ", ".join(wanted) + (" and one more" if len(wanted) < _HEADINGS_ENOUGH else "")
+        fault = f"{sheet.name}!A1: no row holds the headings {needed}; add them"
+        return Table(empty, faults=(fault + _meant(sheet, inside),))
     top, headings = found
     return _read_rows(inside.filter(pl.col("row") > top), sheet, top, headings)
 

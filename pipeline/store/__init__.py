@@ -61,8 +61,8 @@ class Store:
     def add_report(self, report: Report) -> Added:
         """Store one report whole, in one transaction; 'known' when its bytes are stored already.
 
-        'renewed' when they are, but its laboratory is known only now or the settings that judge it
-        have changed.
+        'renewed' when they are, but a laboratory is given that was not known or was another, or the
+        settings that judge it have changed.
         """
         with transaction(self._con, self.path):
             return append.add_report(self._con, report)

@@ -102,11 +102,10 @@ def _earlier(con: duckdb.DuckDBPyConnection, sha256: str) -> Earlier | None:
 
 
 def _is_renewed(earlier: Earlier, report: Report) -> bool:
-    """A known laboratory is never lost or replaced, so that any order of loading agrees."""
-    same_lab = lab_key(report.lab) == earlier.lab_key
-    if same_lab:
+    """A laboratory once known is not lost; another takes its place, for it may have been wrong."""
+    if lab_key(report.lab) == earlier.lab_key:
         return report.judged_with != earlier.judged_with
-    return earlier.lab_key is None
+    return report.lab is not None
 
 
 def _forget(con: duckdb.DuckDBPyConnection, load_no: int) -> None:
@@ -141,8 +140,9 @@ def _heading(report: Report, load_no: int, loaded_at: datetime) -> dict[str, Any
 def add_report(con: duckdb.DuckDBPyConnection, report: Report) -> Added:
     """Append one report inside the caller's transaction; 'known' when its bytes are stored.
 
-    'renewed' when they are, but the laboratory is known only now or the settings that judge have
-    changed: the stored values are replaced, and keep the instant at which the report came in.
+    'renewed' when they are, but a laboratory is given that was not known or was another, or the
+    settings that judge have changed: the stored values are replaced, and keep the instant at which
+    the report came in.
     """
     earlier = _earlier(con, report.sha256)
     if earlier and not _is_renewed(earlier, report):

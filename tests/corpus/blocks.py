@@ -291,3 +291,21 @@ Syringol | 40  | 30
     expected = crossing("B3", G_S, "free", {"W-1": "1 3", "W-2": "2 4"}, down=True)
     expected |= crossing("B8", G_S, "total", {"W-2": "20 40", "W-1": "10 30"}, down=True)
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def second_header_with_an_unknown_corner() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Analyte  | LOD | W-1 | W-2
+Guaiacol | 0.2 | 1   | 2
+Syringol | 0.3 | 3   | 4
+
+Total volatile phenols (µg/L)
+Quux-7   | LOD | W-2 | W-1
+Guaiacol | 0.4 | 20  | 10
+Syringol | 0.5 | 40  | 30
+"""
+    expected = crossing("C3", G_S, "free", {"W-1": "1 3", "W-2": "2 4"}, down=True)
+    expected |= crossing("C8", G_S, "total", {"W-2": "20 40", "W-1": "10 30"}, down=True)
+    return Case(book(("Results", drawn)), expected)
