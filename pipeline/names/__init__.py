@@ -91,6 +91,7 @@ class Names:
         rest = printed
         if (cas := CAS.search(rest)) and cas.group(0).strip() != rest:
             rest = rest.replace(cas.group(0), " ")
+            rest = self._unless_denied(rest, cas.group(1))
         for kind, number in LIMIT.findall(rest):
             key = squash(kind)
             stated.setdefault(LIMIT_KINDS.get(key, "loq"), number)
@@ -109,6 +110,13 @@ class Names:
             stated["unit"] = rest if multiple else units[0]
             rest = self.without_units(rest)
         return re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip(), stated
+
+    def _unless_denied(self, rest: str, cas: str) -> str:
+        """Spoil a name whose CAS number is another substance's, so that it is held."""
+        numbered = self.vocabulary.names.get(squash(cas))
+        named = self._look_up(rest)
+        agree = numbered is None or named is None or named.get("analyte") == numbered
+        return rest if agree else f"{rest} (but CAS {cas} is {numbered})"
 
     def _take_brackets(self, rest: str, stated: dict[str, Any]) -> str:
         """Split off a path length, a replicate's number, and a unit that no vocabulary knows."""

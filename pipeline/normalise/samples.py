@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 import polars as pl
 
 from pipeline.dates import date_table
+from pipeline.doses import PER_HECTOLITRE
 from pipeline.readers import Readers
 from schemas.vocabulary import Vocabulary, squash
 
@@ -18,15 +19,6 @@ _BENCH = re.compile(
     r"\b(?:bench|trials?|treated|untreated|dose)\b|\d\s*(?:g|mL|mg)/h?L\b", re.IGNORECASE
 )
 _UNTREATED = re.compile(r"\b(?:control|untreated)\b|(?<!\d)0\s*(?:g|mL|mg)/h?L\b", re.IGNORECASE)
-_MASS_DOSES = {
-    "g/hl": 1.0,
-    "g/l": 100.0,
-    "mg/l": 0.1,
-    "kg/hl": 1000.0,
-    "g/100l": 1.0,
-    "kg/1000l": 100.0,
-}
-_VOLUME_DOSES = {"ml/hl": 1.0, "ml/l": 100.0, "l/hl": 1000.0}
 
 
 def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
@@ -211,10 +203,9 @@ def _dose(text: str, unit: str | None) -> tuple[float | None, str | None]:
         return None, unit
     printed = (match.group(2) or unit or "").strip()
     number, folded = float(match.group(1).replace(",", ".")), printed.replace(" ", "").lower()
-    if folded in _MASS_DOSES:
-        return number * _MASS_DOSES[folded], "g/hL"
-    if folded in _VOLUME_DOSES:
-        return number * _VOLUME_DOSES[folded], "mL/hL"
+    if folded in PER_HECTOLITRE:
+        factor, stored = PER_HECTOLITRE[folded]
+        return number * factor, stored
     if folded in {"ppm", "p.p.m."}:
         return None, printed
     return number, printed or None

@@ -144,14 +144,12 @@ def _parted(grid: Grid, run: Run, readers: Readers) -> list[Run]:
 
 
 def _is_word_line(grid: Grid, column: int, row: int, readers: Readers) -> bool:
-    """Tell whether a line has nothing in the names' column and two or more words beside it."""
-    spots = grid.rows.get(row, {})
-    words = [s for s in spots.values() if s.kind == "text"]
-    return (
-        column not in spots
-        and len(words) >= 2
-        and len(words) == len(spots)
-        and not any(readers.is_result(s.text, s.kind) for s in words)
+    """Tell whether a line has two or more words and no result beside the names' column."""
+    beside = [s for c, s in grid.rows.get(row, {}).items() if c != column]
+    words = [s for s in beside if s.kind == "text"]
+    return len(words) >= 2 and not any(
+        readers.is_result(s.text, s.kind) and not readers.names.heading(s.text).field
+        for s in beside
     )
 
 

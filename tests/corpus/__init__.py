@@ -1,7 +1,7 @@
 """Files as laboratories write them, each with what a careful reader finds in it.
 
-Expectations were written by hand from the drawn sheets and the documented contract, before and
-without running the pipeline. One function per case; a case is found by being decorated.
+Expectations are worked by hand from the drawn sheets and the documented contract, never from the
+pipeline. One function per case; a case is found by being decorated.
 """
 
 from corpus import (

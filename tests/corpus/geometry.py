@@ -65,7 +65,7 @@ D6 guaiacol total A2 ~0.8
 @case
 def metadata_above() -> Case:
     drawn = """
-Bellwether Analytical Laboratory
+Tressock Analytical Laboratory
 Report no: | R-2025-17
 Date of issue: | d:2025-10-24
 Matrix: | Red wine
@@ -76,7 +76,7 @@ S1     | 5        | 6
 S2     | 7        | 8
 """
     expected = crossing("B8", "guaiacol m-cresol", "free", {"S1": "5 6", "S2": "7 8"})
-    facts = {"report_no": "R-2025-17", "lab": "Bellwether Analytical Laboratory"}
+    facts = {"report_no": "R-2025-17", "lab": "Tressock Analytical Laboratory"}
     return Case(book(("Results", drawn)), expected, facts=facts)
 
 
@@ -90,12 +90,10 @@ S2     | nd       | 8
 All results are free forms of volatile phenols in µg/L.
 LOD: 0.25 µg/L
 Report number: K-77
-Laboratory: Bellwether
+Laboratory: Tressock
 """
     expected = crossing("B2", "guaiacol m-cresol", "free", {"S1": "5 6", "S2": "[0,0.25] 8"})
-    return Case(
-        book(("Results", drawn)), expected, facts={"report_no": "K-77", "lab": "Bellwether"}
-    )
+    return Case(book(("Results", drawn)), expected, facts={"report_no": "K-77", "lab": "Tressock"})
 
 
 @case
@@ -103,13 +101,11 @@ def metadata_beside() -> Case:
     drawn = """
 Sample | Free guaiacol | Free m-cresol |  | Report number | K-78
 S1     | 5             | 6             |  | Unit          | µg/L
-S2     | 7             | 8             |  | Laboratory    | Bellwether
+S2     | 7             | 8             |  | Laboratory    | Tressock
 S3     | 9             | 10            |  | LOQ           | 1
 """
     expected = crossing("B2", "guaiacol m-cresol", "free", {"S1": "5 6", "S2": "7 8", "S3": "9 10"})
-    return Case(
-        book(("Results", drawn)), expected, facts={"report_no": "K-78", "lab": "Bellwether"}
-    )
+    return Case(book(("Results", drawn)), expected, facts={"report_no": "K-78", "lab": "Tressock"})
 
 
 @case

@@ -25,11 +25,11 @@ def headed(head: str, **facts: str | None) -> Case:
 def labels_with_values_beside() -> Case:
     return headed(
         """
-Laboratory    | Bellwether | Client  | Winery Y
+Laboratory    | Tressock | Client  | Winery Y
 Report number | R-1        | Revision | 2
 Date of issue | d:2025-10-01
 """,
-        lab="Bellwether",
+        lab="Tressock",
         report_no="R-1",
         revision="2",
     )
@@ -40,10 +40,10 @@ def labels_over_their_values() -> Case:
     return headed(
         """
 Report No | Date         | Laboratory
-R-9       | d:2025-10-01 | Bellwether
+R-9       | d:2025-10-01 | Tressock
 
 """,
-        lab="Bellwether",
+        lab="Tressock",
         report_no="R-9",
     )
 

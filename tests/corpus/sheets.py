@@ -76,7 +76,7 @@ Syringol | 91-10-1 | 154.2      | 570
 @case
 def cover_sheet_speaks_for_the_others() -> Case:
     cover = """
-Laboratory: Bellwether
+Laboratory: Tressock
 Report no: R-7
 Matrix: Red wine
 Unit: µg/L
@@ -86,7 +86,7 @@ Sample | Free guaiacol | Free syringol
 S1     | 4             | 2
 """
     expected = crossing("B2", G_S, "free", {"S1": "4 2"}, "Data")
-    facts = {"report_no": "R-7", "lab": "Bellwether"}
+    facts = {"report_no": "R-7", "lab": "Tressock"}
     return Case(book(("Cover", cover), ("Data", results)), expected, facts=facts)
 
 

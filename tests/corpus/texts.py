@@ -73,11 +73,11 @@ def quoted_decimal_commas_and_line_breaks() -> Case:
 @case
 def metadata_lines_before_a_comma_separated_table() -> Case:
     text = (
-        "Laboratory,Bellwether\nReport number,B-9\n\nFree volatile phenols (µg/L)\n"
+        "Laboratory,Tressock\nReport number,B-9\n\nFree volatile phenols (µg/L)\n"
         "Sample,Guaiacol,Syringol\nS1,12.5,<0.5\nS2,3,4.25\n"
     )
     found = crossing("B6", NAMES, "free", {"S1": "12.5 [0,0.5]", "S2": "3 4.25"}, "report")
-    facts = {"lab": "Bellwether", "report_no": "B-9"}
+    facts = {"lab": "Tressock", "report_no": "B-9"}
     return Case(text.encode(), found, "report.csv", facts=facts)
 
 
