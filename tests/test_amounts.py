@@ -31,7 +31,7 @@ def chosen(measured: set[str], wanted: int = 0b111) -> set[str]:
         ({"m", "m+p"}, {"m+p"}),
         (set(), set()),
     ],
-    ids=str,
+    ids=lambda names: "+".join(sorted(names)) or "none",
 )
 def test_isomers_are_counted_once(measured: set[str], expected: set[str]) -> None:
     assert chosen(measured) == expected

@@ -28,9 +28,7 @@ def list_table(
     bare forms or units as headings of columns of results.
     """
     first, analyte_column = min(run.columns), run.row
-    head = next(
-        (r for r in range(first - 1, max(0, first - 6), -1) if _heads_list(grid, r, readers)), None
-    )
+    head = _head_above(grid, first, analyte_column, readers)
     if head is None:
         return None
     headings = {
@@ -61,6 +59,17 @@ def list_table(
     row_run = Run(head, {analyte_column: Heading("")})
     whole, used = title_lines(grid, row_run, bounds, columns, readers)
     return Table(grid, readers.names, row_run, layout, columns, lines, whole, used)
+
+
+def _head_above(grid: Grid, first: int, analyte_column: int, readers: Readers) -> int | None:
+    """Find the header above the first known name; unknown names may stand between them."""
+    for row in range(first - 1, 0, -1):
+        spot = grid.rows.get(row, {}).get(analyte_column)
+        named = spot is not None and spot.is_text
+        named = named and readers.names.heading(spot.text).field == "analyte"
+        if (named or row > first - 6) and _heads_list(grid, row, readers):
+            return row
+    return None
 
 
 def _heads_list(grid: Grid, row: int, readers: Readers) -> bool:
