@@ -54,9 +54,12 @@ class Workplace:
 def prepare(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, ...]:
     """Take files through the stages, from reading to judging; nothing is stored.
 
-    Several files are normalised and judged together, which is faster and gives the same. The
-    register workbook is read as such; a file that cannot be read comes back as its FileRefused.
+    Several files are normalised and judged together, which is faster and gives the same; equal
+    bytes under two names share their report_id and are therefore taken one by one. The register
+    workbook is read as such; a file that cannot be read comes back as its FileRefused.
     """
+    if len({source.sha256 for source in sources}) < len(sources):
+        return tuple(made for source in sources for made in prepare([source], workplace))
     drafts = [draft(source, workplace) for source in sources]
     reports = [d for d in drafts if isinstance(d, Draft)]
     if not reports:

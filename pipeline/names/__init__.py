@@ -11,7 +11,6 @@ from pipeline.names.patterns import (
     BRACKETED,
     CAS,
     DENIED,
-    DEVIATIONS,
     EQUIVALENT,
     FILLER,
     IN_BRACKETS,
@@ -28,8 +27,10 @@ from pipeline.names.patterns import (
     WORDY,
     as_printed,
     fold_letters,
+    fold_signs,
     matrix_words,
     one_form,
+    spread_kind,
     unit_pattern,
 )
 from pipeline.names.typos import Typos
@@ -66,9 +67,7 @@ class Names:
             return Heading(text)
         rest, stated = self._take_statements(printed)
         if (spread := SPREAD.search(rest)) and spread.start() > 0:
-            stated["spread"] = (
-                "deviation" if (spread.group(1) or "").lower() in DEVIATIONS else "uncertainty"
-            )
+            stated["spread"] = spread_kind(spread)
             rest = rest[: spread.start()].strip(" (,[")
         if hint := self.vocabulary.ambiguous.get(squash(rest)):
             return Heading(text, **stated, spelled=rest, hint=hint)
@@ -155,20 +154,16 @@ class Names:
         coloured = kinds - {"wine"} if any(k.endswith(" wine") for k in kinds) else kinds
         return next(iter(coloured)) if len(coloured) == 1 else None
 
-    @staticmethod
-    def _fold(text: str) -> str:
-        return text.replace("μ", "u").replace("µ", "u").replace("−", "-").replace("⁻¹", "-1")
-
     def units_in(self, text: str) -> list[str]:
         """List the distinct units printed in a text; a ratio beside a true unit is dropped."""
-        found = [text[slice(*m.span(1))] for m in self._unit.finditer(self._fold(text))]
+        found = [text[slice(*m.span(1))] for m in self._unit.finditer(fold_signs(text))]
         known = {self.vocabulary.units[fold_unit(f)].name: f for f in reversed(found)}
         true = {n: f for n, f in known.items() if self.vocabulary.units[n].kind != "ratio"}
         return list((true or known).values())
 
     def without_units(self, text: str) -> str:
         """Drop every unit from a text."""
-        return self._unit.sub(" ", self._fold(text)).strip()
+        return self._unit.sub(" ", fold_signs(text)).strip()
 
     @staticmethod
     def without_limits(text: str) -> str:
@@ -242,8 +237,7 @@ class Names:
             forms = set()
         told = one_form(forms) if forms and (self.is_generic(rest) or not squash(bare)) else {}
         if spread := TITLE_SPREAD.search(printed):
-            word = (spread.group(1) or "").lower()
-            told["spread"] = "deviation" if word in DEVIATIONS else "uncertainty"
+            told["spread"] = spread_kind(spread)
         return Heading(text, **(stated | told))
 
     def _guess(self, text: str, bare: str, stated: dict[str, Any]) -> Heading:

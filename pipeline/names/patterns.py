@@ -104,3 +104,13 @@ def fold_letters(text: str) -> str:
 def one_form(forms: set[str]) -> dict[str, Any]:
     """Give the form when exactly one is told."""
     return {"form": next(iter(forms))} if len(forms) == 1 else {}
+
+
+def fold_signs(text: str) -> str:
+    """Write micro signs, minus signs and the exponent -1 in one way; the length stays."""
+    return text.replace("μ", "u").replace("µ", "u").replace("−", "-").replace("⁻¹", "-1")
+
+
+def spread_kind(match: re.Match[str]) -> str:
+    """Tell a standard deviation from an uncertainty by the word a spread is printed with."""
+    return "deviation" if (match.group(1) or "").lower() in DEVIATIONS else "uncertainty"

@@ -37,7 +37,7 @@ def convert_units(readings: pl.DataFrame, readers: Readers, settings: Settings) 
         named.with_columns(unit=_target_unit())
         .with_columns(unit_problem=_problem(), unit_factor=_factor())
         .with_columns(
-            value=pl.col("printed_number") * pl.col("unit_factor") / _path_length(),
+            value=pl.col("printed_number") * pl.col("unit_factor") * _per_path(),
             qualifier=_marks(),
         )
     )
@@ -143,13 +143,13 @@ def _factor() -> pl.Expr:
     )
 
 
-def _path_length() -> pl.Expr:
-    """The optical path in cm by which an absorbance is divided; 1 where none is printed."""
+def _per_path() -> pl.Expr:
+    """One over the optical path in cm of an absorbance; 1 where none is printed."""
     text = pl.col("raw_path_length").str.to_lowercase().str.replace(",", ".")
     number = text.str.extract(r"(\d+(?:\.\d+)?)").cast(pl.Float64)
     centimetres = pl.when(text.str.contains("mm")).then(number / 10.0).otherwise(number)
     is_absorbance = (pl.col("own_unit") == "AU").fill_null(False)
-    return pl.when(is_absorbance & (centimetres > 0)).then(centimetres).otherwise(1.0)
+    return pl.when(is_absorbance & (centimetres > 0)).then(1.0 / centimetres).otherwise(1.0)
 
 
 def _marks() -> pl.Expr:

@@ -65,8 +65,7 @@ def _head_above(grid: Grid, first: int, analyte_column: int, readers: Readers) -
     """Find the header above the first known name; unknown names may stand between them."""
     for row in range(first - 1, 0, -1):
         spot = grid.rows.get(row, {}).get(analyte_column)
-        named = spot is not None and spot.is_text
-        named = named and readers.names.heading(spot.text).field == "analyte"
+        named = spot and spot.is_text and readers.names.heading(spot.text).field == "analyte"
         if (named or row > first - 6) and _heads_list(grid, row, readers):
             return row
     return None
