@@ -17,6 +17,8 @@ _INK, _ACCENT, _FAINT = "#010203", "#040506", "#070809"
 _PAINT = {_INK: "currentColor", _ACCENT: "var(--accent)", _FAINT: "var(--rule)"}
 _FONT = "system-ui, sans-serif"
 _TEXT: Spec = {"type": "text", "font": _FONT, "fontSize": 10}
+# Words in the margin start beside the axis, so that none runs into its numbers.
+_BESIDE_AXIS: Spec = {"value": 3}
 # The first column stays free of values: the names of lines and rows stand there.
 _MARGIN = "margin||"
 _SLOT_WIDTH = 47
@@ -107,27 +109,27 @@ def _value_layers(strip: Strip, x: Spec, y: Spec) -> list[Spec]:
     ]
 
 
-def _threshold_layers(strip: Strip, x: Spec, y: Spec) -> list[Spec]:
+def _threshold_layers(strip: Strip, _x: Spec, y: Spec) -> list[Spec]:
     if strip.threshold is None:
         return []
-    row = [{"at": strip.threshold, "slot": _MARGIN, "name": "threshold", "label": strip.margin}]
+    row = [{"at": strip.threshold, "name": "threshold", "label": strip.margin}]
     line = {"type": "rule", "color": _ACCENT, "strokeDash": [5, 3], "strokeWidth": 1.4}
-    words = _TEXT | {"color": _ACCENT, "fontWeight": 600}
+    words = _TEXT | {"color": _ACCENT, "fontWeight": 600, "align": "left"}
     at = y | {"field": "at"}
     above, under = {"baseline": "bottom", "dy": -3}, {"baseline": "top", "dy": 4}
     return [
         _layer(row, line, y=at),
-        _layer(row, words | above, x=x, y=at, text={"field": "name"}),
-        _layer(row, words | under, x=x, y=at, text={"field": "label"}),
+        _layer(row, words | above, x=_BESIDE_AXIS, y=at, text={"field": "name"}),
+        _layer(row, words | under, x=_BESIDE_AXIS, y=at, text={"field": "label"}),
     ]
 
 
-def _name_layers(strip: Strip, x: Spec, y: Spec) -> list[Spec]:
+def _name_layers(strip: Strip, _x: Spec, y: Spec) -> list[Spec]:
     if strip.threshold is not None or not strip.margin:
         return []
-    row = [{"at": strip.ceiling / 2, "slot": _MARGIN, "label": strip.margin}]
-    words = _TEXT | {"color": _INK, "fontStyle": "italic", "lineBreak": "|"}
-    return [_layer(row, words, x=x, y=y | {"field": "at"}, text={"field": "label"})]
+    row = [{"at": strip.ceiling / 2, "label": strip.margin}]
+    words = _TEXT | {"color": _INK, "fontStyle": "italic", "lineBreak": "|", "align": "left"}
+    return [_layer(row, words, x=_BESIDE_AXIS, y=y | {"field": "at"}, text={"field": "label"})]
 
 
 def _draw_strip(strip: Strip, slots: tuple[str, ...], is_last: bool) -> Spec:
