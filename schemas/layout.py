@@ -14,8 +14,6 @@ from importlib.resources import files
 
 import polars as pl
 
-AXES = ("row", "column", "sheet")
-
 
 @dataclass(frozen=True)
 class Layout:

@@ -22,7 +22,8 @@ from openpyxl.styles.differential import DifferentialStyle
 from polars.testing import assert_frame_equal
 
 from pipeline.errors import FileRefused
-from pipeline.read import CELLS_SCHEMA, read_cells, read_with_calamine, read_with_openpyxl
+from pipeline.read import read_cells, read_with_calamine, read_with_openpyxl
+from schemas.frames import CELLS
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 
@@ -103,7 +104,7 @@ def formatted(value: Any, code: str) -> bytes:
 
 def test_every_column_has_its_type_and_the_first_cell_its_values() -> None:
     cells = read_cells(saved(workbook_of(["Guaiacol", 0.53])[0]), "a.xlsx").cells
-    assert dict(cells.schema) == CELLS_SCHEMA
+    assert dict(cells.schema) == CELLS
     assert cells.row(1, named=True) == {
         "sheet": "Sheet",
         "row": 1,

@@ -8,8 +8,6 @@ from pipeline.readers import Readers
 from pipeline.settings import Settings
 from pipeline.units import unit_table
 
-_LIQUIDS = ["must", "red wine", "white wine", "rose wine", "model wine", "wine"]
-
 
 def convert_units(readings: pl.DataFrame, readers: Readers, settings: Settings) -> pl.DataFrame:
     """Add value, unit and unit_factor; null value where the unit is missing, unknown or unfit.

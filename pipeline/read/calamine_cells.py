@@ -16,10 +16,11 @@ from openpyxl.utils import column_index_from_string
 from python_calamine import CalamineWorkbook
 
 from pipeline.errors import FileRefused
-from pipeline.read.cells import CELLS_SCHEMA, Shown, order_cells, show_boolean, show_number
+from pipeline.read.cells import Shown, order_cells, show_boolean, show_number
 from pipeline.read.inspect_sheets import MERGED
 from pipeline.read.number_formats import general, render
 from pipeline.read.package import Package, Sheet
+from schemas.frames import CELLS
 
 NUMERIC = re.compile(
     rb'<c r="[A-Z]+\d+"(?: s="(\d+)")?(?: t="n")?>'
@@ -74,7 +75,7 @@ def read_package_with_calamine(package: Package, file: str) -> pl.DataFrame:
         _read_sheet(package, sheet, grid(workbook, sheet.name, file))
         for sheet in package.worksheets
     ]
-    return pl.concat(frames) if frames else pl.DataFrame(schema=CELLS_SCHEMA)
+    return pl.concat(frames) if frames else pl.DataFrame(schema=CELLS)
 
 
 def _read_sheet(package: Package, sheet: Sheet, rows: list[list[Any]]) -> pl.DataFrame:
@@ -168,7 +169,7 @@ def _frame(name: str, width: int, places: list[int], values: list[Any]) -> pl.Da
         number="number",
         date=pl.lit(None, dtype=pl.Date),
         kind=pl.when(pl.col("text").is_null()).then(pl.lit("number")).otherwise(pl.lit("text")),
-        **{key: pl.lit(fill, CELLS_SCHEMA[key]) for key, fill in (rest | spans).items()},
+        **{key: pl.lit(fill, CELLS[key]) for key, fill in (rest | spans).items()},
     )
     return _shorten(cells)
 
@@ -209,7 +210,7 @@ def show_fixed(numbers: pl.Series, decimals: int) -> pl.Series:
 
 def _set(cells: pl.DataFrame, at: pl.Series, columns: Mapping[str, Any]) -> pl.DataFrame:
     changed = [
-        cells[name].scatter(at, pl.Series(values, dtype=CELLS_SCHEMA[name]))
+        cells[name].scatter(at, pl.Series(values, dtype=CELLS[name]))
         for name, values in columns.items()
     ]
     return cells.with_columns(changed)

@@ -11,23 +11,7 @@ import polars as pl
 
 from pipeline.read.date_formats import TOO_WIDE, serial_date
 from pipeline.read.number_formats import general, is_date_format, render, shown_wins
-
-CELLS_SCHEMA: dict[str, pl.DataType] = {
-    "sheet": pl.String(),
-    "row": pl.Int32(),
-    "col": pl.Int32(),
-    "text": pl.String(),
-    "number": pl.Float64(),
-    "date": pl.Date(),
-    "kind": pl.String(),
-    "shown_wins": pl.Boolean(),
-    "hidden": pl.Boolean(),
-    "struck": pl.Boolean(),
-    "note": pl.String(),
-    "raised": pl.String(),
-    "row_span": pl.Int32(),
-    "col_span": pl.Int32(),
-}
+from schemas.frames import CELLS
 
 # Built-in formats 14 and 22 mean "as dates are written where the viewer lives".
 LOCAL_DATES = {"mm-dd-yy": "yyyy-mm-dd", "m/d/yy h:mm": "yyyy-mm-dd hh:mm"}
@@ -54,7 +38,7 @@ class Shown(NamedTuple):
 
 
 class Cell(NamedTuple):
-    """One cell; the fields are the columns of `CELLS_SCHEMA`, in their order."""
+    """One cell; the fields are the columns of `CELLS`, in their order."""
 
     sheet: str
     row: int
@@ -73,11 +57,11 @@ class Cell(NamedTuple):
 
 
 def frame_cells(cells: Iterable[Cell]) -> pl.DataFrame:
-    """Put cells into a frame of `CELLS_SCHEMA`, in row and column order within each sheet."""
-    columns = list(zip(*cells, strict=True)) or [()] * len(CELLS_SCHEMA)
+    """Put cells into a frame of `CELLS`, in row and column order within each sheet."""
+    columns = list(zip(*cells, strict=True)) or [()] * len(CELLS)
     series = [
         pl.Series(name, values, dtype=dtype)
-        for (name, dtype), values in zip(CELLS_SCHEMA.items(), columns, strict=True)
+        for (name, dtype), values in zip(CELLS.items(), columns, strict=True)
     ]
     return order_cells(pl.DataFrame(series))
 

@@ -9,7 +9,6 @@ from pathlib import PurePosixPath
 from pipeline.errors import FileRefused
 from pipeline.read.cells import Cell, Document, frame_cells
 
-SEPARATORS = ",;\t|"
 NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 SAMPLE_LINES = 200
 TOLD = re.compile(r"sep=([,;\t|])\r?\n", re.IGNORECASE)  # a first line some programs write

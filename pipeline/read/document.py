@@ -14,7 +14,7 @@ from pipeline.read.xlsb_cells import read_xlsb
 
 
 def read_cells(content: bytes, file: str) -> Document:
-    """Read a file as a row per cell that is not empty, in the columns of `CELLS_SCHEMA`.
+    """Read a file as a row per cell that is not empty, in the columns of `schemas.frames.CELLS`.
 
     `file` is only used for messages and, in text files, for the sheet's name. Raises
     `FileRefused` with one sentence for whatever is not a readable table.

@@ -5,7 +5,6 @@ Source: Open Document Format 1.3, part 3, chapters 9 (tables) and 19 (attributes
 
 import datetime as dt
 import re
-import zipfile
 from collections.abc import Iterator
 from xml.etree import ElementTree
 
@@ -13,7 +12,7 @@ from pipeline.errors import FileRefused
 from pipeline.read.cells import Cell, Document, frame_cells
 from pipeline.read.number_formats import SILENT
 from pipeline.read.ods_looks import OFFICE, TABLE, TEXT, Looks, learn
-from pipeline.read.safety import open_zip, read_member, refuse_entities
+from pipeline.read.safety import open_zip, parse_xml, read_member
 
 CALC_TYPE = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}value-type"
 ERROR = re.compile(r"#[A-Z/0!?]+|Err:\d+|#\w+[!?]")
@@ -29,27 +28,16 @@ def read_ods(content: bytes, file: str) -> Document:
         archive, "META-INF/manifest.xml", file
     ):
         raise FileRefused(file, "it is protected by a password; save a copy without one.")
-    body = _parse(archive, "content.xml", file)
+    body = parse_xml(read_member(archive, "content.xml", file), "content.xml", file)
     looks = Looks()
     if "styles.xml" in archive.namelist():
-        learn(looks, _parse(archive, "styles.xml", file))
+        learn(looks, parse_xml(read_member(archive, "styles.xml", file), "styles.xml", file))
     learn(looks, body)
     tables = body.findall(f"{OFFICE}body/{OFFICE}spreadsheet/{TABLE}table")
     cells = [cell for table in tables for cell in _table_cells(table, looks, file)]
     if not cells:
         raise FileRefused(file, "no cell holds anything; ask for the results as figures in cells.")
     return Document(frame_cells(cells), tuple(_notices(tables, looks, cells)), "ods")
-
-
-def _parse(archive: zipfile.ZipFile, name: str, file: str) -> ElementTree.Element:
-    part = read_member(archive, name, file)
-    refuse_entities(part, file)
-    try:
-        return ElementTree.fromstring(part)
-    except (ElementTree.ParseError, ValueError, LookupError):
-        raise FileRefused(
-            file, f'its part "{name}" is cut off or damaged; fetch the file again.'
-        ) from None
 
 
 def _repeat(element: ElementTree.Element, what: str) -> int:

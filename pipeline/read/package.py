@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 from openpyxl.styles.numbers import BUILTIN_FORMATS
 
 from pipeline.errors import FileRefused
-from pipeline.read.safety import open_zip, read_member, refuse_entities
+from pipeline.read.safety import open_zip, parse_xml, read_member, refuse_entities
 
 STRICT = b"http://purl.oclc.org/ooxml/"
 LOOSE = b"http://schemas.openxmlformats.org/"
@@ -93,7 +93,7 @@ def open_package(content: bytes, file: str) -> Package:
     source = read_member(archive, home, file)
     if STRICT in source:
         return open_package(_loosen(archive, file), file)
-    workbook = _parse(source, home, file)
+    workbook = parse_xml(source, home, file)
     targets = _targets(archive, home, file)
     names = frozenset(archive.namelist())
     strings = _target_of(targets, "sharedStrings")
@@ -128,23 +128,13 @@ def _xml(archive: zipfile.ZipFile, name: str, file: str) -> bytes:
     return part
 
 
-def _parse(part: bytes, name: str, file: str) -> ElementTree.Element:
-    refuse_entities(part, file)
-    try:
-        return ElementTree.fromstring(part)
-    except (ElementTree.ParseError, ValueError, LookupError):
-        raise FileRefused(
-            file, f'its part "{name}" is cut off or damaged; fetch the file again.'
-        ) from None
-
-
 def _home(archive: zipfile.ZipFile, file: str) -> str:
     names = archive.namelist()
     if "_rels/.rels" not in names:
         raise FileRefused(
             file, "this archive is no complete workbook; open it in a spreadsheet and save it anew."
         )
-    roots = _parse(read_member(archive, "_rels/.rels", file), "_rels/.rels", file)
+    roots = parse_xml(read_member(archive, "_rels/.rels", file), "_rels/.rels", file)
     for relation in roots:
         if relation.get("Type", "").endswith("/officeDocument"):
             return relation.get("Target", "").lstrip("/")
@@ -156,7 +146,7 @@ def _targets(archive: zipfile.ZipFile, home: str, file: str) -> dict[str, tuple[
     folder, name = posixpath.split(home)
     rels = posixpath.join(folder, "_rels", f"{name}.rels")
     found = {}
-    for relation in _parse(read_member(archive, rels, file), rels, file):
+    for relation in parse_xml(read_member(archive, rels, file), rels, file):
         target = relation.get("Target", "").replace("\\", "/")
         part = target.lstrip("/") if target.startswith("/") else posixpath.join(folder, target)
         kind = relation.get("Type", "").rsplit("/", 1)[-1]
@@ -205,7 +195,7 @@ def _says(workbook: ElementTree.Element, tag: str, attribute: str) -> bool:
 
 
 def _styles(archive: zipfile.ZipFile, name: str, file: str) -> Styles:
-    root = _parse(read_member(archive, name, file), name, file)
+    root = parse_xml(read_member(archive, name, file), name, file)
     own = {
         int(entry.get("numFmtId", "0")): entry.get("formatCode", "General")
         for entry in root.iterfind("{*}numFmts/{*}numFmt")

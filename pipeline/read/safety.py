@@ -3,6 +3,7 @@
 import io
 import re
 import zipfile
+from xml.etree import ElementTree
 
 from pipeline.errors import FileRefused
 
@@ -110,3 +111,14 @@ def refuse_entities(part: bytes, file: str) -> None:
         raise FileRefused(
             file, "it holds XML entities that no spreadsheet writes; save it anew as .xlsx."
         )
+
+
+def parse_xml(part: bytes, name: str, file: str) -> ElementTree.Element:
+    """Parse the named part of an archive, or refuse the file when it is damaged or unsafe."""
+    refuse_entities(part, file)
+    try:
+        return ElementTree.fromstring(part)
+    except (ElementTree.ParseError, ValueError, LookupError):
+        raise FileRefused(
+            file, f'its part "{name}" is cut off or damaged; fetch the file again.'
+        ) from None
