@@ -39,7 +39,7 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
         observer=_trimmed("raw_observer"),
         **{n: _trimmed(f"raw_{n}") for n in ("lot", "region", "grower", "vineyard", "block")},
         vintage=pl.col("raw_vintage").str.extract(r"((?:19|20)\d\d)").cast(pl.Int32),
-        path_length=pl.col("raw_path_length").str.extract(r"(\d+(?:\.\d+)?)").cast(pl.Float64),
+        path_length=_path_length(),
     )
     return (
         named.pipe(
@@ -108,6 +108,13 @@ def _share_facts(readings: pl.DataFrame) -> pl.DataFrame:
         .with_columns(pl.coalesce(name, f"{name}_told").alias(name) for name in mixed)
         .drop([f"{name}_told" for name in mixed])
     )
+
+
+def _path_length() -> pl.Expr:
+    """The optical path of an absorbance in cm, whether printed in cm or mm."""
+    text = pl.col("raw_path_length").str.to_lowercase().str.replace(",", ".")
+    number = text.str.extract(r"(\d+(?:\.\d+)?)").cast(pl.Float64)
+    return pl.when(text.str.contains("mm")).then(number / 10.0).otherwise(number)
 
 
 def _trimmed(column: str) -> pl.Expr:

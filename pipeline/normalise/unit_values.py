@@ -143,9 +143,7 @@ def _factor() -> pl.Expr:
 
 def _per_path() -> pl.Expr:
     """One over the optical path in cm of an absorbance; 1 where none is printed."""
-    text = pl.col("raw_path_length").str.to_lowercase().str.replace(",", ".")
-    number = text.str.extract(r"(\d+(?:\.\d+)?)").cast(pl.Float64)
-    centimetres = pl.when(text.str.contains("mm")).then(number / 10.0).otherwise(number)
+    centimetres = pl.col("path_length")
     is_absorbance = (pl.col("own_unit") == "AU").fill_null(False)
     return pl.when(is_absorbance & (centimetres > 0)).then(1.0 / centimetres).otherwise(1.0)
 
