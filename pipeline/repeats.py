@@ -1,7 +1,9 @@
 """One row per sample and measurand: replicates, re-analyses and double reports brought together.
 
 Samples are known only within a laboratory, and where the laboratory is unknown only within one
-report. Arms of a trial that share a printed sample name stay apart by their treatment and dose.
+report. A name that comes again for another lot, day or stage is another sample: free and bound of
+two of them never meet. Arms of a trial that share a printed sample name stay apart by their
+treatment and dose.
 """
 
 from __future__ import annotations
@@ -11,10 +13,9 @@ import polars as pl
 from pipeline.intervals import ordered_sum
 from pipeline.uncertainty import DEFAULT, RECORD, REPLICATES, REPORT, horwitz_thompson
 
-_IDENTITY = ["lab", "source", "sample_id", "sample_kind", "treatment", "dose", "dose_unit"]
-_ATTRIBUTES = [
-    "lot", "variety", "vintage", "matrix", "stage", "sampled_on", "received_on",
-]  # fmt: skip
+_IDENTITY = ["lab", "source", "sample_id", "lot", "sampled_on", "stage", "delivered_on",
+             "sample_kind", "treatment", "dose", "dose_unit"]  # fmt: skip
+_ATTRIBUTES = ["variety", "vintage", "matrix", "received_on"]
 MEASURE = ["sample", "analyte", "form", "expressed_as", "unit", "method"]
 
 
@@ -23,10 +24,12 @@ def number_samples(results: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
 
     The second frame carries lab, sample_id, sample_kind (null counts as `lot`), lot, variety,
     vintage, matrix, stage, sampled_on, received_on. `source` is the report where the laboratory is
-    unknown, else null. The number means nothing outside the two frames.
+    unknown, else null. The number means nothing outside the two frames. The store has shared what
+    one report says of a sample with the others, so a null here is unknown to all of them.
     """
     rows = results.with_columns(
         source=pl.when(pl.col("lab").is_null()).then(pl.col("report_id")),
+        delivered_on=pl.when(pl.col("sampled_on").is_null()).then(pl.col("received_on")),
         sample_kind=pl.col("sample_kind").fill_null("lot"),
     )
     samples = (
@@ -38,7 +41,7 @@ def number_samples(results: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     numbered = rows.join(
         samples.select("sample", *_IDENTITY), on=_IDENTITY, how="left", nulls_equal=True
     )
-    return numbered, samples
+    return numbered.drop("delivered_on"), samples.drop("delivered_on")
 
 
 def _folded(name: str) -> pl.Expr:

@@ -158,25 +158,6 @@ LEFT JOIN base.lab_name n ON n.lab_key = r.lab_key
 LEFT JOIN base.predecessor p USING (load_no)
 LEFT JOIN base.report o ON o.load_no = p.older;
 
--- Values a later current report of the laboratory sends again; the first report keeps them.
-CREATE OR REPLACE VIEW base.repeat AS
-WITH standing AS (SELECT * FROM base.standing WHERE is_current AND lab_key IS NOT NULL),
-shared AS (
-    SELECT st.lab_key, sa.sample_id FROM base.sample sa JOIN standing st USING (load_no)
-    GROUP BY ALL HAVING count(DISTINCT load_no) > 1)
-SELECT value_key
-FROM base.result v
-JOIN base.sample sa USING (sample_key)
-JOIN standing st USING (load_no)
-JOIN shared USING (lab_key, sample_id)
-JOIN base.measure m USING (measure_key)
-WHERE m.outcome = 'result'
-QUALIFY dense_rank() OVER (
-    PARTITION BY st.lab_key, sa.sample_id, sa.sample_kind, sa.treatment, sa.dose, sa.trial,
-        sa.sampled_on, sa.analysed_on, sa.replicate, m.analyte, m.form, m.expressed_as, m.method,
-        m.unit, v.value, v.lower, v.upper
-    ORDER BY st.reported_on NULLS LAST, st.report_no, st.report_id) > 1;
-
 -- The register: the newest row of each key; events are whole rows.
 CREATE OR REPLACE VIEW base.known_lot AS
 SELECT * FROM base.register_lot
@@ -194,13 +175,81 @@ JOIN base.known_sample k ON k.lab_key = asked.lab_key OR k.lab_key IS NULL
 QUALIFY row_number() OVER (PARTITION BY asked.lab_key, k.sample_id
     ORDER BY k.lab_key NULLS LAST) = 1;
 
+-- What one report in force says of a sample holds for its results in other reports of the
+-- laboratory, unless they disagree: a name that is used again is another sample. First the lot;
+-- then day and stage, which tell samples of one lot and name apart; then the rest.
+CREATE OR REPLACE MACRO base.agreed(said) AS CASE WHEN min(said) = max(said) THEN min(said) END;
+
+CREATE OR REPLACE VIEW base.lot_told AS
+WITH spoken AS (
+    SELECT sa.*, coalesce(st.lab_key, '') AS asking, CASE
+        WHEN st.is_current AND st.lab_key IS NOT NULL THEN st.lab_key
+        ELSE 'alone ' || sa.load_no END AS sharing
+    FROM base.sample sa JOIN base.standing st USING (load_no)),
+agreed AS (
+    SELECT sharing, sample_id, base.agreed(lot_key) AS lot_key, min(lot) AS lot
+    FROM spoken GROUP BY sharing, sample_id)
+SELECT s.* REPLACE (coalesce(s.lot_key, a.lot_key) AS lot_key,
+    coalesce(s.lot, CASE WHEN a.lot_key IS NOT NULL THEN a.lot END) AS lot)
+FROM spoken s LEFT JOIN agreed a USING (sharing, sample_id);
+
+CREATE OR REPLACE VIEW base.day_told AS
+WITH agreed AS (
+    SELECT sharing, sample_id, lot_key, min(stage) AS stage, min(sampled_on) AS sampled_on,
+        min(received_on) AS received_on
+    FROM base.lot_told GROUP BY sharing, sample_id, lot_key
+    HAVING count(DISTINCT stage) <= 1 AND count(DISTINCT sampled_on) <= 1
+        AND count(DISTINCT received_on) <= 1)
+SELECT s.* REPLACE (coalesce(s.stage, a.stage) AS stage,
+    coalesce(s.sampled_on, a.sampled_on) AS sampled_on,
+    coalesce(s.received_on, a.received_on) AS received_on)
+FROM base.lot_told s LEFT JOIN agreed a
+    ON a.sharing = s.sharing AND a.sample_id = s.sample_id
+    AND a.lot_key IS NOT DISTINCT FROM s.lot_key;
+
+CREATE OR REPLACE VIEW base.told_sample AS
+WITH agreed AS (
+    SELECT sharing, sample_id, lot_key, stage, sampled_on, base.agreed(region) AS region,
+        base.agreed(grower) AS grower, base.agreed(vineyard) AS vineyard,
+        base.agreed(block) AS block, base.agreed(variety) AS variety,
+        base.agreed(vintage) AS vintage,
+        base.agreed(CASE WHEN NOT matrix_assumed THEN nullif(matrix, 'wine') END) AS matrix
+    FROM base.day_told GROUP BY sharing, sample_id, lot_key, stage, sampled_on)
+SELECT s.* REPLACE (
+    coalesce(s.region, a.region) AS region, coalesce(s.grower, a.grower) AS grower,
+    coalesce(s.vineyard, a.vineyard) AS vineyard, coalesce(s.block, a.block) AS block,
+    coalesce(s.variety, a.variety) AS variety, coalesce(s.vintage, a.vintage) AS vintage,
+    CASE WHEN a.matrix IS NOT NULL AND (s.matrix_assumed OR coalesce(s.matrix, 'wine') = 'wine')
+         THEN a.matrix ELSE s.matrix END AS matrix,
+    s.matrix_assumed AND a.matrix IS NULL AS matrix_assumed)
+FROM base.day_told s LEFT JOIN agreed a
+    ON a.sharing = s.sharing AND a.sample_id = s.sample_id
+    AND a.lot_key IS NOT DISTINCT FROM s.lot_key AND a.stage IS NOT DISTINCT FROM s.stage
+    AND a.sampled_on IS NOT DISTINCT FROM s.sampled_on;
+
+-- Values a later current report of the laboratory sends again; the first report keeps them.
+CREATE OR REPLACE VIEW base.repeat AS
+WITH standing AS (SELECT * FROM base.standing WHERE is_current AND lab_key IS NOT NULL),
+shared AS (
+    SELECT st.lab_key, sa.sample_id FROM base.sample sa JOIN standing st USING (load_no)
+    GROUP BY ALL HAVING count(DISTINCT load_no) > 1)
+SELECT value_key
+FROM base.result v
+JOIN base.lot_told sa USING (sample_key)
+JOIN standing st USING (load_no)
+JOIN shared USING (lab_key, sample_id)
+JOIN base.measure m USING (measure_key)
+WHERE m.outcome = 'result'
+QUALIFY dense_rank() OVER (
+    PARTITION BY st.lab_key, sa.sample_id, sa.sample_kind, sa.treatment, sa.dose, sa.trial,
+        sa.lot_key, sa.stage, sa.sampled_on, sa.received_on, sa.analysed_on, sa.replicate,
+        m.analyte, m.form, m.expressed_as, m.method, m.unit, v.value, v.lower, v.upper
+    ORDER BY st.reported_on NULLS LAST, st.report_no, st.report_id) > 1;
+
 CREATE OR REPLACE VIEW base.matched_sample AS
-SELECT sa.*, coalesce(r.lab_key, '') AS asking,
-    coalesce(own.sample_id, sa.lab_sample_id) AS registered_id
-FROM base.sample sa
-JOIN base.report r USING (load_no)
-LEFT JOIN base.sample_of_lab own
-    ON own.asking = coalesce(r.lab_key, '') AND own.sample_id = sa.sample_id;
+SELECT sa.*, coalesce(own.sample_id, sa.lab_sample_id) AS registered_id
+FROM base.told_sample sa
+LEFT JOIN base.sample_of_lab own ON own.asking = sa.asking AND own.sample_id = sa.sample_id;
 
 -- One spelling for a lot that the register does not list: the first by alphabet.
 CREATE OR REPLACE VIEW base.lot_name AS
@@ -347,39 +396,58 @@ CREATE OR REPLACE VIEW exposures AS SELECT DISTINCT * EXCLUDE (version) FROM bas
 CREATE OR REPLACE VIEW unassigned AS
 SELECT lab, sample_id, count(*) AS n_results FROM results WHERE lot IS NULL GROUP BY ALL;
 
--- What a current report prints otherwise than the register; the register's word is used.
+-- What a report in force prints otherwise than the register, whose word is used, or, where the
+-- register is silent, otherwise than the laboratory's other reports.
+CREATE OR REPLACE MACRO base.folded(word) AS regexp_replace(lower(trim(word)), '\s+', ' ', 'g');
+
 CREATE OR REPLACE VIEW contradictions AS
-WITH compared AS (
+WITH printed AS (
+    SELECT sa.*, p.placed_lot, p.said, p.known, 'sample ' || p.sharing || sa.sample_id AS of_name,
+        'sample ' || concat_ws('|', p.sharing, sa.sample_id, p.lot_key, p.sampled_on) AS of_sample,
+        coalesce('lot ' || p.lot_key, of_name) AS of_lot
+    FROM base.sample sa JOIN base.placed_sample p USING (sample_key)
+    JOIN base.standing st ON st.load_no = sa.load_no AND st.is_current),
+compared AS (
     SELECT sample_key, load_no, sample_id, placed_lot AS lot, unnest([
-        {'field': 'lot', 'report': sa.lot, 'register': said.lot},
-        {'field': 'region', 'report': region, 'register': known.region},
-        {'field': 'grower', 'report': grower, 'register': known.grower},
-        {'field': 'vineyard', 'report': vineyard, 'register': known.vineyard},
-        {'field': 'block', 'report': block, 'register': known.block},
-        {'field': 'variety', 'report': variety, 'register': known.variety},
-        {'field': 'vintage', 'report': vintage::VARCHAR, 'register': known.vintage::VARCHAR},
-        {'field': 'sample_kind', 'report': nullif(sample_kind, 'lot'),
+        {'field': 'lot', 'same': of_name, 'report': sa.lot, 'register': said.lot},
+        {'field': 'region', 'same': of_lot, 'report': region, 'register': known.region},
+        {'field': 'grower', 'same': of_lot, 'report': grower, 'register': known.grower},
+        {'field': 'vineyard', 'same': of_lot, 'report': vineyard, 'register': known.vineyard},
+        {'field': 'block', 'same': of_lot, 'report': block, 'register': known.block},
+        {'field': 'variety', 'same': of_lot, 'report': variety, 'register': known.variety},
+        {'field': 'vintage', 'same': of_lot, 'report': vintage::VARCHAR,
+         'register': known.vintage::VARCHAR},
+        {'field': 'sample_kind', 'same': NULL, 'report': nullif(sample_kind, 'lot'),
          'register': said.sample_kind},
-        {'field': 'stage', 'report': stage, 'register': said.stage},
-        {'field': 'sampled_on', 'report': sampled_on::VARCHAR,
+        {'field': 'stage', 'same': CASE WHEN sampled_on IS NOT NULL THEN of_sample END,
+         'report': stage, 'register': said.stage},
+        {'field': 'sampled_on', 'same': NULL, 'report': sampled_on::VARCHAR,
          'register': said.sampled_on::VARCHAR},
-        {'field': 'treatment', 'report': treatment, 'register': said.treatment},
-        {'field': 'dose', 'report': dose::VARCHAR, 'register': said.dose::VARCHAR},
-        {'field': 'matrix', 'report': CASE WHEN NOT matrix_assumed THEN nullif(matrix, 'wine') END,
+        {'field': 'treatment', 'same': NULL, 'report': treatment, 'register': said.treatment},
+        {'field': 'dose', 'same': NULL, 'report': dose::VARCHAR, 'register': said.dose::VARCHAR},
+        {'field': 'matrix', 'same': of_sample,
+         'report': CASE WHEN NOT matrix_assumed THEN nullif(matrix, 'wine') END,
          'register': coalesce(nullif(said.matrix, 'wine'),
              CASE WHEN matrix IN ('red wine', 'white wine', 'rose wine') THEN known.wine END)}
     ], recursive := true)
-    FROM base.placed_sample sa),
+    FROM printed sa),
+worded AS (
+    SELECT field, same, list(DISTINCT report ORDER BY report) AS words FROM compared
+    WHERE same IS NOT NULL AND register IS NULL AND report IS NOT NULL GROUP BY field, same),
+opposed AS (
+    SELECT c.*, array_to_string([word FOR word IN w.words
+        IF base.folded(word) <> base.folded(c.report)], ' / ') AS elsewhere
+    FROM compared c LEFT JOIN worded w ON w.field = c.field AND w.same = c.same
+        AND c.register IS NULL
+    WHERE c.report IS NOT NULL),
 place AS (
     SELECT v.sample_key, min_by(m.sheet, v.value_key) AS sheet, min_by(v.cell, v.value_key) AS cell
     FROM base.result v JOIN base.measure m USING (measure_key) GROUP BY v.sample_key)
 SELECT r.report_id, r.lab, r.report_no, c.sample_id, c.lot, c.field, c.report AS in_report,
     c.register AS in_register, r.file, min_by(p.sheet, c.sample_key) AS sheet,
-    min_by(p.cell, c.sample_key) AS cell
-FROM compared c JOIN base.standing r USING (load_no) JOIN place p USING (sample_key)
-WHERE r.is_current
-AND regexp_replace(lower(trim(c.report)), '\s+', ' ', 'g')
-    <> regexp_replace(lower(trim(c.register)), '\s+', ' ', 'g')
+    min_by(p.cell, c.sample_key) AS cell, nullif(c.elsewhere, '') AS in_other_reports
+FROM opposed c JOIN base.standing r USING (load_no) JOIN place p USING (sample_key)
+WHERE base.folded(c.report) <> base.folded(c.register) OR c.elsewhere <> ''
 GROUP BY ALL;
 
 -- Values of a superseded report that the report in force neither carries nor holds back.

@@ -187,7 +187,8 @@ def test_free_above_the_calibration_leaves_the_fraction_a_lower_end_of_nothing()
 @pytest.mark.parametrize(
     "other",
     [{"sample_id": "S2"}, {"lab": "Other Bench"}, {"unit": "ug/kg"},
-     {"lab": None, "report_id": "r2"}, {"dose": 20.0}],
+     {"lab": None, "report_id": "r2"}, {"dose": 20.0}, {"lot": "L2"}, {"stage": "bottled"},
+     {"sampled_on": date(2026, 5, 1)}],
     ids=str,
 )  # fmt: skip
 def test_free_and_bound_of_different_samples_never_pair(other: dict[str, Any]) -> None:

@@ -337,12 +337,17 @@ def test_blend_after_the_last_sample_and_overdue_retest() -> None:
     assert gaps["Re-test due"] == ("a: due 2026-03-10, last sample 2026-02-23",)
 
 
-def test_register_and_report_disagree() -> None:
-    row = {"lot": "a", "field": "stage", "in_report": "ageing", "in_register": "bottled",
-           "file": "f.xlsx", "sheet": "S", "cell": "B2"}  # fmt: skip
-    seen = views([flag("a")], [result("a")], contradictions=frame(CONTRADICTIONS, row))
-    lines = next(g.lines for g in gathered(seen).gaps if g.title.startswith("Report and"))
-    assert lines == ("a: stage “ageing” in the report, “bottled” in the register (f.xlsx, S!B2)",)
+def test_what_reports_say_otherwise_than_the_register_or_each_other() -> None:
+    place = {"file": "f.xlsx", "sheet": "S", "cell": "B2"}
+    row = {"lot": "a", "field": "stage", "in_report": "ageing", "in_register": "bottled", **place}
+    two = {"lot": "a", "sample_id": "Tank 4", "field": "lot", "in_report": "a",
+           "in_other_reports": "b", **place}  # fmt: skip
+    seen = views([flag("a")], [result("a")], contradictions=frame(CONTRADICTIONS, row, two))
+    lines = next(g.lines for g in gathered(seen).gaps if g.title.startswith("Reports disagree"))
+    assert lines == (
+        "a Tank 4: lot “a” in the report, “b” in other reports (f.xlsx, S!B2)",
+        "a: stage “ageing” in the report, “bottled” in the register (f.xlsx, S!B2)",
+    )
 
 
 def test_held_values_by_reason_with_the_command(digest: Digest, page: str) -> None:

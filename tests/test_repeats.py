@@ -143,7 +143,23 @@ def test_the_newest_loading_is_kept() -> None:
 
 def test_a_sample_keeps_what_any_of_its_rows_says() -> None:
     _, samples = number_samples(
-        results(quantified(1.0, lot=None), quantified(2.0, stage="ageing", sample_kind=None))
+        results(quantified(1.0, matrix=None), quantified(2.0, variety="Shiraz", sample_kind=None))
     )
     [row] = samples.to_dicts()
-    assert (row["lot"], row["stage"], row["sample_kind"]) == ("L1", "ageing", "lot")
+    assert (row["matrix"], row["variety"], row["sample_kind"]) == ("red wine", "Shiraz", "lot")
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"lot": "L2"},
+        {"stage": "ageing"},
+        {"sampled_on": date(2026, 2, 1)},
+        {"received_on": date(2026, 2, 1)},
+    ],
+)
+def test_a_name_that_comes_again_for_something_else_is_another_sample(
+    other: dict[str, Any],
+) -> None:
+    numbered, samples = number_samples(results(quantified(1.0), quantified(2.0, **other)))
+    assert samples.height == numbered["sample"].n_unique() == 2

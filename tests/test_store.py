@@ -694,6 +694,76 @@ def test_a_report_that_contradicts_the_register_is_shown(file: Path) -> None:
     ]
 
 
+TOLD = {"lot": "L-1", "stage": "end of AF", "sampled_on": date(2026, 2, 1), "matrix": "red wine"}
+FACTS = ("lot", "stage", "sampled_on", "matrix")
+SILENT = dict.fromkeys(FACTS)
+
+
+def known(store: Store, value: float) -> dict[str, Any]:
+    """What the view results knows of the sample with this value."""
+    [row] = store.results().filter(pl.col("value") == value).select(FACTS).to_dicts()
+    return row
+
+
+def test_what_one_report_says_of_a_sample_holds_in_the_others_of_its_laboratory(
+    file: Path,
+) -> None:
+    told = report(measured(1, **TOLD))
+    silent = report(measured(2, **SILENT, form="total"), report_no="R-2")
+    elsewhere = report(measured(3, **SILENT), report_no="R-3", lab="South Laboratory")
+    with load(file, silent, told, elsewhere) as store:
+        assert known(store, 2) == known(store, 1) == TOLD
+        assert known(store, 3) == SILENT
+        assert store.contradictions().is_empty()
+
+
+@pytest.mark.parametrize(
+    ("second", "shared"),
+    [
+        ({"lot": "L-2"}, set()),
+        ({"stage": "ageing"}, {"lot"}),
+        ({"sampled_on": date(2026, 5, 1)}, {"lot"}),
+    ],
+)
+def test_a_name_used_again_shares_only_what_both_agree_on(
+    file: Path, second: dict[str, Any], shared: set[str]
+) -> None:
+    reports = [
+        report(measured(1, **TOLD)),
+        report(measured(2, **{**TOLD, **second}), report_no="R-2"),
+        report(measured(3, **SILENT), report_no="R-3"),
+    ]
+    for order in itertools.permutations(reports):
+        with load(file, *order) as store:
+            assert known(store, 1) == TOLD
+            assert known(store, 2) == {**TOLD, **second}
+            found = known(store, 3)
+            assert {n for n in ("lot", "stage", "sampled_on") if found[n]} == shared
+        file.unlink()
+
+
+def test_one_name_for_two_lots_is_no_repeat_and_is_shown(file: Path) -> None:
+    first, second = (report(measured(1, lot=lot), report_no=lot) for lot in ("L-1", "L-2"))
+    with load(file, first, second) as store:
+        assert sorted(column(store.results(), "lot")) == ["L-1", "L-2"]
+        shown = store.contradictions().select("field", "in_report", "in_register",
+                                              "in_other_reports")  # fmt: skip
+        assert sorted(shown.rows()) == [("lot", "L-1", None, "L-2"), ("lot", "L-2", None, "L-1")]
+    settled = register(lots=[LOT], samples=[{"sample_id": "S1", "lot": "26-SH-01"}])
+    with load(file, settled) as store:
+        assert set(column(store.results(), "lot")) == {"26-SH-01"}
+        told = store.contradictions().select("in_report", "in_register", "in_other_reports")
+        assert sorted(told.rows()) == [("L-1", "26-SH-01", None), ("L-2", "26-SH-01", None)]
+
+
+def test_a_superseded_report_says_nothing_of_a_sample(file: Path) -> None:
+    old = report(measured(1, **TOLD))
+    new = report(measured(2, **{**TOLD, "lot": "L-9"}), revision="1")
+    silent = report(measured(3, **SILENT), report_no="R-2")
+    with load(file, old, new, silent) as store:
+        assert known(store, 3)["lot"] == "L-9"
+
+
 def test_values_a_revision_no_longer_carries_are_withdrawn(file: Path) -> None:
     old = report(measured(1), measured(2, analyte="phenol"), measured(3, analyte="syringol"),
                  measured(4, analyte="eugenol", raw_analyte="Guiacol"))  # fmt: skip

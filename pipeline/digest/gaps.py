@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import polars as pl
 
@@ -123,16 +124,24 @@ def _without_lot(views: Views) -> Gap:
 
 
 def _contradicted(views: Views) -> Gap:
-    lines = tuple(
-        f"{row['lot'] or row['sample_id']}: {row['field']} “{row['in_report']}” in the report, "
-        f"“{row['in_register']}” in the register ({row['file']}, {row['sheet']}!{row['cell']})"
-        for row in views.contradictions.sort("lot", "field", nulls_last=True).iter_rows(named=True)
-    )
+    rows = views.contradictions.sort("lot", "sample_id", "field", "file", nulls_last=True)
     return Gap(
-        "Report and register disagree",
-        lines,
-        "The register's word is used below: correct it there, or ask the laboratory.",
+        "Reports disagree with the register or with each other",
+        tuple(_opposed(row) for row in rows.iter_rows(named=True)),
+        "The register's word is used below; where it has none, a sample name given to two lots "
+        "stands for two samples. Correct the register, or ask the laboratory.",
     )
+
+
+def _opposed(row: dict[str, Any]) -> str:
+    other = (
+        f"“{row['in_register']}” in the register"
+        if row["in_register"] is not None
+        else f"“{row['in_other_reports']}” in other reports"
+    )
+    about = " ".join(dict.fromkeys(str(n) for n in (row["lot"], row["sample_id"]) if n))
+    place = f"({row['file']}, {row['sheet']}!{row['cell']})"
+    return f"{about}: {row['field']} “{row['in_report']}” in the report, {other} {place}"
 
 
 def gaps(views: Views, tests: pl.DataFrame, today: date) -> tuple[Gap, ...]:

@@ -41,7 +41,8 @@ AMENDED: Schema = {
 }  # fmt: skip
 CONTRADICTIONS: Schema = {
     "lot": _TEXT, "lab": _TEXT, "sample_id": _TEXT, "field": _TEXT, "in_report": _TEXT,
-    "in_register": _TEXT, "file": _TEXT, "sheet": _TEXT, "cell": _TEXT,
+    "in_register": _TEXT, "in_other_reports": _TEXT, "file": _TEXT, "sheet": _TEXT,
+    "cell": _TEXT,
 }  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from schemas.vocabulary import STAGES, Vocabulary
 _AGE = ["day", "stage_rank", "received_on", "analysed_on", "reported_on", "upper", "sample",
         "first_cell"]  # fmt: skip
 _KEY = ["place", "analyte", "form", "method"]
+_SAMPLE = ["lab", "sample_id", "lot", "sampled_on", "stage"]
 ABOUT = ["lot", "vintage", "stage", "sampled_on", "received_on", "analysed_on", "reported_on",
          "sample_id", "day", "stage_rank", "place", "fermented", "sampled"]  # fmt: skip
 # Stages at which a lot is wine and its alcoholic fermentation is over.
@@ -136,8 +137,7 @@ def gather(
     )
     analyses = analyses.with_columns(day=pl.coalesce("sampled_on", "received_on", "analysed_on"))
     paired = samples.join(
-        fractions.select("lab", "sample_id").unique(),
-        on=["lab", "sample_id"], how="semi", nulls_equal=True,
+        fractions.select(_SAMPLE).unique(), on=_SAMPLE, how="semi", nulls_equal=True
     )  # fmt: skip
     return Evidence(
         rows=rows.join(loaded, on="report_id", how="left"),
