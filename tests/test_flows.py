@@ -12,6 +12,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from pipeline.cli import run
@@ -271,6 +272,43 @@ def test_a_laboratory_is_assumed_only_where_none_is_named(
     assert isinstance(prepared, Report)
     assert prepared.lab == lab
     assert set(prepared.stored["lab"]) == {lab}
+
+
+def register_with(path: Path, *beside: list[object]) -> Path:
+    """Write a register of one lot with one more sheet, "Phenols", of these rows."""
+    book = openpyxl.Workbook()
+    sheets = {
+        "lots": (["lot", "vineyard"], ["L-1", "East"]),
+        "samples": (["sample_id", "lot"], ["S-1", "L-1"]),
+        "Phenols": beside,
+    }
+    book.remove(book.worksheets[0])
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append(row)
+    book.save(path)
+    return path
+
+
+@pytest.mark.parametrize("command", ["load", "register"])
+def test_results_beside_a_register_are_not_lost_in_silence(
+    tmp_path: Path, command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    results = (["Sample", "Free guaiacol (ug/L)"], ["S-1", 12.3])
+    path = register_with(tmp_path / "all.xlsx", *results)
+    assert run([command, str(path), "--db", str(tmp_path / "s.duckdb")]) == 1
+    told = capsys.readouterr()
+    assert "results too (header at Phenols!B1)" in told.out + told.err
+    assert "two workbooks" in told.out + told.err
+
+
+def test_another_sheet_of_a_register_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = register_with(tmp_path / "register.xlsx", ["telephone", "of the cellar"])
+    assert run(["load", str(path), "--db", str(tmp_path / "s.duckdb")]) == 0
+    assert "a register has no such sheet: Phenols" in capsys.readouterr().out
 
 
 def test_a_server_that_is_named_is_used_and_not_started(tmp_path: Path) -> None:

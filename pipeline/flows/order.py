@@ -28,7 +28,7 @@ from pipeline.normalise import normalise
 from pipeline.read import read_cells
 from pipeline.readers import Readers, make_readers
 from pipeline.recognise import recognise
-from pipeline.register import Register, is_register, read_register
+from pipeline.register import Register, is_register, read_register, sheets_beside
 from pipeline.settings import Settings, deciding_key, judging_key
 from pipeline.store import Store, pack
 from pipeline.tidy import tidy
@@ -78,14 +78,33 @@ def prepare(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, 
 
 def prepare_registers(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, ...]:
     """Read files as registers and as nothing else, whatever the workplace."""
-    return tuple(_as_register(source) for source in sources)
+    readers = read_vocabulary(workplace.settings.vocabulary)
+    return tuple(_as_register(source, readers) for source in sources)
 
 
-def _as_register(source: Source) -> Register | FileRefused:
+def _as_register(source: Source, readers: Readers) -> Register | FileRefused:
     try:
-        return read_register(read_cells(source.read_bytes(), source.file).cells, source.file)
+        return _register(read_cells(source.read_bytes(), source.file).cells, source.file, readers)
     except FileRefused as refusal:
         return refusal
+
+
+def _register(cells: pl.DataFrame, file: str, readers: Readers) -> Register:
+    """Read the register; its workbook must not hold results too, which nobody would look for."""
+    register, beside = read_register(cells, file), sheets_beside(cells)
+    if beside.is_empty():
+        return register
+    try:
+        first = recognise(beside, file, readers).blocks[0]
+    except FileRefused:
+        names = ", ".join(beside["sheet"].unique(maintain_order=True))
+        notice = f"not read, for a register has no such sheet: {names}"
+        return replace(register, notices=(*register.notices, notice))
+    raise FileRefused(
+        file,
+        f"holds the sheets of a register, and results too (header at {first.sheet}!"
+        f"{first.header_cell}); save the register and the results in two workbooks and load both",
+    )
 
 
 def prepare_packed(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, ...]:
@@ -102,9 +121,9 @@ def draft(source: Source, workplace: Workplace) -> Draft | Register | FileRefuse
     """Read one file, recognise its tables and tidy them."""
     try:
         document = read_cells(source.read_bytes(), source.file)
-        if is_register(document.cells):
-            return read_register(document.cells, source.file)
         readers = read_vocabulary(workplace.settings.vocabulary)
+        if is_register(document.cells):
+            return _register(document.cells, source.file, readers)
         recognised = assume_lab(recognise(document.cells, source.file, readers), workplace.lab)
         readings = tidy(document.cells, recognised, report_id(source), source.file)
     except FileRefused as refusal:

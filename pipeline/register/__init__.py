@@ -9,7 +9,13 @@ import polars as pl
 
 from pipeline.errors import FileRefused
 from pipeline.register.checks import Stray, backwards, keep_keys, stray_lots
-from pipeline.register.parse import Table, find_headings, read_sheet, sheet_cells
+from pipeline.register.parse import (
+    Table,
+    find_headings,
+    read_sheet,
+    sheet_cells,
+    sheets_beside,
+)
 from pipeline.register.sheets import SHEETS
 from pipeline.register.template import register_template
 
@@ -20,6 +26,7 @@ __all__ = [
     "is_register",
     "read_register",
     "register_template",
+    "sheets_beside",
 ]
 
 

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 import polars as pl
 
 from pipeline.doses import dose_factor, dose_unit, is_vague
-from pipeline.register.sheets import COLOURS, Column, Sheet
+from pipeline.register.sheets import COLOURS, NOTES, SHEETS, Column, Sheet
 from schemas.vocabulary import load_vocabulary, squash
 
 _NEAR_ENOUGH = 0.8  # of difflib; below it a suggestion misleads more than it helps
@@ -46,6 +46,13 @@ def sheet_cells(cells: pl.DataFrame, name: str) -> pl.DataFrame:
     """Take the filled cells of the sheet of this name, whatever its case."""
     same = pl.col("sheet").str.strip_chars().str.to_lowercase() == name
     return cells.filter(same & (pl.col("text").str.strip_chars().str.len_chars() > 0))
+
+
+def sheets_beside(cells: pl.DataFrame) -> pl.DataFrame:
+    """Take the filled cells of sheets that are no part of a register."""
+    own = [sheet.name for sheet in SHEETS] + [NOTES]
+    strange = ~pl.col("sheet").str.strip_chars().str.to_lowercase().is_in(own)
+    return cells.filter(strange & (pl.col("text").str.strip_chars().str.len_chars() > 0))
 
 
 def find_headings(cells: pl.DataFrame, sheet: Sheet) -> tuple[int, pl.DataFrame] | None:

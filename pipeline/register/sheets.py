@@ -9,6 +9,7 @@ import polars as pl
 
 from schemas.vocabulary import SAMPLE_KINDS, STAGES
 
+NOTES = "read me"  # the sheet of explanations that the template carries
 Kind = Literal["text", "number", "whole", "date"]
 TYPES: dict[Kind, pl.DataType] = {
     "text": pl.String(),

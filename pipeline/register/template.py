@@ -11,7 +11,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.errors import WrongUse
-from pipeline.register.sheets import SHEETS, Column, Sheet
+from pipeline.register.sheets import NOTES, SHEETS, Column, Sheet
 
 _LAST_ROW = 5000
 _HEAD = PatternFill("solid", fgColor="E7E2DA")
@@ -52,7 +52,7 @@ def _draw_sheet(book: Workbook, sheet: Sheet) -> None:
 
 
 def _draw_notes(book: Workbook) -> None:
-    page = book.create_sheet("read me")
+    page = book.create_sheet(NOTES)
     page.append(["sheet", "column", "meaning", "needed", "accepted words"])
     for sheet in SHEETS:
         page.append([sheet.name, "", sheet.means])
