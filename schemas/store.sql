@@ -101,6 +101,10 @@ CREATE TABLE IF NOT EXISTS base.digest_flag (
     decision VARCHAR, reason VARCHAR, severity VARCHAR, message VARCHAR, cells VARCHAR,
     raised_at TIMESTAMP, status VARCHAR);
 
+-- Who was sent which digest: claimed before it is handed over, so that none goes out twice.
+CREATE TABLE IF NOT EXISTS base.sending (
+    address VARCHAR, state VARCHAR, claimed_at TIMESTAMP, sent_at TIMESTAMP);
+
 -- Put the mark of an assumed matrix into a remark, or take it away.
 CREATE OR REPLACE MACRO base.marked(qualifier, assumed) AS
     nullif(concat_ws('; ', nullif(array_to_string([part for part in string_split(qualifier, '; ')

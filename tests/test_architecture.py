@@ -22,7 +22,7 @@ LAYERS = (
     {"cli"},
     {"flows"},
     {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag", "register"}
-    | {"store", "trends", "digest", "preview", "workers", "servers"},
+    | {"store", "trends", "digest", "mail", "preview", "workers", "servers"},
     {
         "names",
         "units",
@@ -38,7 +38,7 @@ LAYERS = (
     {"settings", "errors"},
 )
 STAGES = {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag"}
-OUTPUTS = {"digest", "trends", "preview"}
+OUTPUTS = {"digest", "mail", "trends", "preview"}
 ONLY_IN = {
     "prefect": {"pipeline/flows"},
     "duckdb": {"pipeline/store", "pipeline/trends"},

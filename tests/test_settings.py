@@ -9,7 +9,15 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import BadSettings
-from pipeline.settings import Email, Laboratory, Settings, load_settings, settings_template
+from pipeline.settings import (
+    Email,
+    Laboratory,
+    Recipient,
+    Settings,
+    email_account,
+    load_settings,
+    settings_template,
+)
 
 Write = Callable[[str], Path]
 
@@ -154,7 +162,7 @@ def test_paths_are_relative_to_the_file(write: Write, tmp_path: Path) -> None:
 def test_mail_and_recipients(write: Write) -> None:
     text = 'recipients = ["a@example.org"]\n[email]\nserver = "mail.example.org"\n'
     settings = load_settings(write(text + 'sender = "b@example.org"\nencryption = "tls"'))
-    assert settings.recipients == ("a@example.org",)
+    assert settings.recipients == (Recipient("a@example.org"),)
     assert settings.email == Email("mail.example.org", "b@example.org", 587, "tls")
 
 
@@ -200,7 +208,10 @@ THRESHOLD = '[[threshold]]\nanalyte = "phenol"\nform = "free"\nmatrix = "red win
         ("[laboratory.North.limits]\nguaiacol = {lodd = 1}", "lodd; did you mean lod?"),
         ("[laboratory.North.limits]\n'guaiacol/x' = {lod = 1}", "expected a form of free"),
         ("layouts = 'nowhere'", "layouts is 'nowhere'; expected a path that exists"),
-        ("recipients = 'a@example.org'", "recipients is 'a@example.org'; expected a list of texts"),
+        (
+            "recipients = 'a@example.org'",
+            "recipients is 'a@example.org'; expected a list of e-mail",
+        ),
         ("[email]\nport = 25", "[email] server is missing"),
         ("confidence == 1", "not readable as TOML"),
     ],
@@ -219,6 +230,40 @@ def test_all_mistakes_are_told_at_once_each_with_the_file(write: Write) -> None:
 def test_a_spelling_for_an_unknown_analyte_is_an_error(write: Write, tmp_path: Path) -> None:
     (tmp_path / "words.toml").write_text('[analytes]\n"gaiac" = "guajacol"')
     assert "no analyte is named guajacol" in mistakes(write('vocabulary = "words.toml"'))[0]
+
+
+def test_a_recipient_may_be_limited(write: Write) -> None:
+    settings = load_settings(
+        write(
+            'recipients = ["a@example.org", "b@example.org"]\n[[recipient]]\n'
+            'address = "b@example.org"\nvineyards = ["East"]\nlots = ["26-SH-01"]'
+        )
+    )
+    assert settings.recipients == (
+        Recipient("a@example.org"),
+        Recipient("b@example.org", ("East",), ("26-SH-01",)),
+    )
+
+
+def test_the_environment_goes_before_the_settings() -> None:
+    given = Email("mail.example.org", "a@example.org", 587, "starttls", "me")
+    told = {"CINDERLOT_EMAIL_SERVER": "other.example.org", "CINDERLOT_EMAIL_PORT": "25"}
+    assert email_account(given, told) == Email(
+        "other.example.org", "a@example.org", 25, "starttls", "me"
+    )
+
+
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ({}, "server is missing"),
+        ({"CINDERLOT_EMAIL_SERVER": "a.org"}, "sender is missing"),
+        ({"CINDERLOT_EMAIL_PORT": "many"}, "port is 'many'; expected a port number"),
+    ],
+)
+def test_an_account_that_cannot_send_says_what_is_missing(told: dict[str, str], said: str) -> None:
+    with pytest.raises(BadSettings, match=said):
+        email_account(None, told)
 
 
 def test_half_the_confidence_is_simple_acceptance(write: Write) -> None:

@@ -9,7 +9,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipeline.cli.options import STORE, AsCsv, AsJson, Command, Db, Out, SettingsFile
+from pipeline.cli.options import (
+    STORE,
+    Again,
+    AsCsv,
+    AsJson,
+    Command,
+    Db,
+    Emails,
+    Out,
+    Send,
+    SettingsFile,
+)
 from pipeline.errors import CinderlotError, WrongUse
 
 if TYPE_CHECKING:
@@ -96,19 +107,29 @@ def flags(
 
 def digest(
     out: Out,
+    email: Emails = None,
+    send: Send = False,
+    again: Again = False,
     dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Write the files but record and send nothing.")
+        bool, typer.Option("--dry-run", help="Write files, letters too; record and send nothing.")
     ] = False,
     db: Db = STORE,
     settings: SettingsFile = None,
-) -> None:
-    """Write the digest of what the store holds: digest.html and digest.xlsx."""
-    from pipeline import flows
+) -> int:
+    """Write the digest of what the store holds: digest.html and digest.xlsx; send it if asked.
 
-    for path in flows.publish(
-        flows.Workplace(db, _read_settings(db, settings)), out, record=not dry_run
-    ):
+    With --dry-run each letter is written as an .eml file instead. Nobody gets the same digest twice.
+    """
+    from pipeline import flows
+    from pipeline.cli.letters import conclude
+
+    workplace = flows.Workplace(db, _read_settings(db, settings))
+    recipients = flows.choose_recipients(workplace, email or (), everybody=send)
+    issue = flows.publish(workplace, out, record=not dry_run, recipients=recipients)
+    drafts = flows.keep_letters(issue.letters, out) if dry_run else ()
+    for path in (*issue.written, *drafts):
         print(path)
+    return conclude(() if dry_run else flows.send_letters(issue.letters, workplace, again=again))
 
 
 def trend(
@@ -218,7 +239,11 @@ def _choose_flags(
 COMMANDS = (
     Command(held, "List the values held back, and why.", "cinderlot held --csv > held.csv"),
     Command(flags, "List what is above, or undecided.", "cinderlot flags --lot 25-SH-01"),
-    Command(digest, "Write the digest.", "cinderlot digest --out digest/"),
+    Command(
+        digest,
+        "Write the digest, and send it.",
+        "cinderlot digest --out digest/ --email winemaker@example.org",
+    ),
     Command(
         trend,
         "Compare an analyte by vineyard, lot, year ...",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipeline.cli.faults import DONE, REFUSED
-from pipeline.cli.options import STORE, Command, Db, Out, Paths, SettingsFile
+from pipeline.cli.options import STORE, Command, Db, Out, Paths, Send, SettingsFile
 from pipeline.errors import WrongUse
 
 if TYPE_CHECKING:
@@ -61,20 +61,29 @@ def load(
     return _conclude(summary, strict)
 
 
-def weekly(paths: Paths, out: Out, db: Db = STORE, settings: SettingsFile = None) -> int:
+def weekly(
+    paths: Paths,
+    out: Out,
+    send: Send = False,
+    db: Db = STORE,
+    settings: SettingsFile = None,
+) -> int:
     """Load reports, derive fractions, raise flags and write the digest, as one Prefect flow.
 
     Uses the Prefect server that PREFECT_API_URL names; without one, it starts its own for the time
     of the run, which takes some seconds.
     """
     from pipeline import flows
+    from pipeline.cli.letters import conclude
     from pipeline.cli.progress import told
 
+    workplace = _workplace(db, settings)
+    recipients = flows.choose_recipients(workplace, (), everybody=send)
     with told("Weekly run") as tell:
-        week = flows.weekly(paths, _workplace(db, settings), out, tell)
+        week = flows.weekly(paths, workplace, out, tell, recipients)
     code = _conclude(week.loaded, strict=False)
     print("Digest: " + ", ".join(str(path) for path in week.written))
-    return code
+    return max(code, conclude(week.sent))
 
 
 def demo(
@@ -94,7 +103,7 @@ def demo(
     samples = find_samples()
     folder = out or Path(tempfile.mkdtemp(prefix="cinderlot-demo-"))
     folder.mkdir(parents=True, exist_ok=True)
-    code = weekly(sample_files(samples), folder / "digest", folder / STORE.name)
+    code = weekly(sample_files(samples), folder / "digest", db=folder / STORE.name)
     print("\n".join(next_commands(samples, folder)))
     return code
 

@@ -25,6 +25,15 @@ AsCsv = Annotated[bool, typer.Option("--csv", help="Print comma-separated values
 Paths = Annotated[list[Path], typer.Argument(metavar="PATH...", help="Files or folders.")]
 Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where the digest goes.")]
 
+Emails = Annotated[
+    list[str] | None,
+    typer.Option("--email", metavar="TO", help="Send it to this address; may be repeated."),
+]
+Send = Annotated[bool, typer.Option("--send", help="Send it to the recipients of the settings.")]
+Again = Annotated[
+    bool, typer.Option("--again", help="Send it even to who has this very digest already.")
+]
+
 
 @dataclass(frozen=True)
 class Command:

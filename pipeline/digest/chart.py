@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +16,7 @@ Spec = dict[str, Any]
 # Stand-ins that no reader sees: the page's own colours take their place.
 _INK, _ACCENT, _FAINT = "#010203", "#040506", "#070809"
 _PAINT = {_INK: "currentColor", _ACCENT: "var(--accent)", _FAINT: "var(--rule)"}
+_PRINTED = {_INK: "#23211e", _ACCENT: "#97481a", _FAINT: "#ddd8cf"}
 _FONT = "system-ui, sans-serif"
 _TEXT: Spec = {"type": "text", "font": _FONT, "fontSize": 10}
 # Words in the margin start beside the axis, so that none runs into its numbers.
@@ -183,6 +185,14 @@ def draw(course: Course) -> Spec:
     rows = strips(course)
     drawn = [_draw_strip(row, course.slots, row is rows[-1]) for row in rows]
     return {"vconcat": drawn, "spacing": 10, "config": _LOOK}
+
+
+def as_png(chart: Spec) -> bytes:
+    """Turn a chart into a picture on white paper, for mail programs, twice as fine as drawn."""
+    text = json.dumps(chart | {"background": "#ffffff"})
+    for stand_in, paint in _PRINTED.items():
+        text = text.replace(stand_in, paint)
+    return vl_convert.vegalite_to_png(json.loads(text), scale=2)
 
 
 def as_svg(chart: Spec) -> str:

@@ -46,16 +46,18 @@ def with_chart(lot: Subject) -> Subject:
     return dataclasses.replace(lot, chart=Markup(as_svg(draw(lot.course))))
 
 
-def _environment() -> Environment:
+def environment(*, autoescape: bool = True) -> Environment:
+    """Give what draws the templates; a text is not escaped, a page always."""
     pages = Environment(
-        autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined
+        autoescape=autoescape, trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined
     )
     pages.filters["day"] = day
     pages.filters["plural"] = plural
     return pages
 
 
-def _template(name: str) -> str:
+def template(name: str) -> str:
+    """Read one of the digest's templates."""
     return files("pipeline.digest").joinpath(name).read_text(encoding="utf-8")
 
 
@@ -70,7 +72,7 @@ def _loose(digest: Digest) -> str:
 def render_html(digest: Digest) -> str:
     """Draw the digest as one HTML page without script or outside reference."""
     moved = [(kind, [c for c in digest.changes if c.kind == kind]) for kind in KINDS]
-    return _environment().from_string(_template("digest.html.j2")).render(
+    return environment().from_string(template("digest.html.j2")).render(
         d=digest,
         first=first_parts(digest.counts),
         flagged=[with_chart(lot) for lot in digest.flagged[:MOST_DETAILED]],
@@ -79,7 +81,7 @@ def render_html(digest: Digest) -> str:
         undecided=[lot for lot in digest.undecided if lot.is_lot],
         below=[lot for lot in digest.below if lot.is_lot],
         loose=_loose(digest),
-        style=Markup(_template("digest.css")),
+        style=Markup(template("digest.css")),
         long=LONG_LIST,
         long_glance=LONG_GLANCE,
         long_table=LONG_TABLE,

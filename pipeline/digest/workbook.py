@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -101,7 +102,7 @@ def _about(digest: Digest) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=["about", "name", "meaning"], orient="row")
 
 
-def _write(sheets: dict[str, pl.DataFrame], made_at: datetime | None, path: Path) -> None:
+def _write(sheets: dict[str, pl.DataFrame], made_at: datetime | None, path: Path | BytesIO) -> None:
     book = Workbook()
     for name in book.sheetnames:
         del book[name]
@@ -120,7 +121,7 @@ def write_table(table: pl.DataFrame, name: str, path: Path) -> None:
     _write({name: table}, None, path)
 
 
-def write_workbook(digest: Digest, path: Path) -> None:
+def write_workbook(digest: Digest, path: Path | BytesIO) -> None:
     """Write lots, flags, results, held, changes and about, a sheet each, to an .xlsx file."""
     sheets = {name: digest.tables[name].head(MOST_ROWS) for name in SHEETS}
     _write({**sheets, "about": _about(digest)}, digest.made_at, path)

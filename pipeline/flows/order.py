@@ -10,12 +10,13 @@ with a task per report: see `loading` and `weekly` beside this module.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
@@ -29,7 +30,7 @@ from pipeline.read import read_cells
 from pipeline.readers import Readers, make_readers
 from pipeline.recognise import recognise
 from pipeline.register import Register, is_register, read_register, sheets_beside
-from pipeline.settings import Settings, deciding_key, judging_key
+from pipeline.settings import Recipient, Settings, deciding_key, email_account, judging_key
 from pipeline.store import Store, pack
 from pipeline.tidy import tidy
 from pipeline.uncertainty import record_frame
@@ -38,6 +39,9 @@ from pipeline.withheld import name_withheld
 from schemas.layout import Recognised
 from schemas.report import Report
 from schemas.vocabulary import load_vocabulary
+
+if TYPE_CHECKING:
+    from pipeline.digest import Letter
 
 Prepared = Report | Register | FileRefused
 
@@ -194,14 +198,31 @@ def refresh_stale(workplace: Workplace) -> None:
         refresh(workplace)
 
 
-def publish(workplace: Workplace, out: Path, *, record: bool = True) -> tuple[Path, ...]:
-    """Write the digest into a folder; `record` remembers it as the last one published."""
-    from pipeline.digest import write_digest
+@dataclass(frozen=True)
+class Issue:
+    """A digest that was written: its files, and the letters that are to be sent."""
 
+    written: tuple[Path, ...]
+    letters: tuple[Letter, ...] = ()
+
+
+def publish(
+    workplace: Workplace, out: Path, *, record: bool = True, recipients: Sequence[Recipient] = ()
+) -> Issue:
+    """Write the digest into a folder, and a letter for each recipient; nothing is sent yet.
+
+    `record` remembers it as the last one published.
+    """
+    from pipeline.digest import write_digest, write_letters
+
+    account = email_account(workplace.settings.email, os.environ) if recipients else None
     refresh_stale(workplace)
     with Store(workplace.store, read_only=not record) as store:
+        letters: tuple[Letter, ...] = ()
+        if account:
+            letters = write_letters(store, workplace.settings, recipients, account.sender)
         write_digest(store, out, workplace.settings, publish=record)
-    return out / "digest.html", out / "digest.xlsx"
+    return Issue((out / "digest.html", out / "digest.xlsx"), letters)
 
 
 @cache

@@ -14,7 +14,9 @@ from typing import Any, TypeVar
 from pipeline.errors import StoreBusy
 from pipeline.flows.loading import Tell, keep_alone, load_each, sum_up
 from pipeline.flows.order import Workplace, publish, refresh
+from pipeline.flows.sending import Sent, send_letters
 from pipeline.servers import await_server, settle, start_server
+from pipeline.settings import Recipient
 from pipeline.summaries import Loaded, LoadSummary, as_rows
 
 Result = TypeVar("Result")
@@ -23,14 +25,21 @@ _TRIES_AFTER: list[float] = [2, 10, 30]
 
 @dataclass(frozen=True)
 class Week:
-    """What a weekly run did: the load, and the files of the digest."""
+    """What a weekly run did: the load, the files of the digest, and its letters."""
 
     loaded: LoadSummary
     written: tuple[Path, ...]
+    sent: tuple[Sent, ...] = ()
 
 
-def weekly(paths: Sequence[Path], workplace: Workplace, out: Path, tell: Tell) -> Week:
-    """Load, refresh and publish as one Prefect flow with a task per report.
+def weekly(
+    paths: Sequence[Path],
+    workplace: Workplace,
+    out: Path,
+    tell: Tell,
+    recipients: Sequence[Recipient] = (),
+) -> Week:
+    """Load, refresh, publish and send as one Prefect flow with a task per report.
 
     Raises StoreBusy and CinderlotError like the steps themselves.
     """
@@ -49,7 +58,9 @@ def weekly(paths: Sequence[Path], workplace: Workplace, out: Path, tell: Tell) -
         )
         step("derive and flag", lambda: refresh(workplace))
         loaded = step("sum up", lambda: sum_up(workplace, files))
-        weeks.append(Week(loaded, step("digest", lambda: publish(workplace, Path(out)))))
+        issue = step("digest", lambda: publish(workplace, Path(out), recipients=recipients))
+        sent = step("send", lambda: send_letters(issue.letters, workplace)) if recipients else ()
+        weeks.append(Week(loaded, issue.written, sent))
         _leave_artifact(loaded)
 
     await_server(server)

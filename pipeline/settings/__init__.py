@@ -8,17 +8,22 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import BadSettings
+from pipeline.settings.account import email_account
 from pipeline.settings.interpret import interpret
 from pipeline.settings.keys import deciding_key, judging_key
-from pipeline.settings.model import Email, Laboratory, Settings
+from pipeline.settings.model import Email, Laboratory, Recipient, Settings
 from pipeline.settings.reading import Reading
+from pipeline.settings.rules import is_address
 from schemas.vocabulary import Vocabulary, load_vocabulary
 
 __all__ = [
     "Email",
     "Laboratory",
+    "Recipient",
     "Settings",
     "deciding_key",
+    "email_account",
+    "is_address",
     "judging_key",
     "load_settings",
     "settings_template",

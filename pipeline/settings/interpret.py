@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from pipeline.settings.model import Email, Laboratory, Settings
+from pipeline.settings.model import Email, Laboratory, Recipient, Settings
 from pipeline.settings.reading import Reading
 from pipeline.settings.rules import (
     DECISION,
@@ -15,6 +15,7 @@ from pipeline.settings.rules import (
     LIMITS,
     NEEDED_TEXT,
     POSITIVE,
+    RECIPIENT,
     RELATIVE,
     TEXT,
     TEXTS,
@@ -96,6 +97,17 @@ def _laboratory(reading: Reading, name: str, table: object) -> Laboratory:
     )
 
 
+def _recipients(reading: Reading, top: dict[str, Any]) -> tuple[Recipient, ...]:
+    """List who gets the digest, each address once; one that is limited goes before a plain one."""
+    tables = [
+        reading.take(table, f"[[recipient]] {number}: ", RECIPIENT)
+        for number, table in enumerate(top.get("recipient", ()), start=1)
+    ]
+    limited = {t["address"]: Recipient(**t) for t in tables if "address" in t}
+    plain = {name: Recipient(name) for name in top.get("recipients", ())}
+    return tuple((plain | limited).values())
+
+
 def _overlaid(shipped: Sequence[Any], own: Sequence[Any], key: Callable[[Any], object]) -> Any:
     return tuple({key(line): line for line in (*shipped, *filter(None, own))}.values())
 
@@ -122,5 +134,5 @@ def interpret(reading: Reading, table: dict[str, Any]) -> Settings:
         vocabulary=reading.path(top.get("vocabulary"), "vocabulary"),
         inbox=reading.path(top.get("inbox"), "inbox", exists=False),
         email=Email(**email) if {"server", "sender"} <= email.keys() else None,
-        recipients=top.get("recipients", ()),
+        recipients=_recipients(reading, top),
     )

@@ -38,6 +38,15 @@ class Email:
 
 
 @dataclass(frozen=True)
+class Recipient:
+    """Who gets the digest; with vineyards or lots named, only what concerns those."""
+
+    address: str
+    vineyards: tuple[str, ...] = ()
+    lots: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Settings:
     """Everything a person may set; thresholds and sets are the shipped ones with their own on top.
 
@@ -55,4 +64,4 @@ class Settings:
     vocabulary: Path | None = None
     inbox: Path | None = None
     email: Email | None = None
-    recipients: tuple[str, ...] = ()
+    recipients: tuple[Recipient, ...] = ()

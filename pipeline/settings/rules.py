@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -39,14 +40,24 @@ def are_texts(value: object) -> bool:
     return isinstance(value, list) and all(map(_is_text, value))
 
 
+def is_address(value: object) -> bool:
+    """Tell whether a value can be an e-mail address, in the letters every mail server takes."""
+    return isinstance(value, str) and re.fullmatch(r"[!-?A-~]+@[A-Za-z0-9.-]+", value) is not None
+
+
 TEXT = Rule("a text in quotation marks", _is_text)
 NEEDED_TEXT = Rule(TEXT.expected, _is_text, needed=True)
 TEXTS = Rule("a list of texts", are_texts, tuple)
+ADDRESSES = Rule(
+    "a list of e-mail addresses",
+    lambda v: isinstance(v, list) and all(map(is_address, v)),
+    tuple,
+)
 TABLE = Rule("a table of keys", lambda v: isinstance(v, dict))
 TABLES = Rule("one or more tables in double brackets", lambda v: isinstance(v, list))
 TOP = {"decision": TABLE, "growth": TABLE, "threshold": TABLES, "odour_set": TABLES,
        "laboratory": TABLE, "layouts": TEXT, "vocabulary": TEXT, "inbox": TEXT, "email": TABLE,
-       "recipients": TEXTS}  # fmt: skip
+       "recipients": ADDRESSES, "recipient": TABLES}  # fmt: skip
 DECISION = {
     "confidence": _number("from 0.5 to below 1", lambda v: 0.5 <= v < 1),
     "assume_uncertainty": Rule("true or false", lambda v: isinstance(v, bool)),
@@ -57,10 +68,15 @@ GROWTH = {
 }
 EMAIL = {
     "server": NEEDED_TEXT,
-    "sender": NEEDED_TEXT,
+    "sender": Rule("an e-mail address", is_address, needed=True),
     "port": Rule("a port number", lambda v: type(v) is int and 0 < v < 65536),
     "encryption": word(("starttls", "tls", "none")),
     "user": TEXT,
+}
+RECIPIENT = {
+    "address": Rule("an e-mail address", is_address, needed=True),
+    "vineyards": TEXTS,
+    "lots": TEXTS,
 }
 POSITIVE = _number("above 0", lambda v: 0 < v < float("inf"))
 LABORATORY = {

@@ -11,15 +11,16 @@ import duckdb
 import polars as pl
 
 from pipeline.register import Register, Stray
-from pipeline.store import append, ask, registers
+from pipeline.store import append, ask, registers, sendings
 from pipeline.store.append import Added
 from pipeline.store.ask import Published
 from pipeline.store.connect import explain, open_file, prepare, transaction
 from pipeline.store.describe import VIEWS, documented_columns
 from pipeline.store.packing import pack
+from pipeline.store.sendings import Claim
 from schemas.report import Report
 
-__all__ = ["VIEWS", "Added", "Published", "Store", "documented_columns", "pack"]
+__all__ = ["VIEWS", "Added", "Claim", "Published", "Store", "documented_columns", "pack"]
 
 WAIT = 20.0  # seconds a locked store is tried again
 
@@ -98,6 +99,20 @@ class Store:
     def last_digest(self) -> Published | None:
         """Give the digest published last, null when there is none."""
         return ask.last_digest(self._con)
+
+    def claim_sending(self, address: str, state: str, *, again: bool = False) -> Claim:
+        """Claim the sending of a digest to an address, before it is handed over.
+
+        'sent' when this state went there already, 'unsure' when an earlier claim was never closed;
+        both are claimed anew with `again`.
+        """
+        with transaction(self._con, self.path):
+            return sendings.claim(self._con, address, state, again=again)
+
+    def close_sending(self, address: str, state: str, *, sent: bool) -> None:
+        """Close a claim: the message was taken by the server, or surely was not."""
+        with transaction(self._con, self.path):
+            sendings.close(self._con, address, state, sent=sent)
 
     def stored_lab(self, report_id: str) -> str | None:
         """Give the laboratory under which a report is stored, null where it is unknown."""

@@ -1,0 +1,21 @@
+"""Say what became of the letters."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from pipeline.cli.faults import DONE, REFUSED
+
+if TYPE_CHECKING:
+    from pipeline.flows import Sent
+
+
+def conclude(letters: Sequence[Sent]) -> int:
+    """Print a line for each letter; the exit code says whether all of them are with their readers."""
+    failed = [letter for letter in letters if letter.outcome in ("failed", "unsure")]
+    for letter in letters:
+        stream = sys.stderr if letter in failed else sys.stdout
+        print(f"{letter.address}: {letter.sentence}", file=stream)
+    return REFUSED if failed else DONE

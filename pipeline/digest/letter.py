@@ -1,0 +1,98 @@
+"""Write the digest as an e-mail: plain text, HTML with its charts inside, the workbook attached."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import date
+from email.message import EmailMessage
+from email.utils import format_datetime
+from typing import cast
+
+from pipeline.digest.chart import as_png, draw
+from pipeline.digest.columns import CAUTION
+from pipeline.digest.model import Digest, Subject
+from pipeline.digest.page import environment, first_line, first_parts, template
+
+MOST_LINES = 8  # of a list; a letter is read in two minutes
+MOST_LOTS = 20  # told with a chart
+_HEADING = "margin:28px 0 4px;padding-top:10px;border-top:1px solid #ddd8cf;font-size:18px;"
+_SOFT = "margin:3px 0 6px;color:#67615a;font-size:14px;"
+_WORKBOOK = ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet")
+
+
+@dataclass(frozen=True)
+class Letter:
+    """A digest made ready for one address; `state` names what it says."""
+
+    address: str
+    state: str
+    message: EmailMessage
+
+
+def state_of(digest: Digest) -> str:
+    """Name what a digest says, its day and what it compares with aside: the same says the same."""
+    said = (digest.counts, digest.gaps, digest.held, digest.flagged, digest.undecided, digest.below,
+            digest.reserves, digest.notices, digest.unjudged, digest.settings)  # fmt: skip
+    return hashlib.sha256(repr(said).encode()).hexdigest()
+
+
+def message_id(state: str, address: str, sender: str, day: date) -> str:
+    """Name a message by what it says, to whom and when, so that a mail program knows it again."""
+    name = hashlib.sha256(f"{state} {address} {day}".encode()).hexdigest()[:40]
+    return f"<{name}@{sender.rpartition('@')[2]}>"
+
+
+def _told(digest: Digest, limited: str) -> dict[str, object]:
+    flagged = digest.flagged
+    return {
+        "d": digest,
+        "limited": limited,
+        "flagged": flagged[:MOST_LOTS],
+        "rest": [lot.name for lot in flagged[MOST_LOTS:]],
+        "undecided": [lot.name for lot in digest.undecided],
+        "most": MOST_LINES,
+        "caution": " ".join(CAUTION[:2]),
+    }
+
+
+def render_text(digest: Digest, limited: str = "") -> str:
+    """Write the letter's plain text."""
+    page = environment(autoescape=False).from_string(template("letter.txt.j2"))
+    return page.render(first=first_line(digest), **_told(digest, limited)) + "\n"
+
+
+def _render_page(digest: Digest, limited: str, charts: dict[str, str]) -> str:
+    page = environment().from_string(template("letter.html.j2"))
+    looks = {"heading": _HEADING, "soft": _SOFT}
+    return page.render(
+        first=first_parts(digest.counts), charts=charts, **looks, **_told(digest, limited)
+    )
+
+
+def _drawn(lots: tuple[Subject, ...]) -> dict[str, bytes]:
+    return {lot.name: as_png(draw(lot.course)) for lot in lots[:MOST_LOTS] if lot.course}
+
+
+def write_letter(
+    digest: Digest, workbook: bytes, sender: str, address: str, limited: str = ""
+) -> EmailMessage:
+    """Write the digest to one address; `limited` says which part of it this recipient gets."""
+    letter = EmailMessage()
+    letter["Subject"] = f"Smoke digest {digest.made_at:%Y-%m-%d}: {first_line(digest)}"
+    letter["From"], letter["To"] = sender, address
+    letter["Date"] = format_datetime(digest.made_at)
+    letter["Message-ID"] = message_id(state_of(digest), address, sender, digest.made_at.date())
+    letter["Auto-Submitted"] = "auto-generated"  # RFC 3834: no out-of-office answers
+    letter.set_content(render_text(digest, limited))
+    pictures = _drawn(digest.flagged)
+    names = {lot: f"chart-{number}@cinderlot" for number, lot in enumerate(pictures, start=1)}
+    letter.add_alternative(_render_page(digest, limited, names), subtype="html")
+    page = cast("EmailMessage", [*letter.iter_parts()][1])
+    for lot, picture in pictures.items():
+        page.add_related(picture, "image", "png", cid=f"<{names[lot]}>", disposition="inline",
+                         filename=f"{names[lot].partition('@')[0]}.png")  # fmt: skip
+    letter.add_attachment(
+        workbook, *_WORKBOOK, filename=f"smoke-digest-{digest.made_at:%Y-%m-%d}.xlsx"
+    )
+    return letter
