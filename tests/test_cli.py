@@ -74,6 +74,21 @@ def start(*arguments: str, cwd: Path, source: Path = ROOT) -> subprocess.Complet
     )  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("typed", "completed"), [("cinderlot tr", ["trend"]), ("cinderlot digest --dr", ["--dry-run"])]
+)
+def test_the_tab_key_completes(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], typed: str,
+    completed: list[str],
+) -> None:  # fmt: skip
+    monkeypatch.setenv("_CINDERLOT_COMPLETE", "complete_bash")
+    monkeypatch.setenv("COMP_WORDS", typed)
+    monkeypatch.setenv("COMP_CWORD", str(typed.count(" ")))
+    with pytest.raises(SystemExit):
+        run([])
+    assert capsys.readouterr().out.split() == completed
+
+
 def on_a_terminal(*arguments: str, cwd: Path, **environ: str) -> str:
     """Run the command on a pseudo-terminal of 60 columns and give all it shows."""
     ours, theirs = pty.openpty()

@@ -18,7 +18,6 @@ app = typer.Typer(
     help="Wildfire-smoke compounds in wine: laboratory spreadsheets in, one store, flags and a "
     "weekly digest out.",
     epilog="First steps: cinderlot demo. Which version: cinderlot --version",
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
