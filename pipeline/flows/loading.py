@@ -30,7 +30,7 @@ Tell = Callable[[Loaded, int, int], None]
 
 def load(paths: Sequence[Path], workplace: Workplace, tell: Tell) -> LoadSummary:
     """Store every report under the paths and refresh what is derived; tell of each file."""
-    with Store(workplace.store) as store:
+    with Store(workplace.store, adding=True) as store:
         files = load_each(paths, workplace, tell, lambda _, ready: keep(store, ready()))
     refresh(workplace)
     return sum_up(workplace, files)
@@ -100,7 +100,7 @@ def _told(loaded: Loaded, before: str | None) -> Loaded:
 
 def keep_alone(store_file: Path, prepared: Prepared) -> Loaded:
     """Open the store for one file only, so that others get their turn between two files."""
-    with Store(store_file) as store:
+    with Store(store_file, adding=True) as store:
         return keep(store, prepared)
 
 

@@ -29,14 +29,25 @@ class Store:
     """The store's file, open; use it in a `with` block, opened late and closed early.
 
     Raises StoreBusy when another process holds it for longer than `wait` seconds or it cannot be
-    written, CinderlotError when there is no store (read-only) or it is not one of ours.
+    written, CinderlotError when there is no store (read-only) or it is not one of ours. `adding`
+    suits it to adding report after report.
     """
 
-    def __init__(self, path: Path | str, read_only: bool = False, *, wait: float = WAIT) -> None:
+    def __init__(
+        self,
+        path: Path | str,
+        read_only: bool = False,
+        *,
+        wait: float = WAIT,
+        adding: bool = False,
+    ) -> None:
         self.path = Path(path)
         self._con = open_file(self.path, read_only=read_only, wait=wait)
         try:
             prepare(self._con, self.path, read_only=read_only)
+            if adding:
+                # A report is small: sharing its insert out among threads costs twice as much.
+                self._con.execute("SET threads = 1")
         except BaseException:
             self._con.close()
             raise
