@@ -12,7 +12,7 @@ from pipeline.flag.comparisons import compare_sums, match_baselines
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
 from pipeline.flag.growth_tests import with_changes, with_growth_test
 from pipeline.flag.growth_wording import growth_sentence
-from pipeline.flag.wording import number
+from pipeline.flag.wording import number, write
 from pipeline.uncertainty import adjust_p_values
 
 # p values are compared with the others of the same vintage; history is a family of its own.
@@ -51,7 +51,8 @@ def bound_growth(
         .pipe(mark_newest)
         .pipe(adjust_p_values, _FAMILY)
         .pipe(_decide, confidence, growth_minimum, false_discovery_rate)
-        .with_columns(
+        .pipe(
+            write,
             severity=_severity(),
             message=growth_sentence(confidence),
             threshold=pl.lit(growth_minimum),

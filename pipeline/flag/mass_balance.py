@@ -9,7 +9,7 @@ from pipeline.flag.between import list_events
 from pipeline.flag.comparisons import compare_sums, match_baselines
 from pipeline.flag.decisions import decide
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
-from pipeline.flag.wording import interval, percent
+from pipeline.flag.wording import interval, percent, write
 
 
 def mass_balance(evidence: Evidence, *, confidence: float = 0.95) -> pl.DataFrame:
@@ -30,7 +30,7 @@ def mass_balance(evidence: Evidence, *, confidence: float = 0.95) -> pl.DataFram
         .pipe(decide, confidence)
         .pipe(mark_newest)
         .filter(pl.col("decision") == "above", ~pl.col("added"))
-        .with_columns(severity=pl.lit("warn"), message=_sentence())
+        .pipe(write, severity=pl.lit("warn"), message=_sentence())
         .pipe(as_flags)
     )
 

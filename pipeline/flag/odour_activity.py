@@ -10,7 +10,7 @@ from pipeline import intervals
 from pipeline.amounts import cover_members
 from pipeline.flag.decisions import decide, severity
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
-from pipeline.flag.wording import interval, number, percent
+from pipeline.flag.wording import interval, number, percent, write
 from schemas.vocabulary import OdourSet, Threshold, Vocabulary
 
 _SOURCE = (
@@ -199,7 +199,8 @@ def _of_unknown_colour(evidence: Evidence, odour_set: OdourSet) -> pl.DataFrame:
 def _finish(rows: pl.DataFrame, evidence: Evidence, odour_set: OdourSet) -> pl.DataFrame:
     return (
         rows.join(evidence.samples, on="sample")
-        .with_columns(
+        .pipe(
+            write,
             day=pl.coalesce("sampled_on", "received_on", "analysed_on"),
             kind=pl.lit("odour_activity"),
             analyte=pl.lit(odour_set.name),

@@ -6,7 +6,7 @@ import polars as pl
 
 from pipeline.flag.decisions import decide, severity
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
-from pipeline.flag.wording import capitalised, interval, number, percent
+from pipeline.flag.wording import capitalised, interval, number, percent, write
 from schemas.vocabulary import Threshold, Vocabulary
 
 _LIMITS = {
@@ -40,7 +40,8 @@ def over_threshold(
         .pipe(_with_colour_rule)
         .pipe(decide, confidence)
         .pipe(_with_reasons, evidence.vocabulary)
-        .with_columns(
+        .pipe(
+            write,
             kind=pl.lit("over_threshold"),
             severity=severity(pl.col("decision"), pl.col("reason")),
             message=_sentence(),

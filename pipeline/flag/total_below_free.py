@@ -7,7 +7,7 @@ import polars as pl
 from pipeline import intervals
 from pipeline.flag.decisions import decide
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
-from pipeline.flag.wording import interval, number, percent
+from pipeline.flag.wording import interval, number, percent, write
 from pipeline.uncertainty import DEFAULT
 from schemas.vocabulary import Vocabulary
 
@@ -37,6 +37,7 @@ def total_below_free(evidence: Evidence, *, confidence: float = 0.95) -> pl.Data
         .pipe(_with_excess, confidence)
         .pipe(mark_newest)
         .filter("below_free")
+        .pipe(_with_sentence)
         .pipe(as_flags)
     )
 
@@ -50,8 +51,6 @@ def _with_excess(rows: pl.DataFrame, confidence: float) -> pl.DataFrame:
         squares = pl.col(total_end).fill_null(0.0).pow(2) + pl.col(free_end).fill_null(0.0).pow(2)
         return squares.sqrt()
 
-    total = interval(pl.col("total_lower"), pl.col("total_upper"))
-    free = interval(pl.col("free_lower"), pl.col("free_upper"))
     return (
         rows.rename({"lower": "total_lower", "upper": "total_upper"})
         .with_columns(
@@ -71,12 +70,20 @@ def _with_excess(rows: pl.DataFrame, confidence: float) -> pl.DataFrame:
             form=pl.lit("total"),
             severity=pl.lit("warn"),
             threshold_source=pl.lit("a total includes the free form"),
-            message=pl.format(
-                "Total {} {} {} is printed below free {} {}, although a total includes the free"
-                " form ({}); {}, ask the laboratory.",
-                "analyte", total, "unit", free, "unit", _how_sure(), _bound_amount(),
-            ),
         )
+    )
+
+
+def _with_sentence(rows: pl.DataFrame) -> pl.DataFrame:
+    total = interval(pl.col("total_lower"), pl.col("total_upper"))
+    free = interval(pl.col("free_lower"), pl.col("free_upper"))
+    return write(
+        rows,
+        message=pl.format(
+            "Total {} {} {} is printed below free {} {}, although a total includes the free"
+            " form ({}); {}, ask the laboratory.",
+            "analyte", total, "unit", free, "unit", _how_sure(), _bound_amount(),
+        ),
     )  # fmt: skip
 
 

@@ -5,6 +5,14 @@ from __future__ import annotations
 import polars as pl
 
 
+def write(rows: pl.DataFrame, **columns: pl.Expr) -> pl.DataFrame:
+    """Add columns of sentences to rows.
+
+    A part that several sentences share is written once, which only a lazy frame does.
+    """
+    return rows.lazy().with_columns(**columns).collect()
+
+
 def number(value: pl.Expr, digits: int = 3) -> pl.Expr:
     """Write a number with the given significant digits and no trailing `.0`."""
     text = value.round_sig_figs(digits).cast(pl.String)
