@@ -160,7 +160,7 @@ def pool_amounts(
     plain = moles.filter(~isomer).select(columns)
     grouped = moles.filter(isomer).pipe(_without_double_isomers, vocabulary)
     grouped = grouped.select(*columns, "complete")
-    several = pl.len().over(POOL) > 1
+    several = plain.select(pl.len().over(POOL) > 1).to_series()
     alone = plain.filter(~several).with_columns(parts=pl.concat_list("analyte")).drop("analyte")
     whole = pl.col("complete").all()
     summed = (

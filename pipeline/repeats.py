@@ -34,7 +34,7 @@ def number_samples(results: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     )
     samples = (
         rows.group_by(_IDENTITY)
-        .agg(pl.col(_ATTRIBUTES).drop_nulls().max())
+        .agg(pl.col(_ATTRIBUTES).max())
         .sort(_IDENTITY)
         .with_row_index("sample")
     )
@@ -148,7 +148,7 @@ def combine_repeats(
         prepared = prepared.with_columns(loaded_at=pl.lit(None, pl.Datetime("us", "UTC")))
     else:
         prepared = prepared.join(loaded, on="report_id", how="left")
-    alone = pl.len().over(MEASURE) == 1
+    alone = prepared.select(pl.len().over(MEASURE) == 1).to_series()
     singles, several = prepared.filter(alone), prepared.filter(~alone)
     combined = pl.concat([_single(singles), _repeated(several)], how="diagonal")
     return combined.pipe(_with_chosen_uncertainty)
