@@ -48,8 +48,7 @@ def validate(normalised: pl.DataFrame, vocabulary: Vocabulary) -> Judged:
     unused = rows.filter(_is_unused())
     judged = rows.filter(~_is_unused())
     reasons = _failed(judged)
-    kept = judged.join(reasons, on="row_id", how="anti")
-    kept, doubles = _settle_repeats(kept)
+    kept, doubles = _settle_repeats(_without(judged, reasons))
     reasons = pl.concat([reasons, doubles])
     held = judged.join(reasons, on="row_id", how="inner", maintain_order="left")
     return Judged(_stored(kept), _held(held, vocabulary), _unused(unused))
@@ -94,20 +93,30 @@ def _settle_repeats(kept: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
 
     Rows of quality control stand for themselves and are never taken for repeats.
     """
-    number = pl.len().over(_SAME)
-    same = pl.struct(_VALUE).n_unique().over(_SAME)
-    first = pl.int_range(pl.len()).over(_SAME) == 0
     sample = pl.col("qc_kind").is_null()
-    marked = kept.with_columns(
-        doubled=sample & (number > 1) & (same > 1),
+    # Few rows have a double, and only those are worth a closer look.
+    several = kept.filter(kept.select(sample & (pl.len().over(_SAME) > 1)).to_series())
+    alike = several.select(
+        "row_id",
+        differs=pl.struct(_VALUE).n_unique().over(_SAME) > 1,
+        again=pl.int_range(pl.len()).over(_SAME) > 0,
+    )
+    doubles = alike.filter("differs").select("row_id", reason_code=pl.lit("duplicate"))
+    again = alike.filter("again")["row_id"]
+    settled = _without(kept, doubles).with_columns(
         outcome=pl.when(~sample)
         .then(pl.lit("qc"))
-        .when((number > 1) & ~first)
+        .when(pl.col("row_id").is_in(again.implode()))
         .then(pl.lit("repeated"))
         .otherwise(pl.lit("result")),
     )
-    doubles = marked.filter("doubled").select("row_id", pl.lit("duplicate").alias("reason_code"))
-    return marked.filter(~pl.col("doubled")), doubles
+    return settled, doubles
+
+
+def _without(rows: pl.DataFrame, reasons: pl.DataFrame) -> pl.DataFrame:
+    if reasons.is_empty():
+        return rows
+    return rows.join(reasons, on="row_id", how="anti", maintain_order="left")
 
 
 def _stored(kept: pl.DataFrame) -> pl.DataFrame:

@@ -7,6 +7,7 @@ import unicodedata
 from functools import lru_cache
 
 _KEPT = re.compile(r"[^\w+*#±]|_")
+_PLUS = re.compile(r"\s*(?:[/&,]|\+|\band\b|\bund\b|\by\b|\bet\b)\s*")
 
 
 @lru_cache(maxsize=65536)
@@ -15,19 +16,21 @@ def squash(text: str) -> str:
 
     `/`, `&` and `,` count as `+`, so that "m/p-cresol", "m,p-cresol" and "m+p-cresol" are one.
     """
-    folded = unicodedata.normalize(
-        "NFKD", text.replace("µ", "u").replace("μ", "u").replace("Σ", "sum")
-    )
-    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
-    folded = re.sub(r"\s*(?:[/&,]|\+|\band\b|\bund\b|\by\b|\bet\b)\s*", "+", folded)
-    return _KEPT.sub("", folded).strip("+")
+    folded = fold_case(text.replace("µ", "u").replace("μ", "u").replace("Σ", "sum"))
+    return _KEPT.sub("", _PLUS.sub("+", folded)).strip("+")
+
+
+def fold_case(text: str) -> str:
+    """Fold case, accents and compatible signs; most text has only the first to fold."""
+    if text.isascii():
+        return text.lower()
+    folded = unicodedata.normalize("NFKD", text)
+    return "".join(c for c in folded if not unicodedata.combining(c)).casefold()
 
 
 def squash_words(text: str) -> str:
     """Fold a phrase word by word: case and accents go, every run of other signs is one space."""
-    folded = unicodedata.normalize("NFKD", text)
-    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
-    return " ".join(re.findall(r"[a-z0-9]+|\+", folded))
+    return " ".join(re.findall(r"[a-z0-9]+|\+", fold_case(text)))
 
 
 def fold_unit(text: str) -> str:
@@ -41,6 +44,4 @@ def fold_unit(text: str) -> str:
 
 def fold_notation(text: str) -> str:
     """Fold a notation for look-up: case, accents, spaces and dots go; `<`, `>` and `/` stay."""
-    folded = unicodedata.normalize("NFKD", text)
-    folded = "".join(c for c in folded if not unicodedata.combining(c)).casefold()
-    return re.sub(r"[\s.\u200b_-]+", "", folded)
+    return re.sub(r"[\s.\u200b_-]+", "", fold_case(text))
