@@ -229,19 +229,23 @@ def _merge(cells: pl.DataFrame, sheet: Sheet) -> pl.DataFrame:
         row_span=(pl.col("bottom") - pl.col("top") + 1).cast(pl.Int32),
         col_span=(pl.col("right") - pl.col("left") + 1).cast(pl.Int32),
     )
-    covered = cells.select("row", "col").join_where(
+    # Most often only titles are merged, a line or two of a long sheet.
+    near = row.is_between(frame["top"].min(), frame["bottom"].max())
+    beside = cells.filter(near)
+    covered = beside.select("row", "col").join_where(
         frame,
         row.is_between("top", "bottom"),
         col.is_between("left", "right"),
         (row != pl.col("top")) | (col != pl.col("left")),
     )
     merged = (
-        cells.join(covered, on=["row", "col"], how="anti")
+        beside.join(covered, on=["row", "col"], how="anti")
         .drop("row_span", "col_span")
         .join(spans, on=["row", "col"], how="left")
         .with_columns(pl.col("row_span", "col_span").fill_null(1))
+        .select(cells.columns)
     )
-    return order_cells(merged)
+    return order_cells(pl.concat([merged, cells.filter(~near)]))
 
 
 def _area(left: bytes, top: bytes, right: bytes, bottom: bytes) -> tuple[int, int, int, int]:
