@@ -33,7 +33,9 @@ def number_samples(results: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         sample_kind=pl.col("sample_kind").fill_null("lot"),
     )
     samples = (
-        rows.group_by(_IDENTITY)
+        rows.select(*_IDENTITY, *_ATTRIBUTES)
+        .unique()
+        .group_by(_IDENTITY)
         .agg(pl.col(_ATTRIBUTES).max())
         .sort(_IDENTITY)
         .with_row_index("sample")

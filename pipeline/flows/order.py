@@ -179,8 +179,8 @@ def _report(
 def refresh(workplace: Workplace) -> None:
     """Derive free and bound amounts and raise flags anew, from all that is stored."""
     vocabulary = load_vocabulary(workplace.settings.vocabulary)
-    with Store(workplace.store) as store:
-        results = store.results()
+    with Store(workplace.store, adding=True) as store:
+        results = store.facts()
         record = record_frame(workplace.settings.laboratories)
         names = read_vocabulary(workplace.settings.vocabulary).names
         withheld = name_withheld(store.held(), store.reports(), names)

@@ -30,7 +30,7 @@ class Store:
 
     Raises StoreBusy when another process holds it for longer than `wait` seconds or it cannot be
     written, CinderlotError when there is no store (read-only) or it is not one of ours. `adding`
-    suits it to adding report after report.
+    suits it to adding reports and what is derived from them.
     """
 
     def __init__(
@@ -46,7 +46,7 @@ class Store:
         try:
             prepare(self._con, self.path, read_only=read_only)
             if adding:
-                # A report is small: sharing its insert out among threads costs twice as much.
+                # Reports are small: sharing an insert out among threads costs twice as much.
                 self._con.execute("SET threads = 1")
         except BaseException:
             self._con.close()
@@ -140,6 +140,10 @@ class Store:
     def results(self) -> pl.DataFrame:
         """Give the results of samples from the revisions in force."""
         return self.view("results")
+
+    def facts(self) -> pl.DataFrame:
+        """Give the results without what only people read of them, as deriving and flagging do."""
+        return ask.take_view(self._con, "results", without=ask.FOR_PEOPLE)
 
     def qc_results(self) -> pl.DataFrame:
         """Give the results of quality controls from the revisions in force."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -17,6 +18,11 @@ from pipeline.store.connect import first_line, first_row
 from pipeline.store.describe import VIEWS, documented_columns
 
 INSTANTS = ("loaded_at", "held_at", "raised_at")
+# What only people read of a result: nothing is derived from it, and it is a good part of the rows.
+FOR_PEOPLE = (
+    "revision", "region", "grower", "vineyard", "block", "path_length", "illuminant",
+    "observer", "raw_analyte", "raw_value", "raw_unit",
+)  # fmt: skip
 NEAR_ENOUGH = 75.0  # rapidfuzz ratio; below it a suggestion misleads more than it helps
 
 
@@ -42,9 +48,11 @@ def take(con: duckdb.DuckDBPyConnection, sql: str) -> pl.DataFrame:
     return in_utc(con.sql(sql).pl())
 
 
-def take_view(con: duckdb.DuckDBPyConnection, name: str) -> pl.DataFrame:
+def take_view(
+    con: duckdb.DuckDBPyConnection, name: str, without: Sequence[str] = ()
+) -> pl.DataFrame:
     """Give a view as a frame, in an order that loading does not change."""
-    columns = ", ".join(f'"{c}"' for c in documented_columns()[name])
+    columns = ", ".join(f'"{c}"' for c in documented_columns()[name] if c not in without)
     if name in ("results", "qc_results"):
         outcome = "result" if name == "results" else "qc"
         return take(
