@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 
-def write(rows: pl.DataFrame, **columns: pl.Expr) -> pl.DataFrame:
+def write(rows: pl.DataFrame, /, **columns: pl.Expr) -> pl.DataFrame:
     """Add columns of sentences to rows.
 
     A part that several sentences share is written once, which only a lazy frame does.
