@@ -25,6 +25,7 @@ TIDY: dict[str, pl.DataType] = {
     "form_in_line": pl.Boolean(),
     "spilled": pl.Boolean(),
     "rival_sample": pl.Boolean(),
+    "doubtful": pl.Boolean(),
 }
 
 
@@ -65,6 +66,7 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
     for name in _ATTACHED:
         joined = _attach(joined, placed, name)
         joined = _attach_line(joined, placed, name)
+    joined = _mark(joined, block)
     fields = SAMPLE_FIELDS + RESULT_FIELDS
     return joined.select(
         pl.lit(block.sheet).alias("sheet"),
@@ -77,7 +79,11 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
             "struck"
         ),
         pl.lit(block.dash_means, pl.String).alias("dash_means"),
-        *(_field(joined, block, name) for name in fields),
+        *(_field(joined, block, name) for name in fields if name != "qualifier"),
+        pl.coalesce(_field(joined, block, "qualifier"), "mark").alias("raw_qualifier"),
+        (pl.col("doubtful") | (pl.col("mark").is_not_null() & _has_remark(joined, block))).alias(
+            "doubtful"
+        ),
         pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
         pl.col("other_unit"),
         pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
@@ -112,6 +118,29 @@ def _attach_line(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.Da
         return joined
     beside = placed.select(pl.col("line").alias(at), "column", pl.col("exact").alias(text))
     return joined.join(beside, on=[at, "column"], how="left", maintain_order="left")
+
+
+def _mark(joined: pl.DataFrame, block: Block) -> pl.DataFrame:
+    """Bring in the sign or letter that stands beside a value under no heading of its own."""
+    rows = [(m.line, m.column, m.text, m.doubtful) for m in block.marks]
+    schema = {
+        "line": pl.Int32(),
+        "column": pl.Int32(),
+        "mark": pl.String(),
+        "doubtful": pl.Boolean(),
+    }
+    marks = (
+        pl.DataFrame(rows, schema=schema, orient="row")
+        .group_by("line", "column")
+        .agg(pl.col("mark").first(), pl.col("doubtful").any() | (pl.len() > 1))
+    )
+    return joined.join(
+        marks, on=["line", "column"], how="left", maintain_order="left"
+    ).with_columns(pl.col("doubtful").fill_null(False))
+
+
+def _has_remark(joined: pl.DataFrame, block: Block) -> pl.Expr:
+    return _field(joined, block, "qualifier").is_not_null()
 
 
 def _exact() -> pl.Expr:

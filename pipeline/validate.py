@@ -145,9 +145,16 @@ def _held(held: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
 def _detail() -> pl.Expr:
     """What exactly was printed, for the sentence a person reads."""
     code = pl.col("reason_code")
+    absorbance = (pl.col("own_unit") == "AU") & pl.col("raw_path_length").is_not_null()
     return (
         pl.when(code == "analyte_unknown")
         .then(pl.format('"{}"', pl.col("raw_analyte").fill_null("")))
+        .when((code == "unit_missing") & absorbance)
+        .then(pl.format('path length "{}", in mm or in cm?', pl.col("raw_path_length")))
+        .when((code == "unit_conflict") & absorbance)
+        .then(
+            pl.format('"{}" and a path length of {}', pl.col("raw_unit"), pl.col("raw_path_length"))
+        )
         .when(code.is_in(["not_a_number", "number_ambiguous"]))
         .then(pl.coalesce("why", pl.format('"{}"', pl.col("raw_value"))))
         .when(pl.col("dose_unit").str.to_lowercase().is_in(["ppm", "p.p.m."]))

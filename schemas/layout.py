@@ -32,6 +32,16 @@ class Layout:
 
 
 @dataclass(frozen=True)
+class Mark:
+    """A sign or letter beside a result; doubtful where it may belong to another one."""
+
+    line: int
+    column: int
+    text: str
+    doubtful: bool
+
+
+@dataclass(frozen=True)
 class Block:
     """One table of a sheet, in its own coordinates (swapped when analytes run down).
 
@@ -49,6 +59,7 @@ class Block:
     fixed: Mapping[str, str]
     header_cell: str
     dash_means: str | None = None
+    marks: tuple[Mark, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from functools import cache
 import pytest
 from corpus import MADE
 from corpus.reading import Read, read, read_all, rows_of
-from corpus.spoilt import STRANGE, every_way, moved, spoilt, swapped, written
+from corpus.spoilt import STRANGE, every_heading, every_way, moved, spoilt, swapped, written
 
 from pipeline.errors import FileRefused
 
@@ -28,6 +28,20 @@ SHEETS = (
     "uncertainty_columns",
     "unmerged_titles_over_the_first_column",
 )
+
+
+# Sheets with columns of signs, letters, units, limits and uncertainties, and the line that heads them.
+HEADED = {
+    "list_with_every_kind_of_column": 1,
+    "every_kind_of_column_beside_one_result": 2,
+    "every_kind_of_column_beside_names_down": 2,
+    "headed_letters_beside_samples_across": 2,
+    "signs_in_a_list_under_an_unknown_heading": 1,
+    "samples_down": 3,
+    "analytes_down": 3,
+    "uncertainty_columns": 2,
+    "limits_in_own_columns": 2,
+}
 
 
 @cache
@@ -93,6 +107,21 @@ def test_no_spoilt_sheet_gives_another_number(name: str) -> None:
     before = read_one(original(name))
     ways = {spoilt(original(name), spoil): way for way, spoil in every_way(original(name))}
     reports = read_all([(content, "report.xlsx") for content in ways])
+    found = {
+        way: strange
+        for way, report in zip(ways.values(), reports, strict=True)
+        if (strange := strangers(before, numbers(report)))
+    }
+    assert found == {}
+
+
+@pytest.mark.parametrize("name", HEADED)
+def test_no_heading_that_is_lost_gives_another_number(name: str) -> None:
+    content = original(name)
+    before = read_one(content)
+    assert before
+    ways = {spoilt(content, spoil): way for way, spoil in every_heading(content, HEADED[name])}
+    reports = read_all([(each, "report.xlsx") for each in ways])
     found = {
         way: strange
         for way, report in zip(ways.values(), reports, strict=True)

@@ -6,6 +6,7 @@ import re
 from functools import lru_cache
 from typing import Any
 
+from pipeline.names.brackets import split_last, take_brackets
 from pipeline.names.heading import ATTACHED_FIELDS, Heading
 from pipeline.names.patterns import (
     BRACKETED,
@@ -13,17 +14,14 @@ from pipeline.names.patterns import (
     DENIED,
     EQUIVALENT,
     FILLER,
-    IN_BRACKETS,
     K_FACTOR,
     LIMIT,
     LIMIT_KINDS,
     MULTIPLE,
     NO_FORM,
-    PATH,
     REPLICATE,
     SPREAD,
     TITLE_SPREAD,
-    UNIT_LIKE,
     WORDY,
     as_printed,
     fold_letters,
@@ -79,10 +77,25 @@ class Names:
             return Heading(text, **(stated | named | one_form(forms)))
         if not squash(bare):
             return Heading(text, **(stated | one_form(forms)))
+        if strange := self._strange_unit(text, rest, stated):
+            return strange
         forms = set() if DENIED.search(rest) else self._take_forms(NO_FORM.sub(" ", rest))[0]
         if len(forms) == 1 and self.is_generic(bare):
             return Heading(text, **(stated | one_form(forms)))
         return self._guess(text, bare, stated | one_form(forms))
+
+    def _strange_unit(self, text: str, rest: str, stated: dict[str, Any]) -> Heading | None:
+        """Read "Guaiacol (furlong)": a known name and, in brackets, what can only be its unit."""
+        name, bracketed = split_last(rest)
+        if bracketed is None or "unit" in stated or squash(name) in self.vocabulary.ambiguous:
+            return None
+        if self._look_up(bracketed) or "CAS" in bracketed:
+            return None
+        forms, plain = self._take_forms(name)
+        named = self._look_up(plain)
+        if named is None or "analyte" not in named or "field" in named:
+            return None
+        return Heading(text, **({"unit": bracketed} | stated | named | one_form(forms)))
 
     def _take_statements(self, printed: str) -> tuple[str, dict[str, Any]]:
         """Split off CAS number, equivalents, limits, coverage factor and unit."""
@@ -99,7 +112,7 @@ class Names:
         if factor := K_FACTOR.search(rest):
             stated["coverage_factor"] = factor.group(1)
             rest = rest.replace(factor.group(0), " ").strip()
-        rest = self._take_brackets(rest, stated)
+        rest = take_brackets(rest, stated, self.vocabulary)
         units = self.units_in(rest)
         if (equal := EQUIVALENT.search(rest)) and (as_what := self._equivalent(equal)):
             stated["expressed_as"] = as_what
@@ -116,27 +129,6 @@ class Names:
         named = self._look_up(rest)
         agree = numbered is None or named is None or named.get("analyte") == numbered
         return rest if agree else f"{rest} (but CAS {cas} is {numbered})"
-
-    def _take_brackets(self, rest: str, stated: dict[str, Any]) -> str:
-        """Split off a path length, a replicate's number, and a unit that no vocabulary knows."""
-        for content in IN_BRACKETS.findall(rest):
-            unit = self.vocabulary.units.get(fold_unit(content))
-            if path := PATH.fullmatch(content.strip()):
-                stated["path_length"] = path.group(1)
-            elif (unit and unit.kind in {"absorbance", "number"}) or UNIT_LIKE.fullmatch(
-                content.strip()
-            ):
-                stated["unit"] = content.strip()
-            else:
-                continue
-            rest = rest.replace(f"({content})", " ").replace(f"[{content}]", " ")
-        if match := REPLICATE.search(rest):
-            stated["replicate"] = match.group(1)
-            rest = rest[: match.start()]
-        if "%" in rest and "unit" not in stated:
-            stated["unit"] = "%"
-            rest = rest.replace("%", " ")
-        return rest.strip()
 
     def _equivalent(self, match: re.Match[str]) -> str | None:
         words = self.without_units(next(group for group in match.groups() if group))

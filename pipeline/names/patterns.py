@@ -33,6 +33,7 @@ SPREAD = re.compile(
 )
 IN_BRACKETS = re.compile(r"[(\[]([^()\[\]]{1,30})[)\]]")
 PATH = re.compile(r"(\d+(?:[.,]\d+)?\s*(?:mm|cm))(?:\s*(?:path|cell|cuvette))?", re.IGNORECASE)
+PATH_LENGTH = re.compile(r"(?<![\d.,/])\d+(?:[.,]\d+)?\s*[mc]m\b", re.IGNORECASE)
 UNIT_LIKE = re.compile(
     r"(?:[pnuµμmk?\ufffd]?g|[nuµμm]?mol|[µμum]?L)\s*(?:/|per)\s*\w{1,12}", re.IGNORECASE
 )
@@ -58,12 +59,18 @@ TITLE_SPREAD = re.compile(
 )
 DEVIATIONS = {"sd", "s.d.", "s.d", "s", "stdev", "standard deviation", "standard deviations"}
 # Anything that could be a name, a unit or a limit; a sample number such as "S-101" is none.
-WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%(]|pp[bmt]\b")
+WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%(\[]|pp[bmt]\b")
 FILLER = re.compile(
     r"\b(conc(?:entration)?|result|level|content|amount|analyte|compound|teneur|gehalt|fraction"
     r"|form|aglycone|fracción|frazione|fraktion)s?\b\.?",
     re.IGNORECASE,
 )
+
+
+def path_unit(text: str) -> str | None:
+    """The unit of an optical path that a label such as "Path length (mm)" gives."""
+    found = set(re.findall(r"(?<![^\W\d_])[mc]m\b", text.lower()))
+    return found.pop() if len(found) == 1 else None
 
 
 def as_printed(text: str) -> str:

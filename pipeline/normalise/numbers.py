@@ -39,6 +39,17 @@ def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
             printed_estimate=pl.col("printed_estimate").fill_null(False),
         )
         .pipe(_heed_remarks, notations)
+        .pipe(_doubt)
+    )
+
+
+def _doubt(read: pl.DataFrame) -> pl.DataFrame:
+    """Leave a number undecided where a sign or letter beside it may belong to another one."""
+    doubted = pl.col("doubtful").fill_null(False) & (pl.col("printed_number").is_not_null())
+    why = pl.format('the mark "{}" beside it may belong to it', pl.col("raw_qualifier"))
+    return read.with_columns(
+        notation=pl.when(doubted).then(pl.lit("ambiguous")).otherwise("notation"),
+        why=pl.when(doubted).then(why).otherwise("why"),
     )
 
 

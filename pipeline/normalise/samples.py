@@ -111,10 +111,12 @@ def _share_facts(readings: pl.DataFrame) -> pl.DataFrame:
 
 
 def _path_length() -> pl.Expr:
-    """The optical path of an absorbance in cm, whether printed in cm or mm."""
+    """The optical path of an absorbance in cm, printed in cm or mm; null where it names neither."""
     text = pl.col("raw_path_length").str.to_lowercase().str.replace(",", ".")
-    number = text.str.extract(r"(\d+(?:\.\d+)?)").cast(pl.Float64)
-    return pl.when(text.str.contains("mm")).then(number / 10.0).otherwise(number)
+    length = r"(?:^|[^\d./])(\d+(?:\.\d+)?)\s*[mc]m\b"
+    number = text.str.extract(length).cast(pl.Float64)
+    once = pl.when(text.str.count_matches(length) == 1)
+    return once.then(pl.when(text.str.contains(r"\d\s*mm")).then(number / 10.0).otherwise(number))
 
 
 def _trimmed(column: str) -> pl.Expr:

@@ -111,9 +111,15 @@ def _problem() -> pl.Expr:
             | (kind.is_in(["mass per mass", "amount per mass"]) & pl.col("density").is_not_null())
         )
     )
+    absorbance = (own == "AU").fill_null(False)
+    long = (pl.col("path_length") > 0).fill_null(False)
     return (
         pl.when(pl.col("raw_unit").is_null() & ~dimensionless)
         .then(pl.lit("unit_missing"))
+        .when(absorbance & pl.col("raw_path_length").is_not_null() & ~long)
+        .then(pl.lit("unit_missing"))
+        .when(absorbance & _per_centimetre() & (pl.col("path_length") != 1.0))
+        .then(pl.lit("unit_conflict"))
         .when(kind.is_null() & pl.col("raw_unit").is_not_null())
         .then(pl.lit("unit_unknown"))
         .when(differ)
@@ -146,6 +152,11 @@ def _per_path() -> pl.Expr:
     centimetres = pl.col("path_length")
     is_absorbance = (pl.col("own_unit") == "AU").fill_null(False)
     return pl.when(is_absorbance & (centimetres > 0)).then(1.0 / centimetres).otherwise(1.0)
+
+
+def _per_centimetre() -> pl.Expr:
+    """Tell a unit such as AU/cm: the number was brought to 1 cm already, whatever the path was."""
+    return pl.col("raw_unit").str.contains(r"(?i)(?:/|per |\()\s*(?:1\s*)?cm\b").fill_null(False)
 
 
 def _marks() -> pl.Expr:

@@ -16,6 +16,7 @@ from pipeline.recognise.facts import column_facts, letterhead, report_facts
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.lists import list_frames
+from pipeline.recognise.marks import find_marks, name_marks
 from pipeline.recognise.roles import ROLES, sheet_roles, unread_numbers
 from pipeline.recognise.statements import (
     Statements,
@@ -55,6 +56,7 @@ def recognise(
         if with_roles:
             roles.append(sheet_roles(grid, tables, said))
         notices += unread_numbers(grid, tables, said)
+        notices += [notice for table in tables for notice in name_marks(table, readers)]
         cover = cover or (None if tables else said)
     if not blocks:
         raise FileRefused(file, _nothing_found(cells))
@@ -99,7 +101,17 @@ def _blocks(
         lines, columns = list_frames(table) if _is_list(table) else crossing_frames(table)
         swapped = table.grid.swapped
         blocks.append(
-            Block(grid.sheet, table.layout, swapped, lines, columns, fixed, table.header_cell, dash)
+            Block(
+                grid.sheet,
+                table.layout,
+                swapped,
+                lines,
+                columns,
+                fixed,
+                table.header_cell,
+                dash,
+                find_marks(table, readers),
+            )
         )
     return blocks
 

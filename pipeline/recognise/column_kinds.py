@@ -26,7 +26,6 @@ class Columns:
     fields: dict[str, int] = field(default_factory=dict)
     report: dict[str, int] = field(default_factory=dict)
     unread: list[int] = field(default_factory=list)
-    signs: list[int] = field(default_factory=list)
     suffixes: dict[int, str] = field(default_factory=dict)
     head_rows: int = 1
     corner: int | None = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.names import ATTACHED_FIELDS, Heading
+from pipeline.names.patterns import path_unit
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.grid import Grid, Spot
@@ -30,7 +31,9 @@ def sort_columns(
         else:
             panel = _sort_other(header, found, col, group) or panel
     found.first_value = min((v.column for v in found.values), default=1)
-    _attach_signs(found)
+    if not grid.swapped:
+        _attach_units(header, found)
+        _keep_to_neighbours(header, found)
     for name in ("form", "unit"):
         _find_unheaded(header, found, name)
     name_samples(grid, run, found, readers, left)
@@ -50,6 +53,43 @@ def _find_unheaded(header: Header, found: Columns, name: str) -> None:
             return
 
 
+def _attach_units(header: Header, found: Columns) -> None:
+    """Give a column of units under no known heading to the results left of it."""
+    owners = {v.column: v for v in found.values}
+    for col in range(found.first_value + 1, header.right + 1):
+        spots = below(header.grid, header.run, col)
+        told = [header.readers.names.heading(s.text).is_unit_only for s in spots]
+        if col in owners or col in found.fields.values() or not told or not all(told):
+            continue
+        if owner := owners.get(col - 1):
+            owner.attached.setdefault("unit", col)
+
+
+def _keep_to_neighbours(header: Header, found: Columns) -> None:
+    """Let a limit, unit or uncertainty right of the results speak for its neighbour alone.
+
+    That is so where another column between the results has lost its heading: it could be the same
+    for another result.
+    """
+    last = max((v.column for v in found.values if v.heading.is_measurand), default=0)
+    lost = any(
+        header.run.columns.get(col) is None
+        and below(header.grid, header.run, col)
+        and _is_unheaded(header, col)
+        for col in range(found.first_value, last)
+    )
+    for name in ATTACHED_FIELDS & found.fields.keys():
+        left = [v for v in found.values if v.column < found.fields[name] and v.heading.is_measurand]
+        if lost and left:
+            left[-1].attached.setdefault(name, found.fields.pop(name))
+
+
+def _is_unheaded(header: Header, col: int) -> bool:
+    spot, _ = header.spot(col)
+    read = header.readers.names.heading(spot.text) if spot else None
+    return read is None or not (read.field or read.is_measurand or read.form)
+
+
 def _sort_other(
     header: Header, found: Columns, col: int, group: ValueColumn | None
 ) -> dict[str, str]:
@@ -57,6 +97,8 @@ def _sort_other(
     spot, above = header.spot(col)
     names = header.readers.names
     read = names.heading(spot.text.rstrip(" :")) if spot and spot.kind == "text" else None
+    if not header.grid.swapped and holds_signs(header, col, spot, read):
+        return {}
     if read and group and _is_attached(header, read, col, group):
         group.attached.setdefault(str(read.field), col)
         note_suffix(found, col, read)
@@ -68,8 +110,6 @@ def _sort_other(
             note_suffix(found, col, read)
     elif _says_nothing(header, col, spot, read):
         return {}
-    elif spot is None and holds_signs(header, col):
-        found.signs.append(col)
     elif header.has_results(col):
         _add_unknown(found, col, spot, read, header.analytes)
     elif spot and header.grid.swapped and not above and spot.kind == "text":
@@ -87,15 +127,6 @@ def _says_nothing(header: Header, col: int, spot: Spot | None, read: Heading | N
     return header.grid.swapped and holds_labels(header, col)
 
 
-def _attach_signs(found: Columns) -> None:
-    """Give a column of signs to the results right of it, else to those left of it."""
-    values = {v.column: v for v in found.values}
-    for col in found.signs:
-        owner = values.get(col + 1) or values.get(col - 1)
-        if owner:
-            owner.attached.setdefault("qualifier", col)
-
-
 def _is_attached(header: Header, read: Heading, col: int, group: ValueColumn) -> bool:
     """Tell whether a limit, unit or uncertainty column belongs to the analyte left of it."""
     if read.field not in ATTACHED_FIELDS | {"coverage_factor"}:
@@ -108,6 +139,8 @@ def note_suffix(found: Columns, col: int, heading: Heading) -> None:
     """Keep the unit of a heading such as "LOD (mg/L)" or "Uncertainty (%)" for its cells."""
     if heading.field in {"lod", "loq", "limit"} and heading.unit:
         found.suffixes[col] = heading.unit
+    if heading.field == "path_length" and (unit := path_unit(heading.text)):
+        found.suffixes[col] = unit
     if heading.field in {"uncertainty", "deviation"} and "%" in heading.text:
         found.suffixes[col] = "%"
 

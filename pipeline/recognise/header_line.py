@@ -10,7 +10,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
 from pipeline.recognise.sample_columns import below
-from schemas.folding import fold_notation
+from pipeline.recognise.signs import marks_among
 
 
 @dataclass(frozen=True)
@@ -43,6 +43,8 @@ class Header:
         """A column's heading, and whether it stands on another line."""
         spot, above = _heading_spot(self.grid, self.run.row, col, self.analytes)
         if spot and above and spot is self.grid.at(self.run.row + 1, col):
+            if holds_entries(self.grid, self.run.row + 1, self.analytes, self.readers):
+                return None, True
             named = self.readers.names.heading(spot.text.rstrip(" :")).field
             spot = spot if named and named != "qualifier" else None
         if spot is None and self.grid.swapped:
@@ -70,6 +72,8 @@ def _sub_headings(
 ) -> dict[int, Heading]:
     """Read the row below when names span several columns: "free | total", "result | LOD"."""
     below = grid.rows.get(run.row + 1, {})
+    if holds_entries(grid, run.row + 1, analytes[:1], readers):
+        return {}
     heads = {c: readers.names.heading(s.text) for c, s in below.items() if s.kind == "text"}
     inside = {
         c: h for c, h in heads.items()
@@ -78,6 +82,18 @@ def _sub_headings(
     }  # fmt: skip
     between = [c for c in inside if c not in analytes and grid.rows[run.row].get(c) is None]
     return inside if between else {}
+
+
+def holds_entries(grid: Grid, row: int, columns: list[int], readers: Readers) -> bool:
+    """Tell whether a line under a header has a result already, and no label such as LOD."""
+    spots = grid.rows.get(row, {})
+    first = next(iter(spots.values()), None)
+    if first and first.is_text and readers.names.heading(first.text.rstrip(" :")).field:
+        return False
+    found = [s for c in columns if (s := spots.get(c))]
+    return any(
+        readers.is_result(s.text, s.kind) and not readers.names.heading(s.text).field for s in found
+    )
 
 
 def _heading_spot(grid: Grid, row: int, col: int, analytes: list[int]) -> tuple[Spot | None, bool]:
@@ -109,8 +125,12 @@ def holds_labels(header: Header, col: int) -> bool:
     return bool(spots) and all(s.kind == "text" and names.heading(s.text).field for s in spots)
 
 
-def holds_signs(header: Header, col: int) -> bool:
-    """Tell whether an unheaded column holds nothing but signs such as "<" for its neighbour."""
-    letters = header.readers.names.vocabulary.letters
-    texts = [s.text for s in below(header.grid, header.run, col)]
-    return bool(texts) and all(fold_notation(text) in letters for text in texts)
+def holds_signs(header: Header, col: int, spot: Spot | None, read: Heading | None) -> bool:
+    """Tell whether a column under no other heading holds nothing but signs for its neighbour."""
+    known = read is not None and read.field == "qualifier"
+    if read and not known and (read.is_measurand or read.field or read.form):
+        return False
+    spots = below(header.grid, header.run, col)
+    first = min(header.analytes, default=col)
+    lines = len(below(header.grid, header.run, first))
+    return bool(marks_among(spots, spot is not None and not known, lines, header.readers))

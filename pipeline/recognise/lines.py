@@ -8,6 +8,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
+from pipeline.recognise.signs import marks_among
 from schemas.vocabulary import squash
 
 # Labels of lines that describe the columns of results.
@@ -87,6 +88,8 @@ def _keep(found: Lines, kind: str, row: int) -> None:
         found.aggregates.append(row)
     elif kind == "ignored":
         found.ignored.append(row)
+    elif kind == "marks":
+        return
     elif kind in found.describing and kind in _BESIDE:
         found.clashing.add(kind)
     else:
@@ -122,11 +125,21 @@ def _line_kind(
         stub.get(columns.fields.get("replicate", -1)), {}, readers
     ):
         return "aggregate" if values else "note"
+    if grid.swapped and _is_marks(identified or next(iter(stub.values()), None), values, readers):
+        return "marks"
     if any(_is_entry(s, readers) for s in values.values()):
         return "sample"
     if gap or identified is None:
         return "note"
     return "sample" if values or len(stub) >= 2 else "note"
+
+
+def _is_marks(named: Spot | None, values: dict[int, Spot], readers: Readers) -> bool:
+    """Tell a column of remarks beside a column of results from a sample of its own."""
+    heading = readers.names.heading(named.text) if named and named.kind == "text" else None
+    if heading and heading.field == "qualifier":
+        return True
+    return bool(marks_among(list(values.values()), named is not None, 0, readers))
 
 
 def _in_stub(col: int, columns: Columns) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from pipeline.censoring import Notations
 from pipeline.names import Names
+from pipeline.names.patterns import PATH_LENGTH, path_unit
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Regions, Spot
 from schemas.frames import RESULT_FIELDS
@@ -17,6 +18,8 @@ _PARTS = re.compile(r"\s*(?:[;|\n]|,\s+(?=[A-Za-z]))\s*")
 _LIMITS = {"lod", "loq", "limit"}
 _PLAIN_LIMIT = re.compile(r"\s*[<≤=]?\s*\d+(?:[.,]\d+)?\s*")
 _PREFIXED = {"report_no", "revision", "replaces", "reported_on"}
+_DIGIT = re.compile(r"\d")
+_DAY = re.compile(r"\d{4}|\d[./-]\d")
 _STEMS = re.compile(
     r"guaia|gaïac|guaya|syring|siring|cresol|phenol|glycosid|rutinos|gentiob", re.IGNORECASE
 )
@@ -65,12 +68,30 @@ def read_statements(grid: Grid, names: Names, taken: Regions) -> Statements:
         pairs = pairs_in_text(spot.text, names)
         if not pairs:
             pairs = _pair_with_neighbour(grid, row, col, spot, names, taken, said)
+        if not any(name == "path_length" for name, _ in pairs):
+            pairs = [*pairs, *_path_in_sentence(spot.text, names)]
         for name, value in pairs:
             if name in _LIMITS and not _PLAIN_LIMIT.fullmatch(names.without_units(value)):
                 continue
+            if name == "path_length":
+                value = _with_path_unit(value.strip(), spot.text)
             said.found.append(Statement(row, col, name, value.strip()))
             said.cells.add((row, col))
     return said
+
+
+def _with_path_unit(value: str, label: str) -> str:
+    """Add the unit of "Path length (mm)" to a value that is nothing but a number."""
+    unit = path_unit(label) if re.fullmatch(r"[\d.,]+", value) else None
+    return f"{value} {unit}" if unit else value
+
+
+def _path_in_sentence(text: str, names: Names) -> list[tuple[str, str]]:
+    """Read "measured in a 1 mm cuvette": a word for the optical path and lengths beside it."""
+    lengths = PATH_LENGTH.findall(text)
+    words = {w for w, name in names.vocabulary.fields.items() if name == "path_length"}
+    spoken = lengths and any(word in squash(text) for word in words)
+    return [("path_length", "; ".join(lengths))] if spoken else []
 
 
 def pairs_in_text(text: str, names: Names) -> list[tuple[str, str]]:
@@ -96,7 +117,8 @@ def _prefixed(text: str, names: Names) -> tuple[str, str] | None:
     for count in range(min(4, len(words) - 1), 0, -1):
         name = names.vocabulary.fields.get(squash(" ".join(words[:count])))
         value = " ".join(words[count:]).lstrip("#:.- ")
-        if name in _PREFIXED and any(c.isdigit() for c in value) and len(value) <= 40:
+        telling = _DAY if name == "reported_on" else _DIGIT
+        if name in _PREFIXED and telling.search(value) and len(value) <= 40:
             return name, value
     return None
 

@@ -9,6 +9,7 @@ from functools import cached_property
 import polars as pl
 
 from pipeline.names import Heading, Names
+from pipeline.names.patterns import path_unit
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.columns import sort_columns
@@ -157,11 +158,11 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
         if spot and spot.struck and name in {"sample", "lab_sample", "analyte"}:
             made["line_struck"] = True
         suffix = table.columns.suffixes.get(col)
-        made[f"raw_{name}"] = _with_suffix(spot.exact, suffix) if spot else None
+        made[f"raw_{name}"] = with_suffix(spot.exact, suffix) if spot else None
     return made
 
 
-def _with_suffix(text: str, suffix: str | None) -> str:
+def with_suffix(text: str, suffix: str | None) -> str:
     """Add the unit of a column's heading to its text, unless the text carries one itself."""
     plain = re.fullmatch(r"[<≤±\s]*[\d.,]+", text)
     return f"{text} {suffix}" if suffix and plain else text
@@ -203,8 +204,8 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     below = {}
     for name, row in described.items():
         if spot := table.grid.at(row, value.column):
-            limit = name in {"lod", "loq", "limit"}
-            below[name] = _with_label_unit(table, row, spot.exact) if limit else spot.exact
+            labelled = name in {"lod", "loq", "limit", "path_length"}
+            below[name] = _with_label_unit(table, row, spot.exact) if labelled else spot.exact
     says = value.says | below | own
     made: dict[str, object] = {"column": value.column}
     made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
@@ -222,9 +223,12 @@ def _with_label_unit(table: Table, row: int, text: str) -> str:
     labels = {table.columns.corner, *table.columns.fields.values()} - {None}
     for col, spot in table.grid.rows[row].items():
         if col in labels and spot.kind == "text":
-            unit = table.names.heading(spot.text).unit
-            if unit and not table.names.units_in(text):
-                return f"{text} {unit}"
+            heading = table.names.heading(spot.text)
+            path = path_unit(spot.text) if heading.field == "path_length" else None
+            if heading.unit and not table.names.units_in(text):
+                return f"{text} {heading.unit}"
+            if path:
+                return with_suffix(text, path)
     return text
 
 

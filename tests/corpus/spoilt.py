@@ -108,3 +108,26 @@ def every_way(content: bytes) -> Iterator[tuple[str, Spoil]]:
         for column in range(2, sheet.max_column + 1):
             yield f"insert column {column}", inserted(column=column)
             yield f"remove column {column}", removed(column=column)
+
+
+def every_heading(content: bytes, row: int) -> Iterator[tuple[str, Spoil]]:
+    """List the ways to lose one heading of a line, or all of a kind: emptied, or not understood."""
+    sheet = openpyxl.load_workbook(io.BytesIO(content)).worksheets[0]
+    printed = {c.coordinate: c.value for c in sheet[row] if isinstance(c.value, str)}
+    for cell, text in printed.items():
+        yield f"empty {cell} {text}", written(cell, None)
+        if text not in _ALSO_NAMES:
+            yield f"rename {cell} {text}", written(cell, STRANGE)
+    for text in set(printed.values()):
+        same = [cell for cell, other in printed.items() if other == text]
+        if len(same) > 1:
+            yield f"empty every {text}", _each(same, None)
+            yield f"rename every {text}", _each(same, STRANGE)
+
+
+def _each(cells: list[str], text: str | None) -> Spoil:
+    def spoil(sheet: Worksheet) -> None:
+        for cell in cells:
+            sheet[cell].value = text
+
+    return spoil

@@ -192,3 +192,26 @@ Sample | Free guaiacol | Free o-cresol
 S1     | 12            | 4
 """
     return Case(book(("Results", drawn)), crossing("B3", G_O, "free", {"S1": "12 4"}))
+
+
+@case
+def unknown_units_in_the_headings() -> Case:
+    drawn = """
+Sample | Free guaiacol (arb. units) | Syringol, free [furlong] | Free o-cresol (µg/L)
+S1     | 5                          | 6                        | 7
+"""
+    expected = cells("B2 !unit_unknown\nC2 !unit_unknown\nD2 o-cresol free S1 7")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def unknown_units_in_the_headings_of_names_down() -> Case:
+    drawn = """
+Free volatile phenols
+Analyte             | S1 | S2
+Guaiacol (counts)   | 5  | 6
+Syringol (µg/L)     | 7  | 8
+"""
+    expected = cells("B3 !unit_unknown\nC3 !unit_unknown")
+    expected |= cells("B4 syringol free S1 7\nC4 syringol free S2 8")
+    return Case(book(("Results", drawn)), expected)

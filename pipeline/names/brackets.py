@@ -1,0 +1,48 @@
+"""Take apart what a heading has in brackets: a path length, a replicate's number, a unit."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from pipeline.names.patterns import IN_BRACKETS, PATH, PATH_LENGTH, REPLICATE, UNIT_LIKE
+from schemas.vocabulary import Vocabulary, fold_unit
+
+_LAST = re.compile(r"(.{3,}?)\s*[(\[]([^()\[\]]{1,30})[)\]]?$")
+
+
+def take_brackets(rest: str, stated: dict[str, Any], vocabulary: Vocabulary) -> str:
+    """Split off a path length, a replicate's number, and a unit that no vocabulary knows."""
+    for content in IN_BRACKETS.findall(rest):
+        said = _bracketed(content, vocabulary)
+        if said:
+            stated |= said
+            rest = rest.replace(f"({content})", " ").replace(f"[{content}]", " ")
+    if match := REPLICATE.search(rest):
+        stated["replicate"] = match.group(1)
+        rest = rest[: match.start()]
+    if "%" in rest and "unit" not in stated:
+        stated["unit"] = "%"
+        rest = rest.replace("%", " ")
+    return rest.strip()
+
+
+def _bracketed(content: str, vocabulary: Vocabulary) -> dict[str, str]:
+    unit = vocabulary.units.get(fold_unit(content))
+    if path := PATH.fullmatch(content.strip()):
+        return {"path_length": path.group(1)}
+    lengths = PATH_LENGTH.findall(content)
+    per = PATH_LENGTH.sub(" ", content).strip(" ,;/")
+    absorbance = vocabulary.units.get(fold_unit(per))
+    if unit is None and len(lengths) == 1 and absorbance and absorbance.kind == "absorbance":
+        return {"path_length": lengths[0], "unit": per}
+    known = unit and unit.kind in {"absorbance", "number"}
+    if known or UNIT_LIKE.fullmatch(content.strip()):
+        return {"unit": content.strip()}
+    return {}
+
+
+def split_last(text: str) -> tuple[str, str | None]:
+    """Split "Guaiacol (furlong)" into the name and what stands in the last brackets."""
+    match = _LAST.fullmatch(text)
+    return (match.group(1), match.group(2).strip()) if match else (text, None)
