@@ -21,13 +21,19 @@ KINDS = (
 
 _NUMBER = r"[-+]?(?:\d[\d.,'’ \u00a0\u2009\u202f]*\d|\d)(?:[eE][-+]?\d{1,3})?|[-+]?[.,]\d+"
 _LESS = re.compile(
-    rf"^(?:<\s*=?|≤|⩽|≦|less than|inférieur à|kleiner als|menor que)\s*({_NUMBER})(.*)$", re.I
+    rf"^(?:<\s*=?|≤|⩽|≦|less than|inférieure? à|inf\.? à|kleiner(?: als)?|weniger als|menor (?:que|a|do que)|inferior (?:a|al|ao)|inferiore a|minore di|below|under)\s*({_NUMBER})(.*)$",
+    re.I,
 )
-_MORE = re.compile(rf"^(?:>\s*=?|≥|⩾|≧|greater than|more than)\s*({_NUMBER})(.*)$", re.I)
+_MORE = re.compile(
+    rf"^(?:>\s*=?|≥|⩾|≧|greater than|more than|supérieure? à|superior (?:a|al|ao)|superiore a|mayor (?:que|a)|maggiore di|größer als|above|over)\s*({_NUMBER})(.*)$",
+    re.I,
+)
 _PLAIN = re.compile(rf"^({_NUMBER})(.*)$")
 _SPREAD = re.compile(rf"^\s*(?:±|\+/-|\+-|\+/−)\s*({_NUMBER})(.*)$")
+_BRACKETED_SPREAD = re.compile(r"^\(\s*((?:±|\+/-|\+-)[^()]*)\)(.*)$")
 _IN_BRACKETS = re.compile(
-    rf"[(\[]?\s*(LOD|LOQ|DL|MDL|RL|LOR|<|≤)?\s*[:=<≤]?\s*({_NUMBER})\s*[)\]]?$", re.I
+    rf"[(\[]?\s*(LOD|LOQ|DL|MDL|RL|LOR|LD|LQ|LC|NWG|BG|<|≤)?\s*[:=<≤]?\s*({_NUMBER})\s*[)\]]?$",
+    re.I,
 )
 _RANGE = re.compile(r"^\d+(?:[.,]\d+)?\s*(?:-|–|—|to|\.\.)\s*\d+(?:[.,]\d+)?$")
 _RAISED = re.compile(r"[\u00b9\u00b2\u00b3\u2070-\u207f\u1d2c-\u1d6a\u02b0-\u02b8ª]+$")
@@ -162,9 +168,7 @@ class Notations:
             return Notation(
                 "ambiguous" if doubtful else "unknown", why=_WHY_MARK if doubtful else None
             )
-        kind = {"lod": "lod", "dl": "lod", "mdl": "lod", "loq": "loq"}.get(
-            (match.group(1) or "").lower()
-        )
+        kind = _BRACKET_KINDS.get((match.group(1) or "").lower())
         return Notation(word.kind, limit=number, limit_kind=kind)
 
     def _numeric(self, kind: str, digits: str, rest: str, mark: str | None) -> Notation:
@@ -174,6 +178,8 @@ class Notations:
                 "ambiguous" if doubtful else "unknown", why=_WHY_MARK if doubtful else None
             )
         spread = None
+        if match := _BRACKETED_SPREAD.match(rest):
+            rest = f"{match.group(1)} {match.group(2)}".strip()
         if match := _SPREAD.match(rest):
             spread, _ = read_number(match.group(1), mark)
             rest = match.group(2).strip()
@@ -210,6 +216,10 @@ class Notations:
         return replace(base, kind=letter)
 
 
+_BRACKET_KINDS = {
+    **dict.fromkeys(("lod", "dl", "mdl", "ld", "nwg"), "lod"),
+    **dict.fromkeys(("loq", "lq", "lc", "bg"), "loq"),
+}
 _WHY_MARK = "nothing else in the file tells whether the mark is decimal or for thousands"
 _BLANK_MARKS = {"-", "–", "—", "--", "---", ".", "..", "...", "…", "/"}
 NOTATION_SCHEMA: dict[str, pl.DataType] = {

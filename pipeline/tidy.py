@@ -12,7 +12,7 @@ from pipeline.addresses import column_letters
 from pipeline.censoring import decimal_mark
 from pipeline.dates import date_order
 from schemas.frames import READINGS, RESULT_FIELDS, SAMPLE_FIELDS
-from schemas.layout import Block, Recognised
+from schemas.layout import PLAIN_NUMBER, Block, Recognised
 
 _VALUE = ["number", "date", "kind", "shown_wins", "hidden", "struck", "note", "raised"]
 _ATTACHED = ("unit", "lod", "loq", "limit", "uncertainty", "deviation", "qualifier")
@@ -25,7 +25,7 @@ TIDY: dict[str, pl.DataType] = {
     "form_in_line": pl.Boolean(),
     "spilled": pl.Boolean(),
     "rival_sample": pl.Boolean(),
-    "doubtful": pl.Boolean(),
+    "doubt": pl.String(),
 }
 
 
@@ -81,9 +81,7 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         pl.lit(block.dash_means, pl.String).alias("dash_means"),
         *(_field(joined, block, name) for name in fields if name != "qualifier"),
         pl.coalesce(_field(joined, block, "qualifier"), "mark").alias("raw_qualifier"),
-        (pl.col("doubtful") | (pl.col("mark").is_not_null() & _has_remark(joined, block))).alias(
-            "doubtful"
-        ),
+        _doubt(joined, block).alias("doubt"),
         pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
         pl.col("other_unit"),
         pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
@@ -108,7 +106,16 @@ def _attach(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFra
     beside = placed.select(
         "line", pl.col("column").alias(at), pl.col("exact").alias(f"beside_{name}")
     )
-    return joined.join(beside, on=["line", at], how="left", maintain_order="left")
+    return joined.join(beside, on=["line", at], how="left", maintain_order="left").with_columns(
+        _with_suffix(f"beside_{name}", f"{name}_suffix")
+    )
+
+
+def _with_suffix(text: str, suffix: str) -> pl.Expr:
+    """Add the unit of a heading or label to a bare number."""
+    bare = pl.col(text).str.contains(PLAIN_NUMBER) & pl.col(suffix).is_not_null()
+    joined = pl.concat_str(text, suffix, separator=" ")
+    return pl.when(bare).then(joined).otherwise(pl.col(text)).alias(text)
 
 
 def _attach_line(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFrame:
@@ -117,7 +124,9 @@ def _attach_line(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.Da
     if at not in joined.columns or joined[at].null_count() == joined.height:
         return joined
     beside = placed.select(pl.col("line").alias(at), "column", pl.col("exact").alias(text))
-    return joined.join(beside, on=[at, "column"], how="left", maintain_order="left")
+    return joined.join(beside, on=[at, "column"], how="left", maintain_order="left").with_columns(
+        _with_suffix(text, f"{name}_line_suffix")
+    )
 
 
 def _mark(joined: pl.DataFrame, block: Block) -> pl.DataFrame:
@@ -139,8 +148,12 @@ def _mark(joined: pl.DataFrame, block: Block) -> pl.DataFrame:
     ).with_columns(pl.col("doubtful").fill_null(False))
 
 
-def _has_remark(joined: pl.DataFrame, block: Block) -> pl.Expr:
-    return _field(joined, block, "qualifier").is_not_null()
+def _doubt(joined: pl.DataFrame, block: Block) -> pl.Expr:
+    """Say why a value may not be what it looks like; null where nothing speaks against it."""
+    twice = pl.col("mark").is_not_null() & _field(joined, block, "qualifier").is_not_null()
+    marked = pl.format('the mark "{}" beside it may belong to it', pl.col("mark"))
+    under = pl.format('it stands below "{}", which nothing explains', pl.col("line_doubt"))
+    return pl.coalesce(under, pl.when(pl.col("doubtful") | twice).then(marked))
 
 
 def _exact() -> pl.Expr:

@@ -38,6 +38,7 @@ def fold_unit(text: str) -> str:
     folded = (
         unicodedata.normalize("NFKC", text).replace("μ", "u").replace("µ", "u").replace("−", "-")
     )
+    folded = folded.replace("–1", "-1").replace("⁻¹", "-1")
     folded = re.sub(r"\s*/\s*", "/", folded.replace("⁻¹", "-1"))
     return re.sub(r"\s+", " ", folded).strip(" []()")
 

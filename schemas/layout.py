@@ -6,6 +6,7 @@ The shipped ones stand in `schemas/layouts/*.toml`.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -13,6 +14,14 @@ from functools import cache
 from importlib.resources import files
 
 import polars as pl
+
+# A number without a unit, to which the unit of its heading is added.
+PLAIN_NUMBER = r"^[<≤±\s]*[\d.,]+$"
+
+
+def with_unit(text: str, unit: str | None) -> str:
+    """Add the unit of a heading to a bare number; any other text stays as it is."""
+    return f"{text} {unit}" if unit and re.fullmatch(PLAIN_NUMBER, text) else text
 
 
 @dataclass(frozen=True)

@@ -59,6 +59,9 @@ class Vocabulary:
     letters: Mapping[str, str]
     row_words: Mapping[str, str]
     row_ends: Mapping[str, str]
+    row_inside: Mapping[str, str]
+    rows_beside_others: Mapping[str, str]
+    rows_of_a_sample: Mapping[str, str]
     form_words: Mapping[str, str]
     form_context: tuple[str, ...]
     matrices: Mapping[str, str]
@@ -181,6 +184,17 @@ def _notations(table: Mapping[str, Any]) -> dict[str, str]:
     return {fold_notation(word): kind for kind in kinds for word in table[kind]}
 
 
+def _lines_of_no_sample(words: Mapping[str, Any]) -> dict[str, Mapping[str, str]]:
+    inside = words["row_inside"].items()
+    return {
+        "row_words": _inverted(words["rows"]),
+        "row_ends": _inverted(words["row_ends"]),
+        "row_inside": {squash_words(w): kind for kind, ws in inside for w in ws},
+        "rows_beside_others": _inverted(words["rows_beside_others"]),
+        "rows_of_a_sample": _inverted(words["rows_of_a_sample"]),
+    }
+
+
 @lru_cache(maxsize=8)
 def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
     """Read the shipped vocabulary and, when given, the user's own spellings on top.
@@ -204,8 +218,7 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         field_levels={f["name"]: f["level"] for f in fields["field"]},
         notations=_notations(words),
         letters={fold_notation(w): kind for kind, ws in words["letters"].items() for w in ws},
-        row_words=_inverted(words["rows"]),
-        row_ends=_inverted(words["row_ends"]),
+        **_lines_of_no_sample(words),
         form_words={squash_words(w): f for f in FORMS for w in words["forms"][f]},
         form_context=tuple(words["forms"]["context"]),
         matrices=_inverted(places["matrix"]),

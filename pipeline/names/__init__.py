@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from pipeline.names.brackets import split_last, take_brackets
-from pipeline.names.heading import ATTACHED_FIELDS, Heading
+from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
 from pipeline.names.patterns import (
     BRACKETED,
     CAS,
@@ -34,7 +34,7 @@ from pipeline.names.patterns import (
 from pipeline.names.typos import Typos
 from schemas.vocabulary import Vocabulary, fold_unit, squash, squash_words
 
-__all__ = ["ATTACHED_FIELDS", "Heading", "Names"]
+__all__ = ["ATTACHED_FIELDS", "Heading", "Names", "label_unit"]
 
 
 class Names:

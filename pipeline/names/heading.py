@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipeline.names.patterns import path_unit
+
 # Fields that may stand in a column of their own beside the result they belong to.
 ATTACHED_FIELDS = {"lod", "loq", "limit", "unit", "uncertainty", "deviation", "qualifier"}
+
+NUMBERED_FIELDS = {"lod", "loq", "limit", "uncertainty", "deviation"}
 
 
 @dataclass(frozen=True)
@@ -50,3 +54,12 @@ class Heading:
         return self.unit is not None and not (
             self.is_measurand or self.field or self.form or self.spelled
         )
+
+
+def label_unit(heading: Heading) -> str | None:
+    """The unit that "LOD (mg/L)", "Uncertainty (%)" or "Path length (mm)" gives to bare numbers."""
+    if heading.field == "path_length":
+        return path_unit(heading.text)
+    if heading.field in {"uncertainty", "deviation"} and "%" in heading.text:
+        return "%"
+    return heading.unit if heading.field in NUMBERED_FIELDS else None

@@ -115,7 +115,13 @@ def one_form(forms: set[str]) -> dict[str, Any]:
 
 def fold_signs(text: str) -> str:
     """Write micro signs, minus signs and the exponent -1 in one way; the length stays."""
-    return text.replace("μ", "u").replace("µ", "u").replace("−", "-").replace("⁻¹", "-1")
+    return (
+        text.replace("μ", "u")
+        .replace("µ", "u")
+        .replace("−", "-")
+        .replace("–1", "-1")
+        .replace("⁻¹", "-1")
+    )
 
 
 def spread_kind(match: re.Match[str]) -> str:

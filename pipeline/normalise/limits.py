@@ -56,12 +56,13 @@ def _read_limit(readings: pl.DataFrame, name: str) -> pl.DataFrame:
     texts = readings.with_columns(text=pl.coalesce(raw, f"heading_{name}"))
     rows = []
     for text, mark in texts.select("text", "decimal_mark").drop_nulls("text").unique().iter_rows():
-        number, unit = _split(text)
-        rows.append((text, mark, read_number(number, mark or ".")[0], unit))
+        number, unit, factor = split_unit(text)
+        rows.append((text, mark, read_number(number, mark or ".")[0], unit, factor))
     schema = {
         "text": pl.String(),
         "decimal_mark": pl.String(),
         "limit_number": pl.Float64(),
+        "limit_unit": pl.String(),
         "limit_factor": pl.Float64(),
     }
     table = pl.DataFrame(rows, schema=schema, orient="row")
@@ -70,25 +71,40 @@ def _read_limit(readings: pl.DataFrame, name: str) -> pl.DataFrame:
             table, on=["text", "decimal_mark"], how="left", maintain_order="left", nulls_equal=True
         )
         .with_columns(
-            (pl.col("limit_number") * pl.coalesce("limit_factor", "unit_factor")).alias(
+            (pl.col("limit_number") * factor_of("limit_unit", "limit_factor")).alias(
                 name if name != "limit" else "reporting_limit"
             )
         )
-        .drop("text", "limit_number", "limit_factor")
+        .drop("text", "limit_number", "limit_unit", "limit_factor")
     )
 
 
 _FACTORS = {"ug": 1.0, "ng": 0.001, "mg": 1000.0}
+_RATIOS = {"ppb": 1.0, "ppt": 0.001, "ppm": 1000.0}
+_UNIT_LIKE = re.compile(r"[a-z]?mol|[numkp]?g\s*(?:/|[a-zA-Z]+-1)|[nu]M\b|pp[bmt]|%")
 
 
-def _split(text: str) -> tuple[str, float | None]:
-    """Split "0.5 ug/L" into the number and the factor of its unit into ug per litre or kilogram."""
+def split_unit(text: str) -> tuple[str, str | None, float | None]:
+    """Split "0.5 ug/L" into number, unit and the unit's factor into ug per litre or kilogram.
+
+    The unit is null where none is printed, the factor where it is no mass per litre or kilogram.
+    """
     bare = re.sub(r"^[^\d]*?(?=[\d.,]*\d)", "", text).strip(" )]")
     number, _, unit = bare.partition(" ")
-    folded = unit.replace("μ", "u").replace("µ", "u").strip()
+    folded = unit.strip().replace("μ", "u").replace("µ", "u")
+    if not _UNIT_LIKE.match(folded):
+        return number, None, None
     if folded in {"ng/mL", "ng/ml", "ng/g"}:
-        return number, 1.0
-    return number, _FACTORS.get(folded[:2]) if "/" in folded or "-1" in folded else None
+        return number, folded, 1.0
+    by_mass = _FACTORS.get(folded[:2]) if "/" in folded or "-1" in folded else None
+    return number, folded, _RATIOS.get(folded[:3], by_mass)
+
+
+def factor_of(unit: str, factor: str) -> pl.Expr:
+    """The factor of a limit or uncertainty: its own unit's, else the result's when it is the same."""
+    result = pl.col("raw_unit").str.replace_all("[µμ]", "u").str.strip_chars()
+    same = pl.col(unit).is_null() | (pl.col(unit) == result).fill_null(False)
+    return pl.coalesce(factor, pl.when(same).then("unit_factor"))
 
 
 def _recorded(settings: Settings) -> pl.DataFrame:

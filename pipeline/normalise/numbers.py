@@ -44,12 +44,11 @@ def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
 
 
 def _doubt(read: pl.DataFrame) -> pl.DataFrame:
-    """Leave a number undecided where a sign or letter beside it may belong to another one."""
-    doubted = pl.col("doubtful").fill_null(False) & (pl.col("printed_number").is_not_null())
-    why = pl.format('the mark "{}" beside it may belong to it', pl.col("raw_qualifier"))
+    """Leave a number undecided where something beside or above it speaks against it."""
+    doubted = pl.col("doubt").is_not_null() & pl.col("printed_number").is_not_null()
     return read.with_columns(
         notation=pl.when(doubted).then(pl.lit("ambiguous")).otherwise("notation"),
-        why=pl.when(doubted).then(why).otherwise("why"),
+        why=pl.when(doubted).then("doubt").otherwise("why"),
     )
 
 

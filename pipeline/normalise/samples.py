@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
 
 import polars as pl
 
 from pipeline.dates import date_table
 from pipeline.doses import PER_HECTOLITRE
+from pipeline.normalise.name_parts import part_names, settle_form
+from pipeline.normalise.quality_control import name_quality_control
+from pipeline.normalise.texts import map_texts
 from pipeline.readers import Readers
 from schemas.vocabulary import Vocabulary, squash
 
@@ -28,11 +30,12 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
     and matrix are kept as the report says them; the register overrides them later.
     """
     words = readers.names.vocabulary
-    named = readings.with_columns(
-        sample_id=pl.coalesce(_trimmed("raw_sample"), _trimmed("raw_lab_sample")),
+    named = part_names(readings, words).with_columns(
+        sample_id=pl.coalesce("base_name", _trimmed("raw_sample"), _trimmed("raw_lab_sample")),
+        form=settle_form(),
         lab_sample_id=_trimmed("raw_lab_sample"),
         method=_trimmed("raw_method"),
-        replicate=_trimmed("raw_replicate"),
+        replicate=pl.coalesce(_trimmed("raw_replicate"), "named_replicate"),
         treatment=_trimmed("raw_treatment"),
         trial=_trimmed("raw_trial"),
         illuminant=_trimmed("raw_illuminant"),
@@ -43,14 +46,16 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
     )
     return (
         named.pipe(
-            _map,
+            map_texts,
             "raw_matrix",
             "matrix",
             lambda t: words.matrices.get(squash(t)) or readers.names.matrix_in(t),
         )
-        .pipe(_map, "raw_stage", "stage", lambda t: words.stages.get(squash(t)))
-        .pipe(_map, "raw_variety", "variety", lambda t: words.varieties.get(squash(t), t.strip()))
-        .pipe(_map, "variety", "variety_matrix", lambda t: _variety_matrix(t, words))
+        .pipe(map_texts, "raw_stage", "stage", lambda t: words.stages.get(squash(t)))
+        .pipe(
+            map_texts, "raw_variety", "variety", lambda t: words.varieties.get(squash(t), t.strip())
+        )
+        .pipe(map_texts, "variety", "variety_matrix", lambda t: _variety_matrix(t, words))
         .pipe(_read_dose)
         .pipe(_name_kinds, words)
         .pipe(_read_dates)
@@ -62,14 +67,13 @@ def _name_kinds(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
     """Tell lots, bench samples and quality control apart by the words for a sample."""
     return (
         readings.pipe(
-            _map, "raw_sample_kind", "told_kind", lambda t: words.sample_kinds.get(squash(t))
+            map_texts, "raw_sample_kind", "told_kind", lambda t: words.sample_kinds.get(squash(t))
         )
-        .pipe(_map, "raw_sample_kind", "kind_qc", lambda t: _qc_kind(t, words, alone=True))
-        .pipe(_map, "raw_sample", "name_qc", lambda t: _qc_kind(t, words, alone=False))
-        .pipe(_map, "raw_sample_kind", "kind_matrix", lambda t: words.matrices.get(squash(t)))
-        .pipe(_map, "raw_sample_kind", "kind_of_type", _kind_in_name)
-        .pipe(_map, "raw_sample", "kind_of_name", _kind_in_name)
-        .pipe(_map, "raw_sample_name", "kind_of_label", _kind_in_name)
+        .pipe(name_quality_control, words)
+        .pipe(map_texts, "raw_sample_kind", "kind_matrix", lambda t: words.matrices.get(squash(t)))
+        .pipe(map_texts, "raw_sample_kind", "kind_of_type", _kind_in_name)
+        .pipe(map_texts, "raw_sample", "kind_of_name", _kind_in_name)
+        .pipe(map_texts, "raw_sample_name", "kind_of_label", _kind_in_name)
         .with_columns(named_kind=pl.coalesce("kind_of_type", "kind_of_name", "kind_of_label"))
         .with_columns(
             matrix=pl.coalesce("matrix", "kind_matrix"),
@@ -124,39 +128,9 @@ def _trimmed(column: str) -> pl.Expr:
     return pl.when(bare == "").then(None).otherwise(bare)
 
 
-def _map(
-    readings: pl.DataFrame, source: str, target: str, read: Callable[[str], str | None]
-) -> pl.DataFrame:
-    """Add a column by reading each distinct text once."""
-    texts = readings[source].drop_nulls().unique().to_list()
-    table: Mapping[str, str | None] = {text: read(text) for text in texts}
-    found = pl.DataFrame(
-        {source: list(table), target: list(table.values())},
-        schema={source: pl.String(), target: pl.String()},
-    )
-    return readings.join(found, on=source, how="left", maintain_order="left")
-
-
 def _variety_matrix(variety: str, words: Vocabulary) -> str | None:
     colour = words.variety_colours.get(squash(variety))
     return f"{colour} wine" if colour else None
-
-
-def _qc_kind(text: str, words: Vocabulary, *, alone: bool) -> str | None:
-    """Read a quality-control word; a bare "control" counts only in a column for the sample's type.
-
-    In a sample's name it may stand first or last: "Blank 1", "S2 dup", "S1 (spike)".
-    """
-    kind = words.row_words.get(squash(text)) or words.row_words.get(
-        squash(re.sub(r"[\s#-]*\d+$", "", text))
-    )
-    if kind == "control_if_alone":
-        return "control" if alone else None
-    if kind is None:
-        parts = [p for p in re.split(r"[\s_()/-]+", text) if p and not p.isdigit()]
-        ends = {words.row_ends.get(squash(p)) for p in (parts[:1] + parts[-1:])} - {None}
-        kind = ends.pop() if len(ends) == 1 else None
-    return kind if kind in {"blank", "spike", "duplicate", "control"} else None
 
 
 def _kind_in_name(text: str) -> str | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.censoring import read_number
+from pipeline.normalise.limits import factor_of, split_unit
 from pipeline.readers import Readers
 from pipeline.settings import Settings
 
@@ -59,7 +60,7 @@ def _in_unit(name: str) -> pl.Expr:
     return (
         pl.when(relative)
         .then(number / 100.0 * pl.col("value"))
-        .otherwise(number * pl.col("unit_factor"))
+        .otherwise(number * factor_of(f"{name}_unit", f"{name}_factor"))
     )
 
 
@@ -82,18 +83,25 @@ def _numbers(readings: pl.DataFrame) -> pl.DataFrame:
         **dict.fromkeys(columns, pl.String()),
         "uncertainty_number": pl.Float64(),
         "uncertainty_percent": pl.Boolean(),
+        "uncertainty_unit": pl.String(),
+        "uncertainty_factor": pl.Float64(),
         "deviation_number": pl.Float64(),
         "deviation_percent": pl.Boolean(),
+        "deviation_unit": pl.String(),
+        "deviation_factor": pl.Float64(),
         "printed_k": pl.Float64(),
     }
     return pl.DataFrame(rows, schema=schema, orient="row")
 
 
-def _read(text: str | None, mark: str | None) -> tuple[float | None, bool]:
+def _read(
+    text: str | None, mark: str | None
+) -> tuple[float | None, bool, str | None, float | None]:
     bare = (text or "").strip().lstrip("±+/- ")
     percent = bare.endswith("%")
     words = bare.rstrip("% ").split()
-    return (read_number(words[0], mark or ".")[0] if words else None), percent
+    number = read_number(words[0], mark or ".")[0] if words else None
+    return number, percent, *split_unit(bare)[1:]
 
 
 def _records(settings: Settings) -> pl.DataFrame:

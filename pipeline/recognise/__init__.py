@@ -13,11 +13,13 @@ from pipeline.errors import FileRefused
 from pipeline.readers import Readers
 from pipeline.recognise.context import Surroundings, fixed_fields
 from pipeline.recognise.facts import column_facts, letterhead, report_facts
+from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
-from pipeline.recognise.roles import ROLES, sheet_roles, unread_numbers
+from pipeline.recognise.roles import ROLES, named_by_lots, sheet_roles, unread_numbers
+from pipeline.recognise.side_tables import SideTable, find_side_tables, without
 from pipeline.recognise.statements import (
     Statements,
     dash_meaning,
@@ -41,7 +43,11 @@ def recognise(
     notices: list[str] = []
     roles: list[pl.DataFrame] = []
     cover: Statements | None = None
-    for grid in read_grids(cells):
+    sheets = read_grids(cells)
+    beside = {sheet.sheet: find_side_tables(sheet, readers) for sheet in sheets}
+    aside = [table for found in beside.values() for table in found]
+    for sheet in sheets:
+        grid = without(sheet, beside[sheet.sheet])
         tables = find_tables(grid, file, readers)
         taken = Regions(tuple(table.taken for table in tables))
         said = read_statements(grid, readers.names, taken)
@@ -52,11 +58,13 @@ def recognise(
         if "lab" not in facts and (name := letterhead(said, readers.names)):
             facts["lab"] = name
             notices.append(f'{grid.sheet}: laboratory taken from the letterhead: "{name}"')
-        blocks += _blocks(grid, tables, said, cover, readers)
+        blocks += _blocks(grid, tables, said, cover, aside, readers)
         if with_roles:
-            roles.append(sheet_roles(grid, tables, said))
+            described = {place for table in beside[grid.sheet] for place in table.cells}
+            roles.append(sheet_roles(sheet, tables, said, described))
         notices += unread_numbers(grid, tables, said)
         notices += [notice for table in tables for notice in name_marks(table, readers)]
+        notices += [n for table in tables if (n := named_by_lots(table))]
         cover = cover or (None if tables else said)
     if not blocks:
         raise FileRefused(file, _nothing_found(cells))
@@ -91,7 +99,12 @@ def _nothing_found(cells: pl.DataFrame) -> str:
 
 
 def _blocks(
-    grid: Grid, tables: list[Table], said: Statements, cover: Statements | None, readers: Readers
+    grid: Grid,
+    tables: list[Table],
+    said: Statements,
+    cover: Statements | None,
+    aside: list[SideTable],
+    readers: Readers,
 ) -> list[Block]:
     dash = dash_meaning(said, readers.notations)
     around = Surroundings(grid, tables, said, cover)
@@ -99,6 +112,7 @@ def _blocks(
     for number, table in enumerate(tables):
         fixed = fixed_fields(around, number, readers)
         lines, columns = list_frames(table) if _is_list(table) else crossing_frames(table)
+        lines, columns = fill_facts(lines, columns, fixed, aside, readers)
         swapped = table.grid.swapped
         blocks.append(
             Block(

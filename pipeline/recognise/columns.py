@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from pipeline.names import ATTACHED_FIELDS, Heading
-from pipeline.names.patterns import path_unit
+from dataclasses import replace
+
+from pipeline.names import ATTACHED_FIELDS, Heading, label_unit
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.grid import Grid, Spot
@@ -137,12 +138,8 @@ def _is_attached(header: Header, read: Heading, col: int, group: ValueColumn) ->
 
 def note_suffix(found: Columns, col: int, heading: Heading) -> None:
     """Keep the unit of a heading such as "LOD (mg/L)" or "Uncertainty (%)" for its cells."""
-    if heading.field in {"lod", "loq", "limit"} and heading.unit:
-        found.suffixes[col] = heading.unit
-    if heading.field == "path_length" and (unit := path_unit(heading.text)):
+    if unit := label_unit(heading):
         found.suffixes[col] = unit
-    if heading.field in {"uncertainty", "deviation"} and "%" in heading.text:
-        found.suffixes[col] = "%"
 
 
 def _within(grid: Grid, row: int, group: ValueColumn, col: int) -> bool:
@@ -161,6 +158,7 @@ def _open_group(
     if heading.field:
         if owner:
             owner.attached.setdefault(heading.field, col)
+            note_suffix(found, col, heading)
         return owner
     if (
         heading.spread
@@ -169,6 +167,7 @@ def _open_group(
         and owner.heading.form in {heading.form, None}
     ):
         owner.attached.setdefault(heading.spread, col)
+        note_suffix(found, col, replace(heading, field=heading.spread))
         return owner
     column = ValueColumn(col, heading.text, heading, dict(panel))
     found.values.append(column)
@@ -181,6 +180,7 @@ def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None
     owner = found.values[-1]
     if sub.field in ATTACHED_FIELDS:
         owner.attached.setdefault(sub.field, col)
+        note_suffix(found, col, sub)
         return
     says = {k: v for k in ("form", "replicate") if (v := getattr(sub, k))}
     found.values.append(ValueColumn(col, group.raw_analyte, group.heading, says))

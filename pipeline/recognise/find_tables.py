@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.errors import FileRefused
+from pipeline.names.patterns import CAS
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Axis, Run, settle_runs
@@ -50,7 +51,7 @@ def _two_readings(grid: Grid, first: str, second: str) -> str:
 
 def _across(grid: Grid, runs: list[Run], layout: Layout, readers: Readers) -> list[Table]:
     tables: list[Table] = []
-    merged = _merge_repeats(runs)
+    merged = _merge_repeats(_without_cas_numbers(runs))
     for run in merged:
         left, right = _side_bounds(grid, run, merged, readers)
         below = [r.row for r in merged if r.row > run.row and _overlap(r, left, right)]
@@ -69,6 +70,12 @@ def _after_notes(grid: Grid, first: int, header: int) -> int:
     while row in grid.rows and row < header:
         row += 1
     return row if row < header else first
+
+
+def _without_cas_numbers(runs: list[Run]) -> list[Run]:
+    """Drop lines of CAS numbers below a line of names: they name the analytes again."""
+    numbered = [all(CAS.fullmatch(h.text) for h in run.columns.values()) for run in runs]
+    return [r for i, r in enumerate(runs) if not numbered[i] or all(numbered[: i + 1])]
 
 
 def _merge_repeats(runs: list[Run]) -> list[Run]:

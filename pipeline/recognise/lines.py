@@ -9,6 +9,8 @@ from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.signs import marks_among
+from pipeline.recognise.strange_lines import doubt_strange_lines, read_panels
+from pipeline.recognise.summaries import is_aggregate, said_for, summarises
 from schemas.vocabulary import squash
 
 # Labels of lines that describe the columns of results.
@@ -34,6 +36,8 @@ class Lines:
     panels: dict[int, dict[str, str]] = field(default_factory=dict)
     clashing: set[str] = field(default_factory=set)
     beside: dict[int, dict[str, int]] = field(default_factory=dict)
+    particular: list[tuple[str, int]] = field(default_factory=list)
+    doubted: dict[int, str] = field(default_factory=dict)
     last: int = 0
 
 
@@ -54,18 +58,45 @@ def sort_lines(
         kind = _line_kind(grid, row, spots, stub_columns, value_columns, columns, gap, readers)
         if kind == "end":
             break
-        if kind == "sample" and _summarises(grid, row, found.samples, columns, readers):
+        if kind == "sample" and summarises(grid, row, found.samples, columns, readers):
             kind = "aggregate"
         if kind == "note":
             found.notes.append(row)
             continue
+        if kind in _BESIDE and said_for(grid, row, columns, readers):
+            found.particular.append((kind, row))
+            found.ignored.append(row)
+            continue
+        if kind in {"uncertainty", "deviation"} and _follows_average(found):
+            kind = "ignored"
         _keep(found, kind, row)
         later += [(kind, row, found.samples[-1])] if found.samples and kind in _BESIDE else []
         found.last, gap = row, False
     _attach_lines(found, later)
     for kind in found.clashing - {k for said in found.beside.values() for k in said}:
         found.ignored.append(found.describing.pop(kind))
+    _attach_particular(grid, found, columns, readers)
+    found.panels = read_panels(grid, found, stub_columns, readers)
+    found.doubted = doubt_strange_lines(grid, found, columns, readers)
     return found
+
+
+def _follows_average(found: Lines) -> bool:
+    """Tell whether the last line was an average: a deviation behind it is the average's."""
+    return bool(found.aggregates) and found.aggregates[-1] == found.last
+
+
+def _attach_particular(grid: Grid, found: Lines, columns: Columns, readers: Readers) -> None:
+    """Give a line of limits for one matrix or method to the samples of that matrix or method."""
+    for sample in found.samples:
+        kinds: dict[str, list[int]] = {}
+        for kind, row in found.particular:
+            said = said_for(grid, row, columns, readers)
+            if all((s := grid.at(sample, c)) and squash(s.text) == t for c, t in said.items()):
+                kinds.setdefault(kind, []).append(row)
+        for kind, rows in kinds.items():
+            if len(rows) == 1:
+                found.beside.setdefault(sample, {})[kind] = rows[0]
 
 
 def _attach_lines(found: Lines, later: list[tuple[str, int, int]]) -> None:
@@ -111,7 +142,7 @@ def _line_kind(
     values = {c: spots[c] for c in value_columns if c in spots}
     if _names_analytes(stub, readers):
         return "end" if gap else "note"
-    described = _describes(stub, values, columns, readers)
+    described = _describes(stub, values, columns, readers) if values else None
     if described == "ignored" and _is_wordy(values, readers):
         return "end"
     if described and not (gap and described == "ignored"):
@@ -121,7 +152,7 @@ def _line_kind(
     identified = grid.at(row, columns.fields["sample"]) if "sample" in columns.fields else None
     forms = columns.fields.get("form")
     stub = {c: s for c, s in stub.items() if c != forms}
-    if _is_aggregate(identified, stub, readers) or _is_aggregate(
+    if is_aggregate(identified, stub, readers) or is_aggregate(
         stub.get(columns.fields.get("replicate", -1)), {}, readers
     ):
         return "aggregate" if values else "note"
@@ -214,32 +245,3 @@ def _is_header(stub: dict[int, Spot], values: dict[int, Spot], gap: bool, reader
     ):
         return True
     return len(values) >= 2 or (gap and bool(values) and bool(stub))
-
-
-def _summarises(
-    grid: Grid, row: int, samples: list[int], columns: Columns, readers: Readers
-) -> bool:
-    """Tell "S1 SD" below "S1": a sample's name and a word for a summary of it."""
-    column = columns.fields.get("sample")
-    if column is None or not samples:
-        return False
-    own, last = grid.at(row, column), grid.at(samples[-1], column)
-    if not own or not last or not own.text.startswith(last.text) or own.text == last.text:
-        return False
-    word = squash(own.text[len(last.text) :])
-    return readers.names.vocabulary.row_words.get(word) == "aggregate"
-
-
-def _is_aggregate(named: Spot | None, stub: dict[int, Spot], readers: Readers) -> bool:
-    """Tell a line of means, totals, thresholds or recoveries by the cell that would name the sample."""
-    words = readers.names.vocabulary.row_words
-    for spot in [named] if named else list(stub.values()):
-        key = squash(spot.text)
-        if spot.kind == "text" and (
-            words.get(key) == "aggregate"
-            or key.startswith(("meanof", "averageof", "recovery"))
-            or "threshold" in key
-            or "%" in spot.text
-        ):
-            return True
-    return False

@@ -13,7 +13,14 @@ from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.lines import Lines
 from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
-from pipeline.recognise.tables import Table, column_schema, frame, heading_says, line_row
+from pipeline.recognise.tables import (
+    Table,
+    add_panels,
+    column_schema,
+    frame,
+    heading_says,
+    line_row,
+)
 from pipeline.recognise.titles import title_lines
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.vocabulary import squash
@@ -213,18 +220,11 @@ def _has_field(spots: dict[int, Spot], columns: Columns) -> bool:
     return bool(others)
 
 
-def _panel(table: Table, row: dict[str, object], name: str) -> str | None:
-    """What the label above a line of a list says of it."""
-    return table.lines.panels.get(int(str(row["line"])), {}).get(name)
-
-
 def list_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Lay a one-result-per-line table out as its lines and its columns of results."""
     fields = {n: c for n, c in table.columns.fields.items() if n in SAMPLE_FIELDS + RESULT_FIELDS}
     lines = [line_row(table, row, fields) for row in table.lines.samples]
-    for name in {n for said in table.lines.panels.values() for n in said} - set(fields):
-        fields = fields | {name: 0}
-        lines = [row | {f"raw_{name}": _panel(table, row, name)} for row in lines]
+    fields, lines = add_panels(table, fields, lines)
     columns = [
         {"column": v.column, **{f"raw_{k}": t for k, t in v.says.items()}}
         for v in table.columns.values

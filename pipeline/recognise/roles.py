@@ -12,12 +12,14 @@ from pipeline.recognise.tables import Table
 ROLES = {"sheet": pl.String(), "row": pl.Int32(), "col": pl.Int32(), "role": pl.String()}
 
 
-def sheet_roles(grid: Grid, tables: list[Table], said: Statements) -> pl.DataFrame:
+def sheet_roles(
+    grid: Grid, tables: list[Table], said: Statements, described: set[tuple[int, int]]
+) -> pl.DataFrame:
     """Tabulate the role of each printed cell of a sheet.
 
     Roles: value, analyte, sample, field, unit, limit, title, aggregate, note, metadata, unused.
     """
-    roles: dict[tuple[int, int], str] = dict.fromkeys(said.cells, "metadata")
+    roles: dict[tuple[int, int], str] = dict.fromkeys([*said.cells, *described], "metadata")
     for table in tables:
         for place, role in _table_roles(table).items():
             roles[(place[1], place[0]) if table.grid.swapped else place] = role
@@ -115,3 +117,17 @@ def _lost(grid: Grid, lost: list[tuple[int, int]]) -> list[str]:
     return [
         f"{grid.sheet}: {count} outside the recognised tables and {verb} not read (first: {first})"
     ]
+
+
+def named_by_lots(table: Table) -> str | None:
+    """Say that no heading for samples is known and that the lots name them."""
+    column = table.columns.fields.get("lot")
+    if column is None or column != table.columns.fields.get("sample"):
+        return None
+    head = table.run.row
+    spot = table.grid.at(head, column)
+    heading = f' ("{spot.text}")' if spot else ""
+    return (
+        f"{table.grid.sheet}: no heading for samples is known; the samples are called after the "
+        f"lots in {table.grid.name(head, column)}{heading}"
+    )

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from functools import cached_property
 
 import polars as pl
 
-from pipeline.names import Heading, Names
-from pipeline.names.patterns import path_unit
+from pipeline.names import Heading, Names, label_unit
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.columns import sort_columns
@@ -18,6 +16,7 @@ from pipeline.recognise.headers import Run
 from pipeline.recognise.lines import Lines, sort_lines
 from pipeline.recognise.titles import distrust_clashes, title_lines
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
+from schemas.layout import with_unit
 
 
 @dataclass
@@ -70,6 +69,7 @@ class Table:
             *lines.describing.values(),
             *lines.aggregates,
             *lines.ignored,
+            *(row for said in lines.beside.values() for row in said.values()),
         ]
 
     def _span(self) -> tuple[int, int]:
@@ -144,28 +144,49 @@ def crossing_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     columns = [_column_row(table, value, described) for value in table.columns.values]
     fields = {n: c for n, c in table.columns.fields.items() if n in SAMPLE_FIELDS + RESULT_FIELDS}
     lines = [line_row(table, row, fields) for row in table.lines.samples]
+    fields, lines = add_panels(table, fields, lines)
+    lines = [_doubt_panel(row, columns) for row in lines]
     return frame(lines, "line", fields), pl.DataFrame(columns, schema=column_schema(), orient="row")
+
+
+def add_panels(
+    table: Table, fields: dict[str, int], lines: list[dict[str, object]]
+) -> tuple[dict[str, int], list[dict[str, object]]]:
+    """Add to each line what the label above it says, where the line says nothing of it."""
+    panels = table.lines.panels
+    told = sorted({n for said in panels.values() for n in said} - set(fields))
+    for name in told:
+        lines = [
+            row | {f"raw_{name}": panels.get(int(str(row["line"])), {}).get(name)} for row in lines
+        ]
+    return fields | dict.fromkeys(told, 0), lines
+
+
+def _doubt_panel(row: dict[str, object], columns: list[dict[str, object]]) -> dict[str, object]:
+    """Doubt a line whose label gives another form or unit than a heading of the results."""
+    for name in ("form", "unit"):
+        said = row.get(f"raw_{name}")
+        own = {c[f"raw_{name}"] for c in columns} - {None, said}
+        if said and own and not row["line_doubt"]:
+            return row | {"line_doubt": str(said)}
+    return row
 
 
 def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object]:
     """Read the fields of one line."""
     made: dict[str, object] = {"line": row, "line_struck": False}
     made["spilled"] = table.spills(row)
+    made["line_doubt"] = table.lines.doubted.get(row)
     beside = table.lines.beside.get(row, {})
     made |= {f"{name}_line": beside.get(name) for name in BESIDE}
+    made |= {f"{name}_line_suffix": label_suffix(table, at) for name, at in beside.items()}
     for name, col in fields.items():
         spot = table.grid.at(row, col)
         if spot and spot.struck and name in {"sample", "lab_sample", "analyte"}:
             made["line_struck"] = True
         suffix = table.columns.suffixes.get(col)
-        made[f"raw_{name}"] = with_suffix(spot.exact, suffix) if spot else None
+        made[f"raw_{name}"] = with_unit(spot.exact, suffix) if spot else None
     return made
-
-
-def with_suffix(text: str, suffix: str | None) -> str:
-    """Add the unit of a column's heading to its text, unless the text carries one itself."""
-    plain = re.fullmatch(r"[<≤±\s]*[\d.,]+", text)
-    return f"{text} {suffix}" if suffix and plain else text
 
 
 def frame(rows: list[dict[str, object]], key: str, fields: dict[str, int]) -> pl.DataFrame:
@@ -174,7 +195,9 @@ def frame(rows: list[dict[str, object]], key: str, fields: dict[str, int]) -> pl
         key: pl.Int32(),
         "line_struck": pl.Boolean(),
         "spilled": pl.Boolean(),
+        "line_doubt": pl.String(),
         **{f"{name}_line": pl.Int32() for name in BESIDE},
+        **{f"{name}_line_suffix": pl.String() for name in BESIDE},
         **{f"raw_{name}": pl.String() for name in fields},
     }
     return pl.DataFrame(rows, schema=schema, orient="row")
@@ -204,8 +227,7 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     below = {}
     for name, row in described.items():
         if spot := table.grid.at(row, value.column):
-            labelled = name in {"lod", "loq", "limit", "path_length"}
-            below[name] = _with_label_unit(table, row, spot.exact) if labelled else spot.exact
+            below[name] = with_unit(spot.exact, label_suffix(table, row))
     says = value.says | below | own
     made: dict[str, object] = {"column": value.column}
     made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
@@ -218,18 +240,12 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     return made | {f"{n}_suffix": suffixes.get(value.attached.get(n, 0)) for n in ATTACHED}
 
 
-def _with_label_unit(table: Table, row: int, text: str) -> str:
-    """Add the unit of a label such as "LOD (mg/L)" to a limit that carries none."""
+def label_suffix(table: Table, row: int) -> str | None:
+    """The unit in the label of a line such as "LOD (mg/L)", for its bare numbers."""
     labels = {table.columns.corner, *table.columns.fields.values()} - {None}
-    for col, spot in table.grid.rows[row].items():
-        if col in labels and spot.kind == "text":
-            heading = table.names.heading(spot.text)
-            path = path_unit(spot.text) if heading.field == "path_length" else None
-            if heading.unit and not table.names.units_in(text):
-                return f"{text} {heading.unit}"
-            if path:
-                return with_suffix(text, path)
-    return text
+    spots = [s for c, s in table.grid.rows[row].items() if c in labels and s.kind == "text"]
+    units = [u for s in spots if (u := label_unit(table.names.heading(s.text.rstrip(" :"))))]
+    return units[0] if units else None
 
 
 def heading_says(heading: Heading) -> dict[str, str]:

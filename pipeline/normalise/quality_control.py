@@ -1,0 +1,73 @@
+"""Tell rows of quality control from samples, by their names and the company they keep."""
+
+from __future__ import annotations
+
+import re
+
+import polars as pl
+
+from pipeline.normalise.texts import map_texts
+from schemas.vocabulary import Vocabulary, squash
+
+
+def name_quality_control(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
+    """Add kind_qc (by the column of types) and name_qc (by the sample's name), null for samples."""
+    return (
+        readings.pipe(
+            map_texts, "raw_sample_kind", "kind_qc", lambda t: _qc_kind(t, words, alone=True)
+        )
+        .pipe(map_texts, "raw_sample", "name_qc", lambda t: _qc_kind(t, words, alone=False))
+        .pipe(map_texts, "raw_sample", "maybe_qc", lambda t: _maybe_qc(t, words))
+        .pipe(map_texts, "raw_sample", "qc_of", lambda t: _qc_of_sample(t, words)[0])
+        .pipe(map_texts, "raw_sample", "qc_kind_of", lambda t: _qc_of_sample(t, words)[1])
+        .pipe(_settle_doubtful_qc)
+    )
+
+
+def _qc_kind(text: str, words: Vocabulary, *, alone: bool) -> str | None:
+    """Read a quality-control word; a bare "control" counts only in a column for the sample's type.
+
+    In a sample's name it may stand first or last: "Blank 1", "S2 dup", "S1 (spike)".
+    """
+    kind = words.row_words.get(squash(text)) or words.row_words.get(
+        squash(re.sub(r"[\s#-]*\d+$", "", text))
+    )
+    if kind == "control_if_alone":
+        return "control" if alone else None
+    if kind is None:
+        parts = [p for p in re.split(r"[\s_()/-]+", text) if p and not p.isdigit()]
+        ends = {words.row_ends.get(squash(p)) for p in (parts[:1] + parts[-1:])} - {None}
+        kind = ends.pop() if len(ends) == 1 else None
+    return kind if kind in {"blank", "spike", "duplicate", "control"} else None
+
+
+def _maybe_qc(text: str, words: Vocabulary) -> str | None:
+    """Read "MB-1" or "Control": quality control where the report has more of it, else a sample."""
+    return words.rows_beside_others.get(squash(re.sub(r"[\s#-]*\d+$", "", text)))
+
+
+def _qc_of_sample(text: str, words: Vocabulary) -> tuple[str | None, str | None]:
+    """Split "S2 MSD" into the sample's name and the kind of control; null where it is neither."""
+    base, _, last = text.rstrip(" )").replace("_", " ").rpartition(" ")
+    kind = words.rows_of_a_sample.get(squash(last)) if base else None
+    return (base.strip(" (-"), kind) if kind else (None, None)
+
+
+def _settle_doubtful_qc(readings: pl.DataFrame) -> pl.DataFrame:
+    """Take a name for quality control where the report has other such rows, or its sample."""
+    others = pl.coalesce("name_qc", "kind_qc").is_not_null().any().over("report_id")
+    others = others | (pl.col("maybe_qc").drop_nulls().n_unique().over("report_id") > 1)
+    named = (
+        readings.select("report_id", qc_of="sample_id", is_there=pl.lit(True)).drop_nulls().unique()
+    )
+    return (
+        readings.join(named, on=["report_id", "qc_of"], how="left", maintain_order="left")
+        .with_columns(
+            name_qc=pl.coalesce(
+                "name_qc",
+                pl.when(others).then("maybe_qc"),
+                pl.when(others | pl.col("is_there").fill_null(False)).then("qc_kind_of"),
+            )
+        )
+        .drop("maybe_qc", "qc_of", "qc_kind_of", "is_there")
+    )

@@ -1,0 +1,63 @@
+"""Tell lines that sum up, limit or compare from lines of samples, by the cell that names them."""
+
+from __future__ import annotations
+
+import re
+
+from pipeline.readers import Readers
+from pipeline.recognise.column_kinds import Columns
+from pipeline.recognise.grid import Grid, Spot
+from schemas.vocabulary import squash, squash_words
+
+# Columns that say for which samples a line of limits or units holds.
+_PARTICULAR = ("matrix", "method", "variety", "stage", "sample_kind", "form", "treatment")
+_BRACKETED = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*$")
+
+
+def said_for(grid: Grid, row: int, columns: Columns, readers: Readers) -> dict[int, str]:
+    """What a line of limits says of the samples it holds for, by column."""
+    places = {columns.fields[n] for n in _PARTICULAR if n in columns.fields}
+    places -= {columns.fields.get("sample", 0)}
+    spots = {c: s for c in places if (s := grid.at(row, c))}
+    heading = readers.names.heading
+    return {c: squash(s.text) for c, s in spots.items() if not heading(s.text.rstrip(" :")).field}
+
+
+def summarises(
+    grid: Grid, row: int, samples: list[int], columns: Columns, readers: Readers
+) -> bool:
+    """Tell "S1 SD" below "S1": a sample's name and a word for a summary of it."""
+    column = columns.fields.get("sample")
+    if column is None or not samples:
+        return False
+    own, last = grid.at(row, column), grid.at(samples[-1], column)
+    if not own or not last or not own.text.startswith(last.text) or own.text == last.text:
+        return False
+    word = squash(own.text[len(last.text) :])
+    return readers.names.vocabulary.row_words.get(word) == "aggregate"
+
+
+def is_aggregate(named: Spot | None, stub: dict[int, Spot], readers: Readers) -> bool:
+    """Tell a line of means, totals, thresholds or recoveries by the cell that would name the sample."""
+    words = readers.names.vocabulary.row_words
+    for spot in [named] if named else list(stub.values()):
+        key = squash(_BRACKETED.sub("", spot.text) or spot.text)
+        if spot.kind == "text" and (
+            words.get(key) == "aggregate"
+            or key.startswith(("meanof", "averageof", "recovery"))
+            or "threshold" in key
+            or "%" in spot.text
+            or _speaks_of_summary(spot.text, readers)
+        ):
+            return True
+    return False
+
+
+def _speaks_of_summary(text: str, readers: Readers) -> bool:
+    """Tell "LOD (red wine)", "S1 SD" or "Certified value" by a word that no sample is named with."""
+    inside = readers.names.vocabulary.row_inside
+    words = squash_words(text).split()
+    spans = {" ".join(words[i : i + n]) for n in (1, 2, 3) for i in range(len(words))}
+    if any(inside.get(span) == "aggregate" for span in spans):
+        return True
+    return len(words) > 1 and inside.get(words[-1]) == "last"
