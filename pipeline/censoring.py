@@ -20,14 +20,16 @@ KINDS = (
 )  # fmt: skip
 
 _NUMBER = r"[-+]?(?:\d[\d.,'’ \u00a0\u2009\u202f]*\d|\d)(?:[eE][-+]?\d{1,3})?|[-+]?[.,]\d+"
-_LESS = re.compile(
-    rf"^(?:<\s*=?|≤|⩽|≦|less than|inférieure? à|inf\.? à|kleiner(?: als)?|weniger als|menor (?:que|a|do que)|inferior (?:a|al|ao)|inferiore a|minore di|below|under)\s*({_NUMBER})(.*)$",
-    re.I,
+_LESS_WORDS = (
+    r"less than|below|under|inférieure? à|inf\.? à|kleiner(?: als)?|weniger als"
+    r"|menor (?:que|a|do que)|inferior (?:a|al|ao)|inferiore a|minore di"
 )
-_MORE = re.compile(
-    rf"^(?:>\s*=?|≥|⩾|≧|greater than|more than|supérieure? à|superior (?:a|al|ao)|superiore a|mayor (?:que|a)|maggiore di|größer als|above|over)\s*({_NUMBER})(.*)$",
-    re.I,
+_MORE_WORDS = (
+    r"greater than|more than|above|over|supérieure? à|größer als"
+    r"|superior (?:a|al|ao)|superiore a|mayor (?:que|a)|maggiore di"
 )
+_LESS = re.compile(rf"^(?:<\s*=?|≤|⩽|≦|{_LESS_WORDS})\s*({_NUMBER})(.*)$", re.I)
+_MORE = re.compile(rf"^(?:>\s*=?|≥|⩾|≧|{_MORE_WORDS})\s*({_NUMBER})(.*)$", re.I)
 _PLAIN = re.compile(rf"^({_NUMBER})(.*)$")
 _SPREAD = re.compile(rf"^\s*(?:±|\+/-|\+-|\+/−)\s*({_NUMBER})(.*)$")
 _BRACKETED_SPREAD = re.compile(r"^\(\s*((?:±|\+/-|\+-)[^()]*)\)(.*)$")
@@ -37,6 +39,7 @@ _IN_BRACKETS = re.compile(
 )
 _RANGE = re.compile(r"^\d+(?:[.,]\d+)?\s*(?:-|–|—|to|\.\.)\s*\d+(?:[.,]\d+)?$")
 _RAISED = re.compile(r"[\u00b9\u00b2\u00b3\u2070-\u207f\u1d2c-\u1d6a\u02b0-\u02b8ª]+$")
+_POWER = re.compile(r"(?:.*[x×*·]\s*)?10\s*[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 _FOOTNOTE = re.compile(
     r"^(?:\*+|†+|‡+|§+|#+|\([a-z0-9*]{1,2}\)|\[[a-z0-9*]{1,2}\]|\^[a-z0-9]+)$", re.I
 )
@@ -126,6 +129,8 @@ class Notations:
         self.read = lru_cache(maxsize=200_000)(self._read)
 
     def _read(self, text: str, mark: str | None) -> Notation:
+        if _POWER.fullmatch(text.strip()):
+            return Notation("ambiguous", why="it may be a power of ten or have a footnote")
         raised = _RAISED.search(text)
         body = text[: raised.start()] if raised and raised.start() else text
         printed = (
@@ -198,6 +203,10 @@ class Notations:
         """Judge what stands behind the number: a footnote mark, a laboratory's letter, or neither."""
         if not rest:
             return base
+        if base.number == 10 and re.match(r"\^\d", rest):
+            return Notation(
+                "ambiguous", base.number, why="it may be a power of ten or have a footnote"
+            )
         letter = self.letters.get(fold_notation(rest.strip("()[]")))
         if letter:
             return self.lettered(replace(base, qualifier=rest), letter)
@@ -208,6 +217,8 @@ class Notations:
     @staticmethod
     def lettered(base: Notation, letter: str) -> Notation:
         """Judge a number by the laboratory's letter or sign beside it."""
+        if {letter, base.kind} == {"less", "greater"}:
+            return Notation("unknown", why="it is said to be below and above the number")
         if letter == "estimated":
             return replace(base, estimated=True)
         if letter == "ambiguous":

@@ -13,7 +13,7 @@ CAS = re.compile(r"\(?\s*(?:CAS[^\d(]{0,6})?(\d{2,7}-\d{2}-\d)\s*\)?", re.IGNORE
 LIMIT = re.compile(
     r"[(\[]?\s*\b(LOD|LOQ|LLD|MDL|L\.O\.D\.|L\.O\.Q\.|LOR|RL|NWG|BG|LD|LQ|limit of detection"
     r"|detection limit|limit of quantification|limit of quantitation|quantification limit"
-    r"|quantitation limit|reporting limit)\b\s*(?:[:=<≤]|is|was|of)?\s*(\d+(?:[.,]\d+)?)",
+    r"|quantitation limit|reporting limit)\b\s*(?:[:=<≤(]|is|was|of)?\s*(\d+(?:[.,]\d+)?)",
     re.IGNORECASE,
 )
 LIMIT_KINDS = {"lod": "lod", "lld": "lod", "mdl": "lod", "nwg": "lod", "ld": "lod",
@@ -51,7 +51,7 @@ DENIED = re.compile(
 MULTIPLE = re.compile(
     r"[x×*]\s*\d|10\s*\^|\b10\s*-\s*\d|10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]|\d\s*[x×*](?!\w)|(?i:\bdry\s+(?:weight|matter)\b|\bdw\b)"
 )
-FOOTNOTE = re.compile(r"(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+|\s\(\d\))$")
+FOOTNOTE = re.compile(r"(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+|\s\([\da-e]\))$")
 BRACKETED = re.compile(r"([^()]{3,})\(([^()]{2,})\)")
 TITLE_SPREAD = re.compile(
     r"(?:±|\+/-)\s*(SD|s\.?d\.?|StDev|standard deviations?|U|MU|expanded uncertainty|uncertainty)\b",

@@ -33,6 +33,7 @@ def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
     named = part_names(readings, words).with_columns(
         sample_id=pl.coalesce("base_name", _trimmed("raw_sample"), _trimmed("raw_lab_sample")),
         form=settle_form(),
+        rival_sample=pl.col("rival_sample") | _is_heading(words),
         lab_sample_id=_trimmed("raw_lab_sample"),
         method=_trimmed("raw_method"),
         replicate=pl.coalesce(_trimmed("raw_replicate"), "named_replicate"),
@@ -121,6 +122,19 @@ def _path_length() -> pl.Expr:
     number = text.str.extract(length).cast(pl.Float64)
     once = pl.when(text.str.count_matches(length) == 1)
     return once.then(pl.when(text.str.contains(r"\d\s*mm")).then(number / 10.0).otherwise(number))
+
+
+def _is_heading(words: Vocabulary) -> pl.Expr:
+    """Tell a "name" that is the heading of a sample's name or number: it was read across."""
+    names = {"sample", "client_sample", "lab_sample", "lot"}
+    headings = [spelling for spelling, field in words.fields.items() if field in names]
+    text = pl.col("raw_sample").map_batches(_squashed, return_dtype=pl.String)
+    return text.is_in(headings).fill_null(False)
+
+
+def _squashed(texts: pl.Series) -> pl.Series:
+    table = {t: squash(t) for t in texts.drop_nulls().unique().to_list()}
+    return texts.replace_strict(table, default=None, return_dtype=pl.String)
 
 
 def _trimmed(column: str) -> pl.Expr:

@@ -15,6 +15,7 @@ from pipeline.recognise.context import Surroundings, fixed_fields
 from pipeline.recognise.facts import column_facts, letterhead, report_facts
 from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
+from pipeline.recognise.footnotes import heed_footnotes
 from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
@@ -124,7 +125,7 @@ def _blocks(
                 fixed,
                 table.header_cell,
                 dash,
-                find_marks(table, readers),
+                (*find_marks(table, readers), *heed_footnotes(table, said, readers)),
             )
         )
     return blocks

@@ -203,7 +203,8 @@ def _add_unknown(
     if spot is not None and spot.kind != "text":
         found.unread.append(col)
         return
-    if read and (read.is_form_only or read.is_unit_only) and col < analytes[0]:
+    alone = read and (read.is_form_only or read.is_unit_only) and len(read.text.split()) <= 3
+    if alone and col < analytes[0]:
         found.unread.append(col)
         return
     text = spot.text if spot else ""

@@ -9,7 +9,11 @@ from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.signs import marks_among
-from pipeline.recognise.strange_lines import doubt_strange_lines, read_panels
+from pipeline.recognise.strange_lines import (
+    doubt_strange_lines,
+    is_like_samples,
+    read_panels,
+)
 from pipeline.recognise.summaries import is_aggregate, said_for, summarises
 from schemas.vocabulary import squash
 
@@ -56,6 +60,8 @@ def sort_lines(
             gap = True
             continue
         kind = _line_kind(grid, row, spots, stub_columns, value_columns, columns, gap, readers)
+        if kind == "end" and is_like_samples(grid, row, found, columns, value_columns, readers):
+            kind = "sample"
         if kind == "end":
             break
         if kind == "sample" and summarises(grid, row, found.samples, columns, readers):

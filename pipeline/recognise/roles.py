@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import polars as pl
 
 from pipeline.addresses import column_letters
@@ -62,16 +64,26 @@ def _field_role(name: str) -> str:
 def unread_numbers(grid: Grid, tables: list[Table], said: Statements) -> list[str]:
     """Say which lines were taken for summaries and where numbers stand that were not read."""
     read = Regions(tuple(table.read for table in tables))
+    columns = {c for table in tables if not table.grid.swapped for c in table.value_places()}
+    first = min((t.run.row for t in tables if not t.grid.swapped), default=0)
     summaries = {(r, t.grid.swapped) for t in tables for r in t.lines.aggregates + t.lines.ignored}
     lost = [
         (r, c)
         for r, c, s in [*said.loose, *_between(grid, tables)]
-        if s.kind == "number"
+        if (s.kind == "number" or (c in columns and r > first and _is_printed_number(s)))
         and (r, c) not in said.cells
         and (r, c) not in read
         and not {(r, False), (c, True)} & summaries
     ]
     return [*_summaries(grid, tables), *_lost(grid, lost)]
+
+
+def _is_printed_number(spot: Spot) -> bool:
+    """Tell a number kept as text, such as "<0.5" or "12,3"."""
+    return (
+        spot.kind == "text"
+        and re.fullmatch(r"[<>≤≥]?\s*\d+(?:[.,]\d+)?", spot.text.strip()) is not None
+    )
 
 
 def _between(grid: Grid, tables: list[Table]) -> list[tuple[int, int, Spot]]:

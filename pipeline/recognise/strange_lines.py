@@ -10,6 +10,8 @@ from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.statements import said_by
 
+_NO_WORD = re.compile(r"\s*[<>≤≥±~=\d½¼¾]")
+
 
 class _Sorted(Protocol):
     samples: list[int]
@@ -51,6 +53,32 @@ def read_panels(
         for label in (r for r in labels if r < row):
             panels[row] = panels.get(row, {}) | labels[label]
     return panels
+
+
+def is_like_samples(
+    grid: Grid,
+    row: int,
+    found: _Sorted,
+    columns: Columns,
+    value_columns: list[int],
+    readers: Readers,
+) -> bool:
+    """Tell whether a line of words is a sample's: it follows samples and is called like one of them.
+
+    Its words are then held one by one; a line with a heading among them is another table's header.
+    """
+    column = columns.fields.get("sample")
+    named = grid.at(row, column) if column else None
+    values = [s for c in value_columns if (s := grid.rows[row].get(c))]
+    if named is None or column is None or not values or row - 1 not in grid.rows:
+        return False
+    if readers.names.heading(named.text).field:
+        return False
+    words = [s.text for s in values if s.kind == "text" and not _NO_WORD.match(s.text)]
+    read = [readers.names.heading(text) for text in words]
+    if any(h.field or h.is_measurand or h.form or h.unit for h in read):
+        return False
+    return _pattern(named) in {_pattern(grid.at(r, column)) for r in found.samples}
 
 
 def _label_says(grid: Grid, row: int, stub: list[int], readers: Readers) -> dict[str, str]:

@@ -164,3 +164,19 @@ Lab no | Sample | Guaiacol | Syringol
         D6 syringol free S3b 10
     """)
     return Case(book(("Results", drawn)), more(expected, "Results!C4", replicate="b"))
+
+
+@case
+def headings_that_stand_where_the_samples_should() -> Case:
+    drawn = """
+Lab no | Client reference | Lot
+1001   | HK-1             | L-1
+
+Free volatile phenols (µg/L)
+Analyte  | 1001 | 1002
+Guaiacol | 5    | 6
+Syringol | 7    | 8
+"""
+    # Read across, the headings would name the samples; no result may go under them.
+    held = "\n".join(f"{cell} !sample_conflict" for cell in ("B6", "C6", "B7", "C7"))
+    return Case(book(("Results", drawn)), cells(held))
