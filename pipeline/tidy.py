@@ -83,11 +83,21 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         pl.coalesce(_field(joined, block, "qualifier"), "mark").alias("raw_qualifier"),
         _doubt(joined, block).alias("doubt"),
         pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
-        pl.col("other_unit"),
+        _other_unit(joined),
         pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
         "spilled",
         pl.lit(_has_rival(block)).alias("rival_sample"),
     )
+
+
+def _other_unit(joined: pl.DataFrame) -> pl.Expr:
+    """A second unit printed for a value: below its heading, or in its line beside the heading's."""
+    if "raw_unit_column" not in joined.columns:
+        return pl.col("other_unit")
+    both = pl.col("raw_unit_column").is_not_null()
+    return pl.coalesce(
+        "other_unit", pl.when(both).then(pl.col("raw_unit").replace("", None))
+    ).alias("other_unit")
 
 
 def _has_rival(block: Block) -> bool:
@@ -152,8 +162,7 @@ def _doubt(joined: pl.DataFrame, block: Block) -> pl.Expr:
     """Say why a value may not be what it looks like; null where nothing speaks against it."""
     twice = pl.col("mark").is_not_null() & _field(joined, block, "qualifier").is_not_null()
     marked = pl.format('the mark "{}" beside it may belong to it', pl.col("mark"))
-    under = pl.format('it stands below "{}", which nothing explains', pl.col("line_doubt"))
-    return pl.coalesce(under, pl.when(pl.col("doubtful") | twice).then(marked))
+    return pl.coalesce("line_doubt", pl.when(pl.col("doubtful") | twice).then(marked))
 
 
 def _exact() -> pl.Expr:

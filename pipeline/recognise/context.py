@@ -9,6 +9,7 @@ from pipeline.recognise.grid import Grid
 from pipeline.recognise.statements import Statements, read_limits, said_by, whole_sentences
 from pipeline.recognise.tables import Table
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
+from schemas.vocabulary import fold_unit
 
 # What the lines around a table may say for all of it.
 _NOT_FIXED = {"replicate", "analyte", "uncertainty", "deviation", "qualifier"}
@@ -70,7 +71,27 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     }
     general = whole_sentences(said, readers)
     tab = _tab(around.grid.sheet, readers)
-    return _settle(cover | general | tab | sheet | notes | below | beside | near | titles, readers)
+    fixed = cover | general | tab | sheet | notes | below | beside | near | titles
+    return _settle(_doubt_forms(fixed, (general, tab, titles), readers), readers)
+
+
+def _doubt_forms(
+    fixed: dict[str, str], told: tuple[dict[str, str], ...], readers: Readers
+) -> dict[str, str]:
+    """Leave a form or unit open where a title, the sheet's name, a sentence or the method differ.
+
+    The text then names both, so that neither is read from it.
+    """
+    method = readers.names.title(fixed.get("method", "")).form
+    forms = {said["form"] for said in told if "form" in said} | ({method} if method else set())
+    units = {said["unit"] for said in told if "unit" in said}
+    known = readers.names.vocabulary.units
+    named = {known[key].name if (key := fold_unit(u)) in known else u for u in units}
+    if len(forms) > 1:
+        fixed = fixed | {"form": " / ".join(sorted(forms))}
+    if len(named) > 1:
+        fixed = fixed | {"unit": " / ".join(sorted(units))}
+    return fixed
 
 
 def _settle(fixed: dict[str, str], readers: Readers) -> dict[str, str]:

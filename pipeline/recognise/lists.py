@@ -11,6 +11,7 @@ from pipeline.recognise.columns import note_suffix
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.lines import Lines
+from pipeline.recognise.list_results import only_averages, only_numbers, rival_result
 from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
 from pipeline.recognise.tables import (
@@ -48,10 +49,10 @@ def list_table(
     forms = [h.form for h in results.values() if h.is_form_only]
     if len(forms) > len(set(forms)):
         return None
-    if results and _only_averages(grid, head, headings, results, readers):
+    if results and only_averages(grid, head, headings, results, readers):
         return None
     if not results and any(h.field in SAMPLE_HEADINGS for h in headings.values()):
-        results = _only_numbers(grid, head, headings, readers)
+        results = only_numbers(grid, head, headings, readers)
     if not results or (own and own.is_measurand):
         return None
     words = readers.names.vocabulary.row_words
@@ -63,6 +64,8 @@ def list_table(
     kept = {c: h for c, h in results.items() if c not in means} or results
     columns = _list_columns(headings, kept, analyte_column)
     lines = _list_lines(grid, head, columns, bounds[1], readers)
+    if rival := rival_result(grid, head, headings, kept, readers):
+        lines.doubted = dict.fromkeys(lines.samples, rival)
     row_run = Run(head, {analyte_column: Heading("")})
     whole, used = title_lines(grid, row_run, bounds, columns, readers)
     return Table(grid, readers.names, row_run, layout, columns, lines, whole, used)
@@ -92,36 +95,6 @@ def _heads_list(grid: Grid, row: int, readers: Readers) -> bool:
     )
 
 
-def _only_numbers(
-    grid: Grid, head: int, headings: dict[int, Heading], readers: Readers
-) -> dict[int, Heading]:
-    """Take the only column of numbers under an unknown heading for the results of a list."""
-    unknown = [c for c, h in headings.items() if h.spelled or not (h.field or h.is_measurand)]
-    below = grid.rows.get(head + 1, {})
-    numbers = [c for c in unknown if (s := below.get(c)) and readers.is_result(s.text, s.kind)]
-    return {c: headings[c] for c in numbers} if len(numbers) == 1 else {}
-
-
-def _only_averages(
-    grid: Grid,
-    head: int,
-    headings: dict[int, Heading],
-    results: dict[int, Heading],
-    readers: Readers,
-) -> bool:
-    """Tell whether the only heading for results is an average beside columns of other numbers."""
-    words = readers.names.vocabulary.row_words
-    averages = [c for c in results if words.get(squash(headings[c].text)) == "aggregate"]
-    if len(averages) < len(results):
-        return False
-    others = [
-        c for c, h in headings.items()
-        if c not in results and not (h.field or h.is_measurand or h.form or h.unit)
-    ]  # fmt: skip
-    below = grid.rows.get(head + 1, {})
-    return any((s := below.get(c)) and readers.is_result(s.text, s.kind) for c in others)
-
-
 def _is_crossing(grid: Grid, head: int, headings: dict[int, Heading], readers: Readers) -> bool:
     """Tell whether several columns of results stand under samples named on the lines above."""
     results = [c for c, h in headings.items() if h.field == "result"]
@@ -137,6 +110,9 @@ def _is_crossing(grid: Grid, head: int, headings: dict[int, Heading], readers: R
 
 
 def _heads_results(heading: Heading) -> bool:
+    """Tell a heading of results: "Result", a bare form or unit, or "Rep 1"."""
+    if heading.field == "replicate" and heading.replicate:
+        return True
     return heading.field == "result" or heading.is_form_only or heading.is_unit_only
 
 

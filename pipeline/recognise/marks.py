@@ -19,6 +19,7 @@ class _Column:
     """A column of the sheet with marks in it, and the columns of results on both sides of it."""
 
     column: int
+    heading: str
     strange: str
     marks: dict[int, str]
     left: int | None
@@ -70,8 +71,10 @@ class _Sheet:
 
     def _column(self, col: int, rows: list[int], used: set[int]) -> _Column | None:
         spots = {r: s for r in rows if (s := self.grid.rows[r].get(col))}
-        strange = self._strange_heading(col)
-        left, right = self._owner(col, -1, used), self._owner(col, 1, used)
+        heading, strange = self._heading(col)
+        left, right = self._named_owner(
+            heading, self._owner(col, -1, used), self._owner(col, 1, used)
+        )
         if left is None and right is None and len(used) == 1:
             sparse = len(spots) < len(rows)
             left = min(used) if sparse or not strange else None
@@ -79,7 +82,7 @@ class _Sheet:
         if not marks or (left is None and right is None):
             return None
         said = {r: t for r, s in spots.items() if (t := s.text.strip()) in marks}
-        return _Column(col, strange, said, left, right)
+        return _Column(col, heading, strange, said, left, right)
 
     def _owner(self, col: int, step: int, used: set[int]) -> int | None:
         """The next column of results on one side, with no column between that tells the sample."""
@@ -99,14 +102,28 @@ class _Sheet:
     def _right_end(self) -> int:
         return max(c for r, _ in self.values for c in self.grid.rows[r])
 
-    def _strange_heading(self, col: int) -> str:
-        """The heading of a column that is not understood; empty where it says "Remark" or nothing."""
+    def _named_owner(
+        self, heading: str, left: int | None, right: int | None
+    ) -> tuple[int | None, int | None]:
+        """Let "Guaiacol flag" belong to the results of guaiacol where they stand beside it."""
+        analyte = self.readers.names.heading(heading).analyte if heading else None
+        if analyte is None or self.table.grid.swapped:
+            return left, right
+        named = {v.column for v in self.table.columns.values if v.heading.analyte == analyte}
+        if (left in named) == (right in named):
+            return left, right
+        return (left, None) if left in named else (None, right)
+
+    def _heading(self, col: int) -> tuple[str, str]:
+        """The heading of a column, and the same again unless it says "Remark" or nothing."""
         row = self.table.run.row
         if self.table.grid.swapped:
             row = self.table.columns.fields.get("sample", 0)
         spot = self.grid.at(row, col)
-        known = spot is None or self.readers.names.heading(spot.text).field == "qualifier"
-        return "" if spot is None or known else spot.text
+        if spot is None:
+            return "", ""
+        known = self.readers.names.heading(spot.text).field == "qualifier"
+        return spot.text, "" if known else spot.text
 
 
 def find_marks(table: Table, readers: Readers) -> tuple[Mark, ...]:
@@ -144,15 +161,26 @@ def _owners(
     sure = (is_sign(text) or not column.strange) and not _parted(sheet, column)
     own = [(row, c) for c in (column.left, column.right) if c is not None]
     own = [place for place in own if place in sheet.values]
-    alike = [c for c in sheet.columns if c.signs == column.signs]
-    if len(own) == 1 and len(alike) == 1 and not column.signs:
-        own = sorted(place for place in sheet.values if place[0] == row)
+    alike = [c for c in sheet.columns if _are_alike(c, column)]
+    others = sorted(place for place in sheet.values if place[0] == row)
+    before = column.signs and column.right is not None
+    if len(own) == 1 and len(alike) == 1 and len(others) > 1 and not before:
+        named = sheet.readers.names.heading(column.heading).analyte if column.heading else None
+        return (own, sure) if named else (others, False)
     if len(own) < 2:
         return own, sure
     sides = {c.left is not None for c in alike if c.one_sided}
     if len(sides) == 1:
         return [own[0] if sides == {True} else own[1]], sure
-    return (own[1:], sure) if column.signs and not sides else (own, False)
+    follows = any(c.left is not None for c in sheet.columns if c.one_sided)
+    return (own[1:], sure) if column.signs and not sides and not follows else (own, False)
+
+
+def _are_alike(one: _Column, other: _Column) -> bool:
+    """Tell whether two columns of marks stand on the same side: one heading, or one kind of mark."""
+    if one.heading and other.heading:
+        return one.heading == other.heading
+    return one.signs == other.signs
 
 
 def _parted(sheet: _Sheet, column: _Column) -> bool:

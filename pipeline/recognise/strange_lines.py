@@ -37,7 +37,8 @@ def doubt_strange_lines(
         for row in below:
             pattern = _pattern(grid.at(row, column))
             if pattern not in above and (parted or pattern == "0"):
-                doubted[row] = next(iter(grid.rows[title].values())).text
+                text = next(iter(grid.rows[title].values())).text
+                doubted[row] = f'it stands below "{text}", which nothing explains'
     return doubted
 
 

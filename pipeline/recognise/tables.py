@@ -168,7 +168,7 @@ def _doubt_panel(row: dict[str, object], columns: list[dict[str, object]]) -> di
         said = row.get(f"raw_{name}")
         own = {c[f"raw_{name}"] for c in columns} - {None, said}
         if said and own and not row["line_doubt"]:
-            return row | {"line_doubt": str(said)}
+            return row | {"line_doubt": f'the label above it says "{said}", its heading does not'}
     return row
 
 

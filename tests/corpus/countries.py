@@ -248,3 +248,37 @@ Sample | Free guaiacol (µg/L or mg/L) | Free syringol (µg/L)
 S1     | 1                            | 2
 """
     return Case(book(("Results", drawn)), cells("B2 !analyte_unknown\nC2 syringol free S1 2"))
+
+
+@case
+def title_against_a_sentence_below() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | 1        | 2
+
+All results in mg/L.
+"""
+    return Case(book(("Results", drawn)), cells("B3 !unit_unknown\nC3 !unit_unknown"))
+
+
+@case
+def title_against_the_name_of_the_sheet() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | 1        | 2
+"""
+    expected = cells("B3 !form_unknown\nC3 !form_unknown", sheet="Total")
+    return Case(book(("Total", drawn)), expected)
+
+
+@case
+def title_against_the_method() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Method: GC-MS after acid hydrolysis
+Sample | Guaiacol | Syringol
+S1     | 1        | 2
+"""
+    return Case(book(("Results", drawn)), cells("B4 !form_unknown\nC4 !form_unknown"))

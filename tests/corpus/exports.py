@@ -220,3 +220,33 @@ Syringol | 13      | 21       | 4       | 40
         E4 syringol total W2 40
     """)
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def a_raw_and_a_final_result() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Result | Dilution | Final result | Unit
+W-1    | Guaiacol | free | 0.5    | 10       | 5            | µg/L
+"""
+    return Case(book(("Results", drawn)), cells("D2 !number_ambiguous"))
+
+
+@case
+def a_unit_in_the_heading_against_the_unit_column() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Result (mg/L) | Unit
+W-1    | Guaiacol | free | 0.005         | µg/L
+W-1    | Syringol | free | 0.006         | mg/L
+"""
+    expected = cells("D2 !unit_conflict\nD3 syringol free W-1 6")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def replicates_in_columns_of_a_list() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Rep 1 | Rep 2 | Unit
+W-1    | Guaiacol | free | 5     | 6     | µg/L
+"""
+    expected = cells("D2 guaiacol free W-1 5\nE2 guaiacol free W-1 6")
+    return Case(book(("Results", drawn)), expected)

@@ -252,3 +252,48 @@ S1     | nd       | 0.2 | nd       | 0.3
     # The second limit is syringol's; guaiacol's own stands under no heading.
     expected = cells("B3 !limit_unknown\nC3 !analyte_unknown\nD3 syringol free S1 [0,0.3]")
     return Case(book(("Results", TITLE + drawn.lstrip())), expected)
+
+
+@case
+def one_remark_for_several_results() -> Case:
+    drawn = """
+No. | Sample | Guaiacol | Syringol | Remarks
+1   | W-1    | 1.5      | 2        | R
+2   | W-2    | 3        | 4        |
+"""
+    # Rejected is the first, the second or both.
+    expected = cells("C3 !number_ambiguous\nD3 !number_ambiguous")
+    expected |= cells("C4 guaiacol free W-2 3\nD4 syringol free W-2 4")
+    return Case(book(("Results", TITLE + drawn.lstrip())), expected)
+
+
+@case
+def signs_and_letters_under_one_heading() -> Case:
+    drawn = """
+Sample | Free guaiacol (µg/L) | Qual | Total guaiacol (µg/L) | Qual
+W-1    | 1.5                  | <    | 20                    | J
+W-2    | 2                    |      | 30                    |
+"""
+    expected = cells("""
+        B2 guaiacol free W-1 [0,1.5]
+        D2 guaiacol total W-1 ~20
+        B3 guaiacol free W-2 2
+        D3 guaiacol total W-2 30
+    """)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def marks_under_the_names_of_their_analytes() -> Case:
+    drawn = """
+Sample | Guaiacol flag | Guaiacol | Syringol flag | Syringol
+W-1    | <             | 1.5      |               | 2
+W-2    |               | 3        | J             | 4
+"""
+    expected = cells("""
+        C3 guaiacol free W-1 [0,1.5]
+        E3 syringol free W-1 2
+        C4 guaiacol free W-2 3
+        E4 syringol free W-2 ~4
+    """)
+    return Case(book(("Results", TITLE + drawn.lstrip())), expected)

@@ -1,0 +1,60 @@
+"""Settle which column of a list holds its results, where more than one could."""
+
+from __future__ import annotations
+
+from pipeline.names import Heading
+from pipeline.readers import Readers
+from pipeline.recognise.grid import Grid
+from schemas.vocabulary import squash, squash_words
+
+
+def only_numbers(
+    grid: Grid, head: int, headings: dict[int, Heading], readers: Readers
+) -> dict[int, Heading]:
+    """Take the only column of numbers under an unknown heading for the results of a list."""
+    unknown = [c for c, h in headings.items() if h.spelled or not (h.field or h.is_measurand)]
+    below = grid.rows.get(head + 1, {})
+    numbers = [c for c in unknown if (s := below.get(c)) and readers.is_result(s.text, s.kind)]
+    return {c: headings[c] for c in numbers} if len(numbers) == 1 else {}
+
+
+def only_averages(
+    grid: Grid,
+    head: int,
+    headings: dict[int, Heading],
+    results: dict[int, Heading],
+    readers: Readers,
+) -> bool:
+    """Tell whether the only heading for results is an average beside columns of other numbers."""
+    words = readers.names.vocabulary.row_words
+    averages = [c for c in results if words.get(squash(headings[c].text)) == "aggregate"]
+    if len(averages) < len(results):
+        return False
+    others = [
+        c for c, h in headings.items()
+        if c not in results and not (h.field or h.is_measurand or h.form or h.unit)
+    ]  # fmt: skip
+    below = grid.rows.get(head + 1, {})
+    return any((s := below.get(c)) and readers.is_result(s.text, s.kind) for c in others)
+
+
+def rival_result(
+    grid: Grid, head: int, headings: dict[int, Heading], kept: dict[int, Heading], readers: Readers
+) -> str | None:
+    """Doubt the results where another column of numbers could hold them, such as "Final result"."""
+    fields = readers.names.vocabulary.fields
+    below = grid.rows.get(head + 1, {})
+    for col, heading in headings.items():
+        words = squash_words(heading.text).split()
+        spoken = len(words) > 1 and any(fields.get(word) == "result" for word in words)
+        spot = below.get(col)
+        strange = heading.field is None and not heading.is_measurand
+        if (
+            col not in kept
+            and spoken
+            and strange
+            and spot
+            and readers.is_result(spot.text, spot.kind)
+        ):
+            return f'"{heading.text}" may hold the result instead'
+    return None
