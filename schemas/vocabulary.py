@@ -62,6 +62,7 @@ class Vocabulary:
     row_inside: Mapping[str, str]
     rows_beside_others: Mapping[str, str]
     rows_of_a_sample: Mapping[str, str]
+    rival_words: frozenset[str]
     form_words: Mapping[str, str]
     form_context: tuple[str, ...]
     matrices: Mapping[str, str]
@@ -219,6 +220,7 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         notations=_notations(words),
         letters={fold_notation(w): kind for kind, ws in words["letters"].items() for w in ws},
         **_lines_of_no_sample(words),
+        rival_words=frozenset(words["rival_results"]["words"]),
         form_words={squash_words(w): f for f in FORMS for w in words["forms"][f]},
         form_context=tuple(words["forms"]["context"]),
         matrices=_inverted(places["matrix"]),

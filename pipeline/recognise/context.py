@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from pipeline.readers import Readers
@@ -82,7 +83,7 @@ def _doubt_forms(
 
     The text then names both, so that neither is read from it.
     """
-    method = readers.names.title(fixed.get("method", "")).form
+    method = _form_of_method(fixed.get("method", ""), readers)
     forms = {said["form"] for said in told if "form" in said} | ({method} if method else set())
     units = {said["unit"] for said in told if "unit" in said}
     known = readers.names.vocabulary.units
@@ -92,6 +93,16 @@ def _doubt_forms(
     if len(named) > 1:
         fixed = fixed | {"unit": " / ".join(sorted(units))}
     return fixed
+
+
+def _form_of_method(method: str, readers: Readers) -> str | None:
+    """The form a method's words tell; of one that hydrolyses also where it names no compound."""
+    if _HYDROLYSIS.search(method):
+        return readers.names.title(f"phenols, {method}").form
+    return readers.names.title(method).form
+
+
+_HYDROLYSIS = re.compile(r"h[yi]dr[oó]l[yi]|idrolis", re.IGNORECASE)
 
 
 def _settle(fixed: dict[str, str], readers: Readers) -> dict[str, str]:

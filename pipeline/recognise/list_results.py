@@ -46,7 +46,8 @@ def rival_result(
     below = grid.rows.get(head + 1, {})
     for col, heading in headings.items():
         words = squash_words(heading.text).split()
-        spoken = len(words) > 1 and any(fields.get(word) == "result" for word in words)
+        rival = bool(readers.names.vocabulary.rival_words & set(words))
+        spoken = rival and any(fields.get(word) == "result" for word in words)
         spot = below.get(col)
         strange = heading.field is None and not heading.is_measurand
         if (
@@ -58,3 +59,18 @@ def rival_result(
         ):
             return f'"{heading.text}" may hold the result instead'
     return None
+
+
+def own_side(
+    grid: Grid, head: int, headings: dict[int, Heading], analyte_column: int
+) -> dict[int, Heading]:
+    """Keep the headings on this side of an empty column when another table stands beyond it."""
+    used = {c for row, spots in grid.rows.items() if row >= head for c in spots}
+    left = right = analyte_column
+    while left - 1 in used:
+        left -= 1
+    while right + 1 in used:
+        right += 1
+    own = {c: h for c, h in headings.items() if left <= c <= right}
+    beyond = any(h.is_measurand for c, h in headings.items() if c not in own)
+    return own if beyond else headings

@@ -11,7 +11,7 @@ from pipeline.recognise.columns import note_suffix
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.lines import Lines
-from pipeline.recognise.list_results import only_averages, only_numbers, rival_result
+from pipeline.recognise.list_results import only_averages, only_numbers, own_side, rival_result
 from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
 from pipeline.recognise.tables import (
@@ -44,6 +44,7 @@ def list_table(
     }
     if _is_crossing(grid, head, headings, readers):
         return None
+    headings = own_side(grid, head, headings, analyte_column)
     own = headings.get(analyte_column)
     results = {c: h for c, h in headings.items() if c != analyte_column and _heads_results(h)}
     forms = [h.form for h in results.values() if h.is_form_only]

@@ -315,3 +315,18 @@ Syringol | 0.5 | 40  | 30
         for r in (8, 9)
     }
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def a_summary_beside_the_results() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol | | Summary  | Value
+S1     | 1        | 2        | | Phenol   | 2
+S2     | 3        | 4        | | o-Cresol | 3
+"""
+    # The values on the right are no sample's, and never those of the line they stand in.
+    expected = crossing("B3", G_S, "free", {"S1": "1 2", "S2": "3 4"})
+    return Case(
+        book(("Results", drawn)), expected | cells("F3 !sample_missing\nF4 !sample_missing")
+    )
