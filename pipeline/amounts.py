@@ -11,7 +11,7 @@ from itertools import combinations
 import polars as pl
 
 from pipeline import intervals
-from pipeline.uncertainty import DEFAULT
+from pipeline.uncertainty import is_assumed
 from schemas.vocabulary import Vocabulary
 
 TOTAL_MINUS_FREE = "total minus free"
@@ -117,7 +117,7 @@ def _in_moles(repeats: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
                 pl.when(to_aglycone).then(pl.lit("aglycone")).otherwise("expressed_as")
             ),
             unit=pl.col("unit").replace_strict(_MOLAR_UNIT),
-            stated=(pl.col("uncertainty_source") != DEFAULT).fill_null(False),
+            stated=pl.col("uncertainty_source").is_not_null() & ~is_assumed(),
             lower=pl.col("lower") * factor,
             upper=pl.col("upper") * factor,
             var_lower=(pl.col("u_lower") * factor).pow(2).fill_null(0.0),

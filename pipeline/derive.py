@@ -8,15 +8,14 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline import intervals
-from pipeline.amounts import PAIR, pair_forms, pool_amounts
+from pipeline.amounts import PAIR, TOTAL_MINUS_FREE, pair_forms, pool_amounts
 from pipeline.repeats import combine_repeats, number_samples
+from pipeline.uncertainty import NO_RECORD
 from pipeline.withheld import NONE_WITHHELD, open_sums
-from schemas.frames import FRACTIONS
+from schemas.frames import FRACTIONS, PANELS
+from schemas.judgement import load_judgement
 from schemas.vocabulary import Vocabulary
 
-NO_RECORD = pl.DataFrame(
-    schema={"lab": pl.String, "analyte": pl.String, "relative_uncertainty": pl.Float64}
-)
 _ENDS = ("free_lower", "free_upper", "bound_lower", "bound_upper")
 
 
@@ -33,15 +32,97 @@ def derive(
     that sums the smoke phenols among them. Amounts in nmol/L, or nmol/kg for grapes; fractions are
     molar, bound / (bound + free). A null upper end is unbounded or unknown (total below free); a
     null fraction end is unknown. A group of isomers that is not wholly known has null amounts and
-    stays out of the panel. Rows of all sample kinds. `record` (lab, analyte, relative_uncertainty)
-    is the laboratories' own record, see `pipeline.uncertainty`. `withheld` (see
-    `pipeline.withheld`) are values held back: a sum of glycosides that misses one has no upper end.
+    stays out of the panel. Rows of all sample kinds. `record` is what is known of uncertainties
+    beside the reports (see `pipeline.uncertainty`). `withheld` (see `pipeline.withheld`) are values
+    held back: a sum of glycosides that misses one has no upper end.
     """
+    return _as_pairs(*_pool(results, vocabulary, record, withheld), vocabulary)
+
+
+def derive_all(
+    results: pl.DataFrame,
+    vocabulary: Vocabulary,
+    record: pl.DataFrame = NO_RECORD,
+    *,
+    withheld: pl.DataFrame | None = None,
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Give what `derive` gives, and the sums of panels as PANELS (see `sum_panels`)."""
+    amounts, samples = _pool(results, vocabulary, record, withheld)
+    panels = sum_panels(amounts, samples, vocabulary)
+    return _as_pairs(amounts, samples, vocabulary), panels
+
+
+def sum_panels(
+    amounts: pl.DataFrame, samples: pl.DataFrame, vocabulary: Vocabulary
+) -> pl.DataFrame:
+    """Sum each panel of each sample, method and basis, in nmol/L or nmol/kg, as PANELS.
+
+    What is not quantified counts with its lower end in `lower`, its upper end in `upper`, the
+    middle of both in `middle`: 0, half the limit and the limit for "below LOQ" (the lower-, medium-
+    and upperbound of Commission Regulation (EU) 2017/644, Annex I), and not below the limit of
+    detection for a trace. Bounds are null where a member that the panel requires was not measured
+    (a group of isomers wholly); such a member is not zero. `limit_driven`: (upper - lower) / upper
+    exceeds 20 %, Annex III, 6.1. `amounts` as from `pool_amounts`.
+    """
+    sums = [_sum_one_panel(amounts, name, vocabulary) for name in vocabulary.panels]
+    return (
+        pl.concat(sums)
+        .join(samples, on="sample")
+        .with_columns(pl.col("basis").replace(TOTAL_MINUS_FREE, "total"))
+        .sort("sample", "panel", "basis", "method", "unit", "expressed_as")
+        .select(pl.col(name).cast(kind) for name, kind in PANELS.items())
+    )
+
+
+def _sum_one_panel(amounts: pl.DataFrame, panel: str, vocabulary: Vocabulary) -> pl.DataFrame:
+    members, required = vocabulary.panels[panel], vocabulary.required[panel]
+    complete = pl.col("aglycone").is_in(list(required)).sum() == len(required)
+    limit_driven = (pl.col("upper") - pl.col("lower")) / pl.col(
+        "upper"
+    ) > load_judgement().limit_driven
+    return (
+        amounts.filter(pl.col("aglycone").is_in(list(members)), pl.col("lower").is_not_null())
+        .group_by("sample", "unit", "method", "basis", expressed_as="expressed")
+        .agg(
+            panel=pl.lit(panel).first(),
+            lower=pl.when(complete).then(intervals.ordered_sum("lower")),
+            upper=pl.when(complete).then(intervals.sum_or_null("upper")),
+            n_members=pl.len(),
+            n_missing=len(members) - pl.len(),
+            n_censored=pl.col("lower").ne_missing(pl.col("upper")).sum(),
+            present=pl.col("aglycone").sort(),
+            cells=pl.col("cells").list.explode().unique().sort().str.join("; "),
+        )
+        .with_columns(
+            middle=(pl.col("lower") + pl.col("upper")) / 2,
+            members=pl.col("present").list.join(", "),
+            missing=pl.concat_str(
+                [
+                    pl.when(~pl.col("present").list.contains(m)).then(pl.lit(m))
+                    for m in sorted(members)
+                ],
+                separator=", ",
+                ignore_nulls=True,
+            ).replace("", None),
+            limit_driven=limit_driven,
+        )
+    )
+
+
+def _pool(
+    results: pl.DataFrame,
+    vocabulary: Vocabulary,
+    record: pl.DataFrame,
+    withheld: pl.DataFrame | None,
+) -> tuple[pl.DataFrame, pl.DataFrame]:
     rows, samples = number_samples(results)
     repeats = combine_repeats(rows, record).filter("latest")
     held_back = NONE_WITHHELD if withheld is None else withheld
-    missing = open_sums(rows, held_back, vocabulary)
-    pairs = repeats.pipe(pool_amounts, vocabulary, missing).pipe(pair_forms)
+    return pool_amounts(repeats, vocabulary, open_sums(rows, held_back, vocabulary)), samples
+
+
+def _as_pairs(amounts: pl.DataFrame, samples: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
+    pairs = pair_forms(amounts)
     both = pl.concat(
         [
             pairs.select(*PAIR, "aglycone", *_ENDS, "cells"),

@@ -11,7 +11,16 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.intervals import ordered_sum
-from pipeline.uncertainty import DEFAULT, RECORD, REPLICATES, REPORT, horwitz_thompson
+from pipeline.uncertainty import (
+    CHART,
+    DEFAULT,
+    RECORD,
+    REPLICATES,
+    REPORT,
+    UNEXPLAINED,
+    horwitz_thompson,
+    with_own_uncertainty,
+)
 
 _IDENTITY = ["lab", "source", "sample_id", "lot", "sampled_on", "stage", "delivered_on",
              "sample_kind", "treatment", "dose", "dose_unit"]  # fmt: skip
@@ -46,34 +55,27 @@ def number_samples(results: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     return numbered.drop("delivered_on"), samples.drop("delivered_on")
 
 
-def _folded(name: str) -> pl.Expr:
-    return pl.col(name).str.strip_chars().str.replace_all(r"\s+", " ").str.to_lowercase()
-
-
 def _with_known_uncertainty(rows: pl.DataFrame, record: pl.DataFrame) -> pl.DataFrame:
     stated = pl.coalesce(
         "standard_uncertainty", pl.col("expanded_uncertainty") / pl.col("coverage_factor")
     )
-    recorded = pl.col("relative_uncertainty") * pl.col("lower")
     quantified = (pl.col("lower") == pl.col("upper")).fill_null(False)
-    by_name = record.with_columns(lab=_folded("lab")).unique(["lab", "analyte"], keep="last")
-    known = rows.with_columns(_lab=_folded("lab")).join(
-        by_name, left_on=["_lab", "analyte"], right_on=["lab", "analyte"], how="left"
-    )
-    return known.drop("_lab").with_columns(
+    return with_own_uncertainty(rows, record).with_columns(
         quantified=quantified,
-        known=pl.when(quantified).then(pl.coalesce(stated, recorded)),
+        known=pl.when(quantified).then(pl.coalesce(stated, "recorded")),
+        charted=pl.when(quantified).then("charted"),
+        unexplained=(pl.col("uncertainty_source") == UNEXPLAINED).fill_null(False),
         source_known=pl.when(stated.is_not_null())
-        .then(pl.coalesce("uncertainty_source", pl.lit(REPORT)))
-        .when(recorded.is_not_null())
+        .then(pl.lit(REPORT))
+        .when(pl.col("recorded").is_not_null())
         .then(pl.lit(RECORD)),
     )
 
 
 def _single(rows: pl.DataFrame) -> pl.DataFrame:
     return rows.select(
-        *MEASURE, "lower", "upper", "known", "source_known", "quantified", "analysed_on",
-        "loaded_at",
+        *MEASURE, "lower", "upper", "known", "source_known", "charted", "unexplained",
+        "quantified", "loq", "analysed_on", "loaded_at",
         scatter=pl.lit(None, pl.Float64),
         reports=pl.lit(1, pl.UInt32),
         latest=pl.lit(True),
@@ -83,29 +85,38 @@ def _single(rows: pl.DataFrame) -> pl.DataFrame:
 
 def _mean_within_report(rows: pl.DataFrame) -> pl.DataFrame:
     quantified = pl.col("quantified")
-    all_known = (pl.col("known").is_not_null() | ~quantified).all() & quantified.any()
+
+    def mean_if_known(name: str) -> pl.Expr:
+        all_known = (pl.col(name).is_not_null() | ~quantified).all() & quantified.any()
+        return pl.when(all_known).then(ordered_sum(name) / pl.len()).alias(name)
+
     scatter = pl.col("lower").sort().std() / pl.len().sqrt()
     return rows.group_by(*MEASURE, "analysed_on", "report_id").agg(
         pl.col("lower").sort().mean(),
+        *(mean_if_known(name) for name in ("known", "charted")),
         upper=pl.when(pl.col("upper").is_not_null().all()).then(pl.col("upper").sort().mean()),
-        known=pl.when(all_known).then(ordered_sum("known") / pl.len()),
         source_known=pl.col("source_known").drop_nulls().max(),
         scatter=pl.when(quantified.all() & (pl.len() >= 3) & (scatter > 0)).then(scatter),
         quantified=quantified.any(),
+        unexplained=pl.col("unexplained").any(),
+        loq=pl.col("loq").max(),
         loaded_at=pl.col("loaded_at").max(),
         cells=pl.col("reference"),
     )
 
 
 def _hull_over_reports(means: pl.DataFrame) -> pl.DataFrame:
+    def worst_if_known(name: str) -> pl.Expr:
+        all_known = (pl.col(name).is_not_null() | ~pl.col("quantified")).all()
+        return pl.when(all_known).then(pl.col(name).max()).alias(name)
+
     return means.group_by(*MEASURE, "analysed_on").agg(
         pl.col("lower").min(),
+        *(worst_if_known(name) for name in ("known", "charted")),
+        pl.col("quantified", "unexplained").any(),
+        pl.col("loq").max(),
         upper=pl.when(pl.col("upper").is_not_null().all()).then(pl.col("upper").max()),
-        known=pl.when((pl.col("known").is_not_null() | ~pl.col("quantified")).all()).then(
-            pl.col("known").max()
-        ),
         source_known=pl.col("source_known").drop_nulls().max(),
-        quantified=pl.col("quantified").any(),
         loaded_at=pl.col("loaded_at").max(),
         scatter=pl.col("scatter").max(),
         reports=pl.len(),
@@ -132,13 +143,14 @@ def combine_repeats(
     disagree for the same day are both kept: the interval then spans them and `reports` is above 1.
 
     Adds u_lower, u_upper (standard uncertainty at either end, in the result's unit; null where the
-    result is wholly censored, so that the interval decides alone) and uncertainty_source. The
-    uncertainties of replicates are taken as fully correlated, since they share the calibration.
+    result is wholly censored, so that the interval decides alone) and uncertainty_source; `loq` is
+    the highest limit. The uncertainties of replicates are taken as fully correlated, since they
+    share the calibration.
     Scatter counts from three replicates on, and never when they all agree: rounded replicates show
-    no precision. `record` holds lab, analyte, relative_uncertainty; `loaded` holds report_id,
-    loaded_at. `cells` is a list of `file|sheet!cell`.
+    no precision. `record` as from `pipeline.uncertainty`; `loaded` holds report_id, loaded_at.
+    `cells` is a list of `file|sheet!cell`.
     """
-    columns = ["sample", *MEASURE[1:], "lab", "report_id", "lower", "upper", "analysed_on",
+    columns = ["sample", *MEASURE[1:], "lab", "report_id", "lower", "upper", "loq", "analysed_on",
                "standard_uncertainty", "expanded_uncertainty", "coverage_factor",
                "uncertainty_source"]  # fmt: skip
     reference = pl.format(
@@ -158,7 +170,10 @@ def combine_repeats(
 
 def _with_chosen_uncertainty(combined: pl.DataFrame) -> pl.DataFrame:
     by_mass = pl.col("unit").is_in(["ug/L", "ug/kg"]) & pl.col("quantified")
-    best = pl.coalesce("known", "scatter")
+    best = pl.coalesce("known", "scatter", "charted")
+    assumed = (
+        pl.when("unexplained").then(pl.lit(f"{UNEXPLAINED}; {DEFAULT}")).otherwise(pl.lit(DEFAULT))
+    )
 
     def at(end: str) -> pl.Expr:
         return pl.coalesce(best, pl.when(by_mass).then(horwitz_thompson(pl.col(end))))
@@ -170,6 +185,8 @@ def _with_chosen_uncertainty(combined: pl.DataFrame) -> pl.DataFrame:
         .then("source_known")
         .when(pl.col("scatter").is_not_null())
         .then(pl.lit(REPLICATES))
+        .when(pl.col("charted").is_not_null())
+        .then(pl.lit(CHART))
         .when(by_mass)
-        .then(pl.lit(DEFAULT)),
-    ).drop("known", "source_known", "scatter", "quantified")
+        .then(assumed),
+    ).drop("known", "source_known", "scatter", "charted", "unexplained", "quantified")

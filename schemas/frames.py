@@ -156,6 +156,30 @@ FRACTIONS: dict[str, pl.DataType] = {
     "cells": pl.String(),
 }
 
+PANELS: dict[str, pl.DataType] = {
+    "lot": pl.String(),
+    "sample_id": pl.String(),
+    "sample_kind": pl.String(),
+    "stage": pl.String(),
+    "sampled_on": pl.Date(),
+    "lab": pl.String(),
+    "method": pl.String(),
+    "panel": pl.String(),
+    "basis": pl.String(),
+    "expressed_as": pl.String(),
+    "lower": pl.Float64(),
+    "middle": pl.Float64(),
+    "upper": pl.Float64(),
+    "unit": pl.String(),
+    "n_members": pl.Int32(),
+    "n_missing": pl.Int32(),
+    "n_censored": pl.Int32(),
+    "members": pl.String(),
+    "missing": pl.String(),
+    "limit_driven": pl.Boolean(),
+    "cells": pl.String(),
+}
+
 FLAGS: dict[str, pl.DataType] = {
     "lot": pl.String(),
     "sample_id": pl.String(),
@@ -179,6 +203,8 @@ FLAGS: dict[str, pl.DataType] = {
     "cells": pl.String(),
     "raised_at": pl.Datetime("us", "UTC"),
     "status": pl.String(),
+    "uncertainty_source": pl.String(),
+    "note": pl.String(),
 }
 
 

@@ -88,6 +88,21 @@ CREATE TABLE IF NOT EXISTS base.flag (
     reason VARCHAR, severity VARCHAR, message VARCHAR, cells VARCHAR, raised_at TIMESTAMP,
     status VARCHAR);
 
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS uncertainty_source VARCHAR;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS note VARCHAR;
+
+CREATE TABLE IF NOT EXISTS base.panel (
+    lot VARCHAR, sample_id VARCHAR, sample_kind VARCHAR, stage VARCHAR, sampled_on DATE,
+    lab VARCHAR, method VARCHAR, panel VARCHAR, basis VARCHAR, expressed_as VARCHAR,
+    lower DOUBLE, middle DOUBLE, upper DOUBLE, unit VARCHAR, n_members INTEGER,
+    n_missing INTEGER, n_censored INTEGER, members VARCHAR, missing VARCHAR,
+    limit_driven BOOLEAN, cells VARCHAR);
+
+-- What settings and control charts say of a laboratory's uncertainty, as last used to decide.
+CREATE TABLE IF NOT EXISTS base.own_uncertainty (
+    lab VARCHAR, method VARCHAR, analyte VARCHAR, form VARCHAR, unit VARCHAR,
+    relative_uncertainty DOUBLE, absolute_uncertainty DOUBLE, origin VARCHAR);
+
 -- The settings the derived tables were made with; empty as soon as something new is stored.
 CREATE TABLE IF NOT EXISTS base.derived (made_with VARCHAR);
 
@@ -100,6 +115,18 @@ CREATE TABLE IF NOT EXISTS base.digest_flag (
     upper DOUBLE, unit VARCHAR, threshold DOUBLE, threshold_source VARCHAR, probability DOUBLE,
     decision VARCHAR, reason VARCHAR, severity VARCHAR, message VARCHAR, cells VARCHAR,
     raised_at TIMESTAMP, status VARCHAR);
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS uncertainty_source VARCHAR;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS note VARCHAR;
+
+-- Expected reproducibility standard deviation of a concentration in ug/L or ug/kg (1 ug/L taken as
+-- a mass fraction of 1e-9): Thompson, Analyst 125 (2000) 385. Tested against the same table as
+-- pipeline/uncertainty.
+CREATE OR REPLACE MACRO base.horwitz_thompson(c) AS
+    CASE WHEN c * 1e-9 < 1.2e-7 THEN 0.22 * c
+         WHEN c * 1e-9 <= 0.138 THEN 0.02 * pow(c * 1e-9, 0.8495) * 1e9
+         ELSE 0.01 * sqrt(c * 1e-9) * 1e9 END;
+
+CREATE OR REPLACE MACRO base.folded(name) AS regexp_replace(lower(trim(name)), '\s+', ' ', 'g');
 
 -- Who was sent which digest: claimed before it is handed over, so that none goes out twice.
 CREATE TABLE IF NOT EXISTS base.sending (
@@ -345,6 +372,32 @@ SELECT r.report_id, r.file, r.sha256, r.lab, r.report_no, r.revision, r.supersed
 FROM base.standing r LEFT JOIN base.counted c USING (load_no)
 GROUP BY ALL;
 
+-- Each quantified value with the best uncertainty known of it, and where that comes from.
+CREATE OR REPLACE VIEW base.weighed AS
+WITH recorded AS (SELECT *, base.folded(lab) AS lab_key FROM base.own_uncertainty
+    WHERE origin = 'laboratory record'),
+charted AS (SELECT *, base.folded(lab) AS lab_key FROM base.own_uncertainty
+    WHERE origin = 'control chart'),
+beside AS (
+    SELECT v.*, v.censoring IN ('none', 'estimated') AND v.unit IN ('ug/L', 'ug/kg') AS by_mass,
+        sqrt(r.absolute_uncertainty ** 2 + (r.relative_uncertainty * v.value) ** 2) AS recorded,
+        sqrt(c.absolute_uncertainty ** 2 + (c.relative_uncertainty * v.value) ** 2) AS charted
+    FROM base.current_value v
+    LEFT JOIN recorded r ON r.lab_key = base.folded(v.lab) AND r.analyte = v.analyte
+        AND r.form IS NOT DISTINCT FROM v.form
+    LEFT JOIN charted c ON c.lab_key = base.folded(v.lab) AND c.analyte = v.analyte
+        AND c.form IS NOT DISTINCT FROM v.form AND c.method IS NOT DISTINCT FROM v.method
+        AND c.unit = v.unit)
+SELECT * REPLACE (
+    coalesce(standard_uncertainty, recorded, charted,
+        CASE WHEN by_mass THEN base.horwitz_thompson(value) END) AS standard_uncertainty,
+    CASE WHEN standard_uncertainty IS NOT NULL THEN uncertainty_source
+         WHEN recorded IS NOT NULL THEN 'laboratory record'
+         WHEN charted IS NOT NULL THEN 'control chart'
+         WHEN by_mass THEN concat_ws('; ', uncertainty_source, 'default (Horwitz-Thompson)')
+         ELSE uncertainty_source END AS uncertainty_source)
+FROM beside;
+
 CREATE OR REPLACE VIEW results AS
 SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sample_kind, lot,
     region, grower, vineyard, block, variety, vintage, matrix, stage, sampled_on, received_on,
@@ -352,7 +405,7 @@ SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sa
     upper, standard_uncertainty, uncertainty_source, expanded_uncertainty, coverage_factor,
     replicate, treatment, dose, dose_unit, path_length, illuminant, observer, qualifier,
     raw_analyte, raw_value, raw_unit, file, sheet, cell
-FROM base.current_value WHERE outcome = 'result';
+FROM base.weighed WHERE outcome = 'result';
 
 CREATE OR REPLACE VIEW qc_results AS
 SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sample_kind, lot,
@@ -361,7 +414,7 @@ SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sa
     upper, standard_uncertainty, uncertainty_source, expanded_uncertainty, coverage_factor,
     replicate, treatment, dose, dose_unit, path_length, illuminant, observer, qualifier,
     raw_analyte, raw_value, raw_unit, file, sheet, cell, qc_kind
-FROM base.current_value WHERE outcome = 'qc';
+FROM base.weighed WHERE outcome = 'qc';
 
 CREATE OR REPLACE VIEW held AS
 SELECT h.held_id, r.report_id, r.file, h.sheet, h.cell, h.raw_sample, h.raw_analyte, h.raw_value,
@@ -374,6 +427,8 @@ SELECT r.report_id, r.file, u.sheet, u.cell, u.raw_sample, u.raw_analyte, u.raw_
 FROM base.unused u JOIN base.report r USING (load_no);
 
 CREATE OR REPLACE VIEW fractions AS SELECT * FROM base.fraction;
+
+CREATE OR REPLACE VIEW panels AS SELECT * FROM base.panel;
 
 CREATE OR REPLACE VIEW flags AS SELECT * FROM base.flag;
 

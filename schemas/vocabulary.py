@@ -79,6 +79,7 @@ class Vocabulary:
     thresholds: tuple[Threshold, ...]
     odour_sets: tuple[OdourSet, ...]
     panels: Mapping[str, tuple[str, ...]]
+    required: Mapping[str, tuple[str, ...]]
     taught: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
@@ -239,5 +240,6 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
             OdourSet(o["name"], o["matrix"], tuple(o["members"])) for o in limits["odour_set"]
         ),
         panels={p["name"]: tuple(p["members"]) for p in _read("panels.toml")["panel"]},
+        required={p["name"]: tuple(p["required"]) for p in _read("panels.toml")["panel"]},
         taught=taught,
     )

@@ -8,15 +8,16 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline.derive import derive
+from pipeline.derive import derive, derive_all
 from pipeline.names import Names
 from pipeline.withheld import name_withheld
-from schemas.frames import FRACTIONS, RESULTS
+from schemas.frames import FRACTIONS, PANELS, RESULTS
 from schemas.vocabulary import load_vocabulary
 
 REFERENCE = Path(__file__).parent / "reference"
 WINES = tomllib.loads((REFERENCE / "wines_2022.toml").read_text(encoding="utf-8"))
 WORKED = tomllib.loads((REFERENCE / "bound_fraction.toml").read_text(encoding="utf-8"))
+SUMMED = tomllib.loads((REFERENCE / "panel_sum.toml").read_text(encoding="utf-8"))
 VOCABULARY = load_vocabulary()
 GRAMS = {"guaiacol": 124.139, "cresols": 108.140, "guaiacol rutinoside": 432.422}
 BASE = {
@@ -348,3 +349,77 @@ def test_the_order_of_results_does_not_matter() -> None:
     rows = [row for name in ("shiraz I", "chardonnay G") for row in wine(name)]
     frame = results(*rows)
     assert derive(frame.reverse(), VOCABULARY).equals(derive(frame, VOCABULARY))
+
+
+# Sums of panels
+
+
+def panels(*rows: dict[str, Any], panel: str = "smoke") -> list[dict[str, Any]]:
+    fractions, sums = derive_all(results(*rows), VOCABULARY)
+    assert sums.schema == pl.Schema(PANELS)
+    assert fractions.equals(derive(results(*rows), VOCABULARY))
+    return sums.filter(pl.col("panel") == panel).to_dicts()
+
+
+# Molar masses from the formulas with C 12.011, H 1.008, O 15.999.
+YEAST = {"4-ethylphenol": 122.167, "4-ethylguaiacol": 152.193, "4-vinylphenol": 120.151,
+         "4-vinylguaiacol": 150.177}  # fmt: skip
+USUAL = ("guaiacol", "4-methylguaiacol", "cresols", "syringol", "4-methylsyringol")
+
+
+def test_lower_middle_and_upper_bound_of_a_sum() -> None:
+    case = SUMMED["example"]
+    rows = []
+    for (name, mass), printed in zip(YEAST.items(), case["members"], strict=True):
+        sign, size = ("<", printed[1:]) if isinstance(printed, str) else ("", printed)
+        rows.append(found(name, "free", f"{sign}{float(size) * mass / 1000!r}"))
+    [row] = panels(*rows, panel="yeast")
+    bounds = [row[name] for name in ("lower", "middle", "upper")]
+    assert bounds == pytest.approx([case[name] for name in ("lower", "middle", "upper")], rel=1e-5)
+    assert (row["n_members"], row["n_missing"], row["n_censored"]) == (4, 0, 2)
+    assert (row["limit_driven"], row["unit"], row["basis"]) == (False, "nmol/L", "free")
+    assert (row["upper"] - row["lower"]) / row["upper"] == pytest.approx(case["spread"], abs=5e-4)
+
+
+def test_a_trace_counts_with_its_limit_of_detection() -> None:
+    # [1, 3] of 124.139 g/mol beside exact members: lower 8.0555, upper 24.1664 nmol/L more.
+    exact = [found(name, "free", 10.0) for name in USUAL[1:]]
+    [plain] = panels(*exact, {**found("guaiacol", "free", 0.0)})
+    [trace] = panels(*exact, {**found("guaiacol", "free", 0.0), "lower": 1.0, "upper": 3.0})
+    assert trace["lower"] - plain["lower"] == pytest.approx(8.0555, abs=1e-3)
+    assert trace["upper"] - plain["upper"] == pytest.approx(24.1664, abs=1e-3)
+
+
+@pytest.mark.parametrize("left_out", USUAL)
+def test_a_required_member_that_is_missing_is_not_zero(left_out: str) -> None:
+    rows = [found(name, "free", 10.0) for name in USUAL if name != left_out]
+    [row] = panels(*rows)
+    assert (row["lower"], row["middle"], row["upper"], row["limit_driven"]) == (None,) * 4
+    assert left_out in row["missing"].split(", ")
+    assert (row["n_members"], row["n_missing"]) == (4, 2)
+
+
+def test_a_group_of_isomers_counts_only_whole() -> None:
+    others = [found(name, "free", 10.0) for name in USUAL if name != "cresols"]
+    [part] = panels(*others, found("o-cresol", "free", 1.0))
+    assert (part["lower"], part["missing"]) == (None, "cresols, phenol")
+    [whole] = panels(*others, found("o-cresol", "free", 1.0), found("m+p-cresol", "free", 2.0))
+    assert whole["missing"] == "phenol"
+    assert whole["lower"] == pytest.approx(
+        10_000 / 124.139 + 10_000 / 138.166 + 10_000 / 154.165 + 10_000 / 168.192 + 3000 / 108.140
+    )
+
+
+def test_a_sum_of_limits_says_so_and_totals_stay_apart() -> None:
+    rows = [found(name, form, value) for name in USUAL
+            for form, value in (("free", "<10"), ("total", 10.0))]  # fmt: skip
+    told = {row["basis"]: row for row in panels(*rows)}
+    assert (told["free"]["limit_driven"], told["free"]["n_censored"]) == (True, 5)
+    assert (told["total"]["limit_driven"], told["total"]["n_censored"]) == (False, 0)
+
+
+def test_a_member_without_upper_end_leaves_the_sum_open() -> None:
+    rows = [found(name, "free", 10.0) for name in USUAL[1:]]
+    [row] = panels(*rows, {**found("guaiacol", "free", 5.0), "upper": None})
+    assert row["lower"] is not None
+    assert (row["middle"], row["upper"], row["limit_driven"]) == (None, None, None)

@@ -7,11 +7,10 @@ import polars as pl
 import pytest
 
 from pipeline.repeats import combine_repeats, number_samples
+from pipeline.settings import Laboratory
+from pipeline.uncertainty import CHART, NO_RECORD, RECORD_LINES, record_frame
 from schemas.frames import RESULTS
 
-NO_RECORD = pl.DataFrame(
-    schema={"lab": pl.String, "analyte": pl.String, "relative_uncertainty": pl.Float64}
-)
 BASE = {
     "report_id": "r1", "lab": "Testing Bench", "sample_id": "S1", "sample_kind": "lot",
     "lot": "L1", "matrix": "red wine", "analyte": "guaiacol", "form": "free", "unit": "ug/L",
@@ -88,13 +87,24 @@ def test_two_reports_without_laboratory_stay_apart() -> None:
     assert [row["lower"] for row in rows] == [1.0, 2.0]
 
 
-RECORD = pl.DataFrame(
-    {"lab": ["Testing Bench"], "analyte": ["guaiacol"], "relative_uncertainty": [0.08]}
+RECORD = record_frame({" testing  BENCH": Laboratory("Testing Bench", methods={"guaiacol": 0.08})})
+BY_FORM = record_frame(
+    {
+        "Testing Bench": Laboratory(
+            "Testing Bench",
+            methods={"guaiacol": 0.5, "guaiacol/free": {"relative": 0.03, "absolute": 0.8}},
+        )
+    }
+)
+CHARTED = pl.DataFrame(
+    [("Testing Bench", "GC", "guaiacol", "free", "ug/L", 0.1, 0.0, CHART)],
+    schema=RECORD_LINES,
+    orient="row",
 )
 
 
-# By hand: 22 % of 20 is 4.4 (Thompson 2000); 8 % of 20 is 1.6; 19, 20, 21 scatter by 1, and the
-# mean of three by 1/sqrt(3) = 0.57735.
+# By hand: 22 % of 20 is 4.4 (Thompson 2000); 8 % of 20 is 1.6; 3 % of 20 is 0.6, and with 0.8 it is
+# 1.0 (3, 4, 5); 19, 20, 21 scatter by 1, and the mean of three by 1/sqrt(3) = 0.57735; 10 % is 2.
 @pytest.mark.parametrize(
     ("rows", "record", "u", "source"),
     [
@@ -103,6 +113,16 @@ RECORD = pl.DataFrame(
         ([quantified(20.0, expanded_uncertainty=3.0, coverage_factor=2.0)], NO_RECORD, 1.5,
          "report"),
         ([quantified(20.0)], RECORD, 1.6, "laboratory record"),
+        ([quantified(20.0)], BY_FORM, 1.0, "laboratory record"),
+        ([quantified(20.0, form="total")], BY_FORM, 10.0, "laboratory record"),
+        ([quantified(20.0, analyte="phenol")], RECORD, 4.4, "default (Horwitz-Thompson)"),
+        ([quantified(20.0)], CHARTED, 2.0, "control chart"),
+        ([quantified(20.0, method="LC")], CHARTED, 4.4, "default (Horwitz-Thompson)"),
+        ([quantified(v) for v in (19.0, 20.0, 21.0)], CHARTED, 0.57735, "replicates"),
+        ([quantified(v) for v in (19.0, 21.0)], CHARTED, 2.0, "control chart"),
+        ([quantified(20.0)], pl.concat([CHARTED, RECORD]), 1.6, "laboratory record"),
+        ([quantified(20.0, uncertainty_source="printed, kind unknown")], NO_RECORD, 4.4,
+         "printed, kind unknown; default (Horwitz-Thompson)"),
         ([quantified(v) for v in (19.0, 20.0, 21.0)], NO_RECORD, 0.57735, "replicates"),
         ([quantified(v) for v in (20.0, 20.0, 20.0)], NO_RECORD, 4.4,
          "default (Horwitz-Thompson)"),

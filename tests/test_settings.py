@@ -137,7 +137,8 @@ def test_what_is_known_of_a_laboratory(write: Write) -> None:
     density = 0.99
     plus_minus = "U"
     coverage_factor = 2
-    methods = { guaiacol = 0.06 }
+    methods = { guaiacol = 0.06, "phenol/total" = { relative = 0.05, absolute = 0.2e-3, unit = "mg/L" } }
+    controls = { guaiacol = { value = 10, uncertainty = 0.2 } }
     limits = { "guaiacol/free" = { lod = 0.3, loq = 1 } }
     """
     assert load_settings(write(text)).laboratories == {
@@ -146,7 +147,8 @@ def test_what_is_known_of_a_laboratory(write: Write) -> None:
             density=0.99,
             plus_minus="U",
             coverage_factor=2.0,
-            methods={"guaiacol": 0.06},
+            methods={"guaiacol": 0.06, "phenol/total": {"relative": 0.05, "absolute": 0.2}},
+            controls={"guaiacol": {"value": 10.0, "uncertainty": 0.2}},
             limits={"guaiacol/free": {"lod": 0.3, "loq": 1.0}},
         )
     }
@@ -205,6 +207,13 @@ THRESHOLD = '[[threshold]]\nanalyte = "phenol"\nform = "free"\nmatrix = "red win
             "[laboratory.North]\nmethods = {guaiacol = 6}",
             "methods guaiacol is 6; expected a number",
         ),
+        (
+            "[laboratory.North]\nmethods = {guaiacol = {relative = 6}}",
+            "methods guaiacol: relative is 6; expected a number",
+        ),
+        ("[laboratory.North]\nmethods = {'guaiacol/x' = 0.1}", "expected a form of free"),
+        ("[laboratory.North]\nmethods = {guaiacoll = 0.1}", "did you mean guaiacol?"),
+        ("[laboratory.North.controls]\nguaiacol = {uncertainty = 1}", "value is missing"),
         ("[laboratory.North.limits]\nguaiacol = {lodd = 1}", "lodd; did you mean lod?"),
         ("[laboratory.North.limits]\n'guaiacol/x' = {lod = 1}", "expected a form of free"),
         ("layouts = 'nowhere'", "layouts is 'nowhere'; expected a path that exists"),

@@ -11,6 +11,7 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -27,7 +28,8 @@ from pipeline.register import Register, RegisterRefused, Stray
 from pipeline.register.sheets import SHEETS
 from pipeline.store import VIEWS, Store, documented_columns
 from pipeline.store.succession import named_numbers, revision_rank
-from schemas.frames import FLAGS, FRACTIONS, HELD, RESULTS
+from pipeline.uncertainty import RECORD_LINES
+from schemas.frames import FLAGS, FRACTIONS, HELD, PANELS, RESULTS
 from schemas.report import STORED, UNUSED, Report
 
 ROOT = Path(__file__).parents[1]
@@ -1094,3 +1096,73 @@ def test_a_missing_folder_is_said(tmp_path: Path) -> None:
 def test_a_writer_is_told_when_this_process_reads_the_store_already(file: Path) -> None:
     with load(file, report({})), pytest.raises(StoreBusy, match="open already"):
         Store(file, wait=0)
+
+
+# Uncertainty of each result
+
+HORWITZ = tomllib.loads(
+    (ROOT / "tests" / "reference" / "horwitz_thompson.toml").read_text(encoding="utf-8")
+)
+
+
+def weighed(store: Store) -> list[tuple[Any, ...]]:
+    query = "SELECT value, standard_uncertainty, uncertainty_source FROM results ORDER BY cell"
+    return store.frame(query).rows()
+
+
+def test_the_view_gives_every_concentration_the_usual_uncertainty(file: Path) -> None:
+    # Thompson 2000, worked values; the same table as for pipeline/uncertainty.
+    given = [measured(c, cell=f"C{n:02d}") for n, (c, _) in enumerate(HORWITZ["relative"])]
+    with load(file, report(*given)) as store:
+        for (value, u, source), (_, relative) in zip(
+            weighed(store), HORWITZ["relative"], strict=True
+        ):
+            assert u / value == pytest.approx(relative, abs=HORWITZ["tolerance"])
+            assert source == "default (Horwitz-Thompson)"
+        assert set(column(store.results(), "standard_uncertainty")) == {None}
+
+
+def test_the_view_takes_the_best_uncertainty_known(file: Path) -> None:
+    given = [
+        measured(20.0, cell="C1", standard_uncertainty=0.5, uncertainty_source="report"),
+        measured(20.0, cell="C2"),
+        measured(20.0, cell="C3", analyte="phenol"),
+        measured(20.0, cell="C4", analyte="phenol", uncertainty_source="printed, kind unknown"),
+        measured(20.0, cell="C5", analyte="syringol"),
+        {"value": None, "lower": 0.0, "upper": 1.0, "censoring": "left", "cell": "C6"},
+        measured(0.5, cell="C7", analyte="A420", form=None, unit="AU"),
+    ]
+    record = pl.DataFrame(
+        [
+            (" north  LABORATORY", None, "guaiacol", "free", None, 0.03, 0.8, "laboratory record"),
+            (LAB, "GC-MS", "guaiacol", "free", "ug/L", 0.5, 0.0, "control chart"),
+            (LAB, "GC-MS", "syringol", "free", "ug/L", 0.1, 0.0, "control chart"),
+        ],
+        schema=RECORD_LINES,
+        orient="row",
+    )
+    load(file, report(*given)).close()
+    with Store(file) as store:
+        store.replace_derived(store.fractions(), store.flags(), record=record)
+        assert weighed(store) == [
+            (20.0, 0.5, "report"),
+            (20.0, pytest.approx(1.0), "laboratory record"),
+            (20.0, pytest.approx(4.4), "default (Horwitz-Thompson)"),
+            (20.0, pytest.approx(4.4), "printed, kind unknown; default (Horwitz-Thompson)"),
+            (20.0, pytest.approx(2.0), "control chart"),
+            (None, None, None),
+            (0.5, None, None),
+        ]
+
+
+def test_a_store_of_before_gains_the_new_columns(file: Path) -> None:
+    load(file, report({})).close()
+    with duckdb.connect(str(file)) as con:
+        for table in ("flag", "digest_flag"):
+            con.execute(f"ALTER TABLE base.{table} DROP COLUMN note")
+            con.execute(f"ALTER TABLE base.{table} DROP COLUMN uncertainty_source")
+        con.execute("DROP TABLE base.panel CASCADE")
+        con.execute("UPDATE base.version SET definitions = 'older'")
+    with Store(file) as store:
+        assert dict(store.flags().schema) == FLAGS
+        assert dict(store.panels().schema) == PANELS

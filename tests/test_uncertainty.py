@@ -10,12 +10,16 @@ import pytest
 
 from pipeline.settings import Laboratory
 from pipeline.uncertainty import (
+    NO_RECORD,
     adjust_p_values,
+    control_charts,
     horwitz_thompson,
     normal_cdf,
     probability_above,
     record_frame,
+    within_and_bias,
 )
+from schemas.frames import RESULTS
 
 REFERENCE = Path(__file__).parent / "reference"
 
@@ -27,6 +31,7 @@ def worked(name: str) -> dict[str, Any]:
 CONFORMITY = worked("conformity")
 HORWITZ = worked("horwitz_thompson")
 DISCOVERY = worked("false_discovery")
+NORDTEST = worked("nordtest")
 
 
 def above(value: float | None, limit: float, u: float | None) -> float | None:
@@ -100,4 +105,60 @@ def test_the_laboratories_own_record() -> None:
         "Testing Bench": Laboratory("Testing Bench", methods={"guaiacol": 0.08}),
         "Other Bench": Laboratory("Other Bench"),
     }
-    assert record_frame(laboratories).rows() == [("Testing Bench", "guaiacol", 0.08)]
+    lines = record_frame(laboratories)
+    assert set(lines.select("lab", "analyte", "relative_uncertainty").rows()) == {
+        ("Testing Bench", "guaiacol", 0.08)
+    }
+    assert set(lines["form"]) == {"free", "bound", "total", None}
+
+
+def test_the_record_of_a_form_stands_before_that_of_the_analyte() -> None:
+    methods = {"guaiacol": 0.08, "guaiacol/total": {"relative": 0.05, "absolute": 0.2}}
+    lines = record_frame({"Bench": Laboratory("Bench", methods=methods)})
+    told = {
+        form: (relative, absolute)
+        for form, relative, absolute in lines.select(
+            "form", "relative_uncertainty", "absolute_uncertainty"
+        ).iter_rows()
+    }
+    assert told["total"] == (0.05, 0.2)
+    assert told["free"] == (0.08, 0.0)
+
+
+def test_within_and_bias_of_the_handbook() -> None:
+    parts = (pl.lit(NORDTEST[name]) for name in ("within", "bias", "reference"))
+    found = pl.select(within_and_bias(*parts)).item()
+    assert found == pytest.approx(NORDTEST["combined"], abs=NORDTEST["tolerance"])
+
+
+def controls(values: list[float], **more: Any) -> pl.DataFrame:
+    row = {"lab": "Bench", "method": "GC", "analyte": "guaiacol", "form": "free", "unit": "ug/L",
+           "qc_kind": "control", **more}  # fmt: skip
+    rows = [row | {"value": v, "lower": v, "upper": v} for v in values]
+    schema = RESULTS | {"qc_kind": pl.String()}
+    return pl.DataFrame([{k: r.get(k) for k in schema} for r in rows], schema=schema)
+
+
+CHART = NORDTEST["chart"]
+ASSIGNED = {"guaiacol": {"value": CHART["assigned"], "uncertainty": CHART["u_assigned"]}}
+CHARTING = {"bench": Laboratory("bench", controls=ASSIGNED)}
+
+
+def test_the_chart_of_a_control_sample() -> None:
+    [line] = control_charts(controls(CHART["results"]), CHARTING).to_dicts()
+    assert line["relative_uncertainty"] == pytest.approx(CHART["relative"], abs=CHART["tolerance"])
+    assert (line["lab"], line["method"], line["unit"]) == ("Bench", "GC", "ug/L")
+
+
+@pytest.mark.parametrize(
+    ("rows", "laboratories"),
+    [
+        (controls(CHART["results"][:-1]), CHARTING),
+        (controls(CHART["results"]), {"bench": Laboratory("bench")}),
+        (controls(CHART["results"], qc_kind="spike"), CHARTING),
+        (controls(CHART["results"], lab="Other"), CHARTING),
+    ],
+    ids=["too few", "no assigned value, so no bias", "no control", "another laboratory"],
+)
+def test_what_makes_no_chart(rows: pl.DataFrame, laboratories: dict[str, Laboratory]) -> None:
+    assert control_charts(rows, laboratories).equals(NO_RECORD)

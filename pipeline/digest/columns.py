@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-SHEETS = ("lots", "flags", "results", "held", "changes")
+SHEETS = ("lots", "flags", "results", "panels", "held", "changes")
 
 _UNIT_NOTE = "in the unit of the column unit"
 
@@ -48,6 +48,16 @@ COLUMNS: dict[str, tuple[str, str]] = {
     "severity": ("severity", "note, warn or act"),
     "message": ("message", "the flag as a sentence"),
     "cells": ("source: file|sheet!cell", "cells the flag stands on"),
+    "note": ("note", "possible other sources, high limits, an assumed uncertainty"),
+    "uncertainty_source": ("uncertainty from", "where the uncertainty that was used comes from"),
+    "panel": ("panel", "which analytes are summed"),
+    "basis": ("basis", "what was summed: free, total, glycosides or reported bound"),
+    "middle": ("middle bound (see unit)", "middle of lower and upper bound"),
+    "n_members": ("members (count)", "members of the panel that were measured"),
+    "n_missing": ("missing (count)", "members that were not measured"),
+    "n_censored": ("censored (count)", "measured members that are an interval"),
+    "missing": ("not measured", "members that were not measured"),
+    "limit_driven": ("limit-driven", "the sum rests on limits: its bounds lie over 20 % apart"),
     "report_no": ("report", "the laboratory's report number"),
     "revision": ("revision", "revision of the report"),
     "sample_id": ("sample", "client's reference, else the laboratory's number"),

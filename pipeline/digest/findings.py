@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.digest.changes import subject_matter
 from pipeline.digest.model import Finding
 from pipeline.digest.states import JUDGED
-from pipeline.digest.words import interval, reason, sources, sureness, with_unit
+from pipeline.digest.words import interval, reason, sentences, sources, sureness, with_unit
 from pipeline.digest.words import number as rounded
 
 _SAME_VALUE = ("lab", "sample_id", "analyte", "form")
@@ -79,4 +79,5 @@ def finding(row: dict[str, Any]) -> Finding:
         lab=row["lab"] or "laboratory unknown",
         method=row["method"] or "",
         sources=sources(row["cells"]),
+        notes=sentences(row.get("note")),
     )

@@ -44,6 +44,7 @@ class Finding:
     lab: str
     method: str
     sources: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -128,6 +129,11 @@ class Subject:
         for found in self.above:
             worst.setdefault(found.what, f"{found.what} {found.value}")
         return tuple(worst.values())
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Give what else to know of what is above, each sentence once."""
+        return tuple(dict.fromkeys(note for found in self.above for note in found.notes))
 
     @property
     def anchor(self) -> str:

@@ -14,7 +14,12 @@ from pipeline.withheld import open_held
 _FLAGS = (
     "subject", "stage", "sampled_on", "lab", "method", "kind", "analyte", "form", "lower", "upper",
     "unit", "threshold", "threshold_source", "probability", "decision", "reason", "severity",
-    "message", "cells",
+    "message", "note", "uncertainty_source", "cells",
+)  # fmt: skip
+_PANELS = (
+    "subject", "stage", "sampled_on", "lab", "method", "sample_id", "panel", "basis",
+    "expressed_as", "lower", "middle", "upper", "unit", "n_members", "n_missing", "n_censored",
+    "missing", "limit_driven", "cells",
 )  # fmt: skip
 _RESULTS = (
     "subject", "stage", "sampled_on", "lab", "report_no", "revision", "method", "sample_id",
@@ -64,20 +69,21 @@ def _in_shown_units(frame: pl.DataFrame) -> pl.DataFrame:
 def tables(
     views: Views, subjects: list[Subject], flags: pl.DataFrame, moved: tuple[Change, ...]
 ) -> dict[str, pl.DataFrame]:
-    """Lay out lots, flags, results, held and changes, one frame per sheet.
+    """Lay out lots, flags, results, panels, held and changes, one frame per sheet.
 
-    `results` are the current results of flagged and undecided lots. Units have their column.
+    `results` and `panels` are those of flagged and undecided lots. Units have their column.
     """
     open_names = [s.name for s in subjects if s.state != "below"]
     order = pl.Enum(list(dict.fromkeys(s.name for s in subjects)))
-    results = with_subject(views.results).filter(
-        pl.col("sample_kind") == "lot", pl.col("subject").is_in(open_names)
-    )
+    of_open_lots = (pl.col("sample_kind") == "lot") & pl.col("subject").is_in(open_names)
+    results = with_subject(views.results).filter(of_open_lots)
+    panels = with_subject(views.panels).filter(of_open_lots)
     known = flags.filter(pl.col("subject").is_in(list(order.categories)))
     return {
         "lots": pl.DataFrame([_lot_row(s) for s in subjects], schema=_LOTS, orient="row"),
         "flags": _in_shown_units(_present(known.sort(pl.col("subject").cast(order)), _FLAGS)),
         "results": _in_shown_units(_present(results.sort(pl.col("subject").cast(order)), _RESULTS)),
+        "panels": _present(panels.sort(pl.col("subject").cast(order)), _PANELS),
         "held": _present(open_held(views.held), _HELD),
         "changes": pl.DataFrame(
             [(c.kind, c.subject, c.text) for c in moved],

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from schemas.frames import PANELS
+
 if TYPE_CHECKING:
     from pipeline.store import Store
 
@@ -67,6 +69,7 @@ class Views:
     unassigned: pl.DataFrame = field(default_factory=lambda: _empty(UNASSIGNED))
     amended: pl.DataFrame = field(default_factory=lambda: _empty(AMENDED))
     contradictions: pl.DataFrame = field(default_factory=lambda: _empty(CONTRADICTIONS))
+    panels: pl.DataFrame = field(default_factory=lambda: _empty(PANELS))
 
 
 def read_views(store: Store) -> Views:
@@ -85,4 +88,5 @@ def read_views(store: Store) -> Views:
         unassigned=store.unassigned(),
         amended=store.amended(),
         contradictions=store.contradictions(),
+        panels=store.panels(),
     )

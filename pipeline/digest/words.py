@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import date
 
 SHOWN_UNITS = {"ug/L": "µg/L", "ug/kg": "µg/kg", "1": "", "AU": "AU"}
@@ -22,11 +23,12 @@ REASONS = {
     "no_threshold": "no threshold is set",
     "colour_unknown": "the colour of the wine is not known",
     "within_uncertainty": "the threshold lies within the uncertainty of the value",
-    "limit_above_threshold": "the laboratory's limit is above the threshold",
+    "limit_above_threshold": "limit too high to tell: it lies above the threshold",
     "isomer_sum": "only a sum of isomers was reported",
     "member_missing": "not every member of the set was measured",
     "conflicting_reports": "two reports of the laboratory disagree",
-    "limit_too_high": "the laboratory's limits are too high to tell",
+    "isomers_unresolved": "only a sum of isomers was reported, and its split decides",
+    "explained": "what was done to the lot can explain it",
     "free_removed": "the share rose only because free phenols were lost",
     "no_baseline": "no earlier wine sample to compare with",
     "not_comparable": "laboratory, method or basis differs from the earlier sample",
@@ -132,6 +134,12 @@ def plural(count: int, one: str, many: str | None = None) -> str:
 def listed(names: list[str]) -> str:
     """Join names with commas and "and"."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def sentences(note: str | None) -> tuple[str, ...]:
+    """Split a note into its sentences, units as shown; null has none."""
+    parts = re.split(r"(?<=\.) (?=[A-Z])", (note or "").replace("ug/", "µg/"))
+    return tuple(part for part in parts if part)
 
 
 def sources(cells: str | None) -> tuple[str, ...]:

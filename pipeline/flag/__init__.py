@@ -59,6 +59,7 @@ def flag(
     settings: Settings,
     vocabulary: Vocabulary,
     *,
+    record: pl.DataFrame | None = None,
     withheld: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """Judge the lots' own samples and return FLAGS.
@@ -66,7 +67,9 @@ def flag(
     `results` and `fractions` as the views give them; `reports` needs report_id,
     reported_on and loaded_at;
     `interventions` and `movements` are the register's sheets (empty frames where there are none);
-    `withheld` are values held back (see `pipeline.withheld`), which make sums open upwards.
+    `record` is what is known of uncertainties beside the reports (see `pipeline.uncertainty`; the
+    settings' own record where it is null); `withheld` are values held back (see
+    `pipeline.withheld`), which make sums open upwards.
     Only samples of kind `lot` enter. One row per lot (else laboratory and sample), kind, analyte
     or set, form, laboratory and method is `current`, that of the latest sample; older ones are
     `superseded`. raised_at is when the newest report of the evidence was loaded, so that a rebuild
@@ -78,7 +81,7 @@ def flag(
         reports,
         interventions,
         movements,
-        record_frame(settings.laboratories),
+        record_frame(settings.laboratories) if record is None else record,
         vocabulary,
         withheld=withheld,
         assume_uncertainty=settings.assume_uncertainty,

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import polars as pl
 
+from schemas.judgement import Event, load_judgement
+
 _SPAN = ["lot", "base_day", "day"]
+_EVENTS = {"lot": pl.String, "on": pl.Date, "event": pl.String, "kind": pl.String,
+           "agent": pl.String}  # fmt: skip
 
 
 def _interventions(interventions: pl.DataFrame) -> pl.DataFrame:
@@ -17,7 +21,8 @@ def _interventions(interventions: pl.DataFrame) -> pl.DataFrame:
         on="done_on",
         event=pl.concat_str([pl.col("kind"), pl.format("({})", details)], separator=" ",
                             ignore_nulls=True),
-        adds=pl.col("kind") == "wood",
+        kind="kind",
+        agent=pl.col("agent").str.to_lowercase(),
     )  # fmt: skip
 
 
@@ -31,35 +36,63 @@ def _blends(movements: pl.DataFrame) -> pl.DataFrame:
             pl.format("blend from {}", "from_lot"),
             pl.lit("blend"),
         ),
-        adds=pl.lit(True),
+        kind="kind",
+        agent=pl.lit(None, pl.String),
+    )
+
+
+def _fits(event: Event) -> pl.Expr:
+    if event.agents:
+        return pl.col("agent").str.contains_any(list(event.agents)).fill_null(False)
+    return (pl.col("kind") == event.kind).fill_null(False)
+
+
+def _with_meaning(events: pl.DataFrame) -> pl.DataFrame:
+    """Add words, explains and adds of the first line of schemas/judgement.toml that fits."""
+    known = sorted(load_judgement().events, key=lambda event: not event.agents)
+
+    def of(name: str, otherwise: pl.Expr) -> pl.Expr:
+        given = [pl.when(_fits(event)).then(pl.lit(getattr(event, name))) for event in known]
+        return pl.coalesce(*given, otherwise).alias(name)
+
+    return events.with_columns(
+        of("words", pl.lit(None, pl.String)),
+        of("explains", pl.lit(False)),
+        of("adds", pl.lit(False)),
     )
 
 
 def list_events(
     rows: pl.DataFrame, interventions: pl.DataFrame, movements: pl.DataFrame
 ) -> pl.DataFrame:
-    """Add `events`, in words and by date (null: none), and `added`: a blend or wood among them.
+    """Add what was done in between: `events`, `meaning`, `explained` and `added`.
 
-    `rows` has lot, base_day, day; an event counts after the first day up to and including the
-    second. An event without a date cannot be placed and is not named.
+    `events` in words and by date (null: none), `meaning` what such events do to smoke phenols
+    (null: nothing is known of them), `explained`: one of them can change the bound share by itself,
+    `added`: one of them can add to the total. `rows` has lot, base_day, day; an event counts after
+    the first day up to and including the second. One without a date cannot be placed and is not
+    named.
     """
     parts = [
-        make(frame)
+        make(frame).cast(_EVENTS)  # type: ignore[arg-type]
         for make, frame in ((_interventions, interventions), (_blends, movements))
         if frame.height
     ]
-    if not parts:
-        return rows.with_columns(events=pl.lit(None, pl.String), added=pl.lit(False))
     within = (
         rows.select(_SPAN)
         .unique()
-        .join(pl.concat(parts), on="lot")
+        .join(pl.concat([pl.DataFrame(schema=_EVENTS), *parts]), on="lot")
         .filter(pl.col("on") > pl.col("base_day"), pl.col("on") <= pl.col("day"))
+        .pipe(_with_meaning)
         .sort("on", "event")
         .group_by(_SPAN)
         .agg(
             events=pl.format("{} on {}", "event", "on").str.join(", "),
-            added=pl.col("adds").fill_null(False).any(),
+            meaning=pl.col("words").drop_nulls().unique(maintain_order=True).str.join("; "),
+            explained=pl.col("explains").any(),
+            added=pl.col("adds").any(),
         )
     )
-    return rows.join(within, on=_SPAN, how="left").with_columns(pl.col("added").fill_null(False))
+    return rows.join(within, on=_SPAN, how="left").with_columns(
+        pl.col("meaning").replace("", None), pl.col("explained", "added").fill_null(False)
+    )

@@ -41,7 +41,9 @@ def bound_growth(
     Hochberg), is at most the false discovery rate, and bound itself rose beyond its uncertainty at
     the given confidence. Below: the growth stays under the minimum even at the most favourable
     corner, or the fraction rose only because free phenols were lost (`free_removed`). Where values
-    under the limits allow both no growth and enough, the samples are `not_comparable`.
+    under the limits allow both no growth and enough, the samples are `not_comparable`. A growth
+    that something in the register can explain (a blend, press fractions, membrane work) stays
+    above with the reason `explained` and the severity warn.
     `probability` is 1 - the adjusted p value: how surely the fraction rose at all.
     """
     return (
@@ -55,6 +57,7 @@ def bound_growth(
             write,
             severity=_severity(),
             message=growth_sentence(confidence),
+            note=_note(),
             threshold=pl.lit(growth_minimum),
             threshold_source=pl.lit("settings: [growth] minimum"),
             unit=pl.lit("1"),
@@ -156,6 +159,8 @@ def _with_reason(rows: pl.DataFrame) -> pl.DataFrame:
         .then("reason")
         .when("removed")
         .then(pl.lit("free_removed"))
+        .when((pl.col("decision") == "above") & pl.col("explained"))
+        .then(pl.lit("explained"))
         .when(pl.col("decision") != "undecided")
         .then(None)
         .when(pl.col("why").is_not_null())
@@ -166,9 +171,19 @@ def _with_reason(rows: pl.DataFrame) -> pl.DataFrame:
 
 def _severity() -> pl.Expr:
     return (
-        pl.when(pl.col("decision") == "above")
+        pl.when((pl.col("decision") == "above") & pl.col("explained"))
+        .then(pl.lit("warn"))
+        .when(pl.col("decision") == "above")
         .then(pl.lit("act"))
         .when((pl.col("reason") == "within_uncertainty").fill_null(False))
         .then(pl.lit("warn"))
         .otherwise(pl.lit("note"))
     )
+
+
+def _note() -> pl.Expr:
+    text = (
+        "Not every uncertainty is known: where none is, the usual scatter between laboratories is"
+        " assumed (Horwitz-Thompson), which is wide for two samples of one laboratory."
+    )
+    return pl.when(~pl.col("stated")).then(pl.lit(text))

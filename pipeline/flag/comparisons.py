@@ -11,6 +11,7 @@ import polars as pl
 from pipeline import intervals
 from pipeline.amounts import PAIR
 from pipeline.flag.evidence import ABOUT
+from schemas.judgement import load_judgement
 
 SERIES = ["owner", "lab", "free_method", "bound_method", "bound_basis", "expressed", "unit"]
 _BASELINE = "end of AF"
@@ -92,9 +93,11 @@ def _of_other_series(matched: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFra
         pl.when(~same_lab)
         .then(
             pl.format(
-                "the sample at {} was measured by {}, this one by {}", "end_sampled",
+                "the sample at {} was measured by {}, this one by {}, and results of different"
+                " laboratories should not be compared directly ({})", "end_sampled",
                 pl.col("end_lab").fill_null("an unknown laboratory"),
                 pl.col("lab").fill_null("an unknown laboratory"),
+                pl.lit(load_judgement().laboratories_source),
             )
         )
         .when(~same_methods)
@@ -136,10 +139,12 @@ def compare_sums(matched: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
     """Sum both samples over the aglycones they share; `base_*` is the baseline's.
 
     Adds free_*, other_*, bound_* with their variances (nmol/L squared), `common` (the aglycones in
-    words), cells of both and the later loaded_at. An aglycone counts as shared when the same
-    substances were summed for it. Comparisons without a shared aglycone are left out.
+    words), `stated` (no default uncertainty among them), cells of both and the later loaded_at. An
+    aglycone counts as shared when the same substances were summed for it. Comparisons without a
+    shared aglycone are left out.
     """
-    values = [*_SUMS, *_VARIANCES, "parts", "cells", "loaded_at"]
+    stated = ["free_stated", "other_stated"]
+    values = [*_SUMS, *_VARIANCES, *stated, "parts", "cells", "loaded_at"]
     key = [*PAIR, "aglycone"]
     own = pairs.select(*key, *values)
     base = own.rename({"sample": "base", **{v: f"base_{v}" for v in values}})
@@ -155,6 +160,7 @@ def compare_sums(matched: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
     return shared.group_by(PAIR).agg(
         *(intervals.ordered_sum(c, f"base_{c}") for c in lowers),
         *(intervals.sum_or_null(p + c).alias(p + c) for c in uppers for p in ("", "base_")),
+        stated=pl.all_horizontal(*stated, *(f"base_{name}" for name in stated)).all(),
         common=pl.when(pl.len() > 3)
         .then(pl.format("{} smoke phenols", pl.len()))
         .otherwise(pl.col("aglycone").sort().str.join(", ")),

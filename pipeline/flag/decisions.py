@@ -11,8 +11,12 @@ def decide(rows: pl.DataFrame, confidence: float, *, limit: str = "threshold") -
     """Add `probability`, `decision` and `reason` to rows with lower, upper, u_lower, u_upper.
 
     Above when P(true value > limit) reaches the confidence at the lower end, below when it does not
-    exceed 1 - confidence at the upper end, else undecided. Where an end has no uncertainty the end
-    itself decides: above its limit or not, equality being below. `probability` is that of the end
+    exceed 1 - confidence at the upper end, else undecided. So "above" is what a laboratory may
+    claim (acceptance beyond a guard band above the limit), and "below" is where the winemaker's
+    risk that the wine is above all the same is small (a guard band below it); between the two
+    neither holds. Where an end has no uncertainty the end itself decides: above its limit or not,
+    equality being below. Where the limit lies inside the interval the reason is
+    `limit_above_threshold`: the laboratory's limit is too high to tell. `probability` is that of the end
     which decided, for a single value P itself; null where only the interval decided. A null limit
     is undecided, reason `no_threshold`. Source: JCGM 106:2012.
     """
@@ -21,6 +25,8 @@ def decide(rows: pl.DataFrame, confidence: float, *, limit: str = "threshold") -
     above = (pl.col("p_lower") >= confidence) & (pl.col("p_lower") > 1 - confidence)
     below = pl.col("p_upper") <= 1 - confidence
     uncertain = pl.max_horizontal("u_lower", "u_upper").fill_null(0.0) > 0
+    inside = (pl.col("lower") <= pl.col(limit)) & (pl.col("upper") > pl.col(limit)).fill_null(True)
+    too_wide = inside & pl.col("lower").ne_missing(pl.col("upper"))
     return (
         rows.with_columns(p_lower=at_lower, p_upper=at_upper)
         .with_columns(
@@ -43,7 +49,7 @@ def decide(rows: pl.DataFrame, confidence: float, *, limit: str = "threshold") -
             .then(None)
             .when(pl.col(limit).is_null())
             .then(pl.lit("no_threshold"))
-            .when(uncertain)
+            .when(uncertain & ~too_wide)
             .then(pl.lit("within_uncertainty"))
             .otherwise(pl.lit("limit_above_threshold")),
         )

@@ -9,7 +9,7 @@ import polars as pl
 
 from pipeline.amounts import pair_forms, pool_amounts
 from pipeline.repeats import combine_repeats, number_samples
-from pipeline.uncertainty import DEFAULT
+from pipeline.uncertainty import is_assumed
 from pipeline.withheld import NONE_WITHHELD, open_sums
 from schemas.frames import FLAGS
 from schemas.vocabulary import STAGES, Vocabulary
@@ -47,15 +47,15 @@ class Evidence:
     movements: pl.DataFrame
     vocabulary: Vocabulary
     missing: pl.DataFrame
-    assume_uncertainty: bool = False
+    assume_uncertainty: bool = True
 
     def decisive(self, rows: pl.DataFrame) -> pl.DataFrame:
         """Take the uncertainties that a comparison with a limit may use, assumed ones if asked."""
         if self.assume_uncertainty:
             return rows
-        assumed = (pl.col("uncertainty_source") == DEFAULT).fill_null(False)
         return rows.with_columns(
-            pl.when(~assumed).then(pl.col(name)).alias(name) for name in ("u_lower", "u_upper")
+            pl.when(~is_assumed()).then(pl.col(name)).alias(name)
+            for name in ("u_lower", "u_upper", "uncertainty_source")
         )
 
     @cached_property
@@ -122,7 +122,7 @@ def gather(
     vocabulary: Vocabulary,
     *,
     withheld: pl.DataFrame | None = None,
-    assume_uncertainty: bool = False,
+    assume_uncertainty: bool = True,
 ) -> Evidence:
     """Number the lots' samples, join when each report was loaded, and combine repeats.
 

@@ -16,8 +16,9 @@ from pipeline.uncertainty import normal_cdf, probability_above
 def with_changes(rows: pl.DataFrame) -> pl.DataFrame:
     """Add the fractions, their growth (lower, upper) and how surely free and bound moved.
 
-    p_free_rose, p_free_fell, p_bound_rose and p_bound_fell are probabilities at the corner of the
-    intervals least favourable to the claim; null where that corner has no end.
+    p_free_rose, p_free_fell, p_bound_rose, p_bound_fell and p_sum_rose (the total, or free and
+    bound as measured, together) are probabilities at the corner of the intervals least favourable
+    to the claim; null where that corner has no end.
     """
 
     def fraction(prefix: str) -> list[pl.Expr]:
@@ -49,6 +50,7 @@ def with_changes(rows: pl.DataFrame) -> pl.DataFrame:
             (bound_variance("", "upper", "lower") + bound_variance("base_", "lower", "upper"))
             .sqrt(),
         ),
+        p_sum_rose=_sum_rose(by_difference),
         p_free_rose=probability_above(
             pl.col("free_lower"),
             pl.col("base_free_upper"),
@@ -60,6 +62,20 @@ def with_changes(rows: pl.DataFrame) -> pl.DataFrame:
             (pl.col("base_free_var_lower") + pl.col("free_var_upper")).sqrt(),
         ),
     )  # fmt: skip
+
+
+def _sum_rose(by_difference: pl.Expr) -> pl.Expr:
+    def whole(prefix: str, end: str) -> tuple[pl.Expr, pl.Expr]:
+        other, free = f"{prefix}other", f"{prefix}free"
+        beside = pl.when(by_difference).then(0.0)
+        return (
+            pl.col(f"{other}_{end}") + beside.otherwise(f"{free}_{end}"),
+            pl.col(f"{other}_var_{end}") + beside.otherwise(f"{free}_var_{end}"),
+        )
+
+    now, var_now = whole("", "lower")
+    then, var_then = whole("base_", "upper")
+    return probability_above(now, then, (var_now + var_then).sqrt())
 
 
 def logit_variance(

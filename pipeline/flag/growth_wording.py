@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.amounts import EQUIVALENTS, GLYCOSIDES, TOTAL_MINUS_FREE
 from pipeline.flag.wording import interval, number
 
 
@@ -48,6 +49,35 @@ def _verdict(confidence: float) -> pl.Expr:
     )
 
 
+def _meaning() -> pl.Expr:
+    wanted = (pl.col("decision") == "above") | (pl.col("reason") == "free_removed").fill_null(False)
+    told = pl.format("; to be known of it: {}", "meaning")
+    return pl.when(wanted & pl.col("meaning").is_not_null()).then(told).otherwise(pl.lit(""))
+
+
+def _sum_rose(confidence: float) -> pl.Expr:
+    rose = (pl.col("p_sum_rose") >= confidence).fill_null(False)
+    glycosides = pl.col("bound_basis").is_in([GLYCOSIDES, EQUIVALENTS])
+    by_itself = (pl.col("bound_basis") == TOTAL_MINUS_FREE) & ~pl.col("added")
+    return (
+        pl.when(rose & glycosides)
+        .then(
+            pl.lit(
+                "; free phenols and glycosides together rose: the rest comes from outside the"
+                " measured glycosides"
+            )
+        )
+        .when(rose & by_itself)
+        .then(
+            pl.lit(
+                "; the total rose as well, which nothing in a finished wine does by itself: check"
+                " first for a swapped sample or a unit slip"
+            )
+        )
+        .otherwise(pl.lit(""))
+    )
+
+
 def growth_sentence(confidence: float) -> pl.Expr:
     """Write the message of a bound-growth row from the columns of its comparison."""
     head = pl.format(
@@ -62,9 +92,10 @@ def growth_sentence(confidence: float) -> pl.Expr:
     visible = pl.format("; the smallest growth that could have been seen is {}", smallest)
     events = pl.format("; recorded in between: {}", "events")
     compared = pl.format(
-        "{}{}{}{}{}.",
-        head, _verdict(confidence), reserve, pl.coalesce(visible, pl.lit("")),
-        pl.coalesce(events, pl.lit("; nothing recorded in between")),
+        "{}{}{}{}{}{}{}.",
+        head, _verdict(confidence), _sum_rose(confidence), reserve,
+        pl.coalesce(visible, pl.lit("")),
+        pl.coalesce(events, pl.lit("; nothing recorded in between")), _meaning(),
     )  # fmt: skip
     not_compared = pl.format(
         "Growth of the bound share at {} ({}) cannot be judged: {}.", "sampled", "bound_basis",

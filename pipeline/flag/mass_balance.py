@@ -15,11 +15,13 @@ from pipeline.flag.wording import interval, percent, write
 def mass_balance(evidence: Evidence, *, confidence: float = 0.95) -> pl.DataFrame:
     """Show lots whose total smoke phenols (free + acid-released) rose after fermentation.
 
-    Nothing but wood or a blend adds to the molar total of a finished wine, so a rise beyond the
-    uncertainty is a sign of a swapped sample or a unit slip. Compared with the lot's baseline over
+    Nothing but wood, a blend or press fractions adds to the molar total of a finished wine, so a
+    rise beyond the uncertainty is a sign of a swapped sample or a unit slip; before the end of
+    fermentation extraction explains it, and nothing is compared. A bound share that grew while free
+    phenols stood still is such a rise as well, and both are raised. Compared with the lot's baseline over
     the shared smoke phenols, same laboratory and methods, only for totals: a glycoside panel is not
-    a whole. Rows only where the rise is sure and no blend or wood is registered in between.
-    lower and upper are the rise in nmol/L.
+    a whole (`bound_growth` then says "outside the measured glycosides"). Rows only where the rise
+    is sure and none of these is registered in between. lower and upper are the rise in nmol/L.
     """
     pairs = evidence.pairs.filter(pl.col("bound_basis") == TOTAL_MINUS_FREE)
     matched = match_baselines(pairs).filter(pl.col("base").is_not_null())
@@ -60,6 +62,6 @@ def _sentence() -> pl.Expr:
     sure = pl.coalesce(pl.format(" (probability {})", percent(pl.col("probability"))), pl.lit(""))
     return pl.format(
         "Total smoke phenols (free and bound, over {}) rose from {} {} at {} to {} {} at {}{}, with"
-        " no blend or wood registered in between: check for a swapped sample or a unit slip.",
+        " no blend, press fraction or wood registered in between: check for a swapped sample or a unit slip.",
         "common", total("base_"), "unit", "base_was", total(""), "unit", "sampled", sure,
     )  # fmt: skip

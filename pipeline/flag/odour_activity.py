@@ -10,7 +10,14 @@ from pipeline import intervals
 from pipeline.amounts import cover_members
 from pipeline.flag.decisions import decide, severity
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
-from pipeline.flag.wording import interval, number, percent, write
+from pipeline.flag.notes import (
+    assumed_uncertainty,
+    join_sentences,
+    limit_driven,
+    with_other_sources,
+)
+from pipeline.flag.odour_wording import odour_sentence
+from pipeline.flag.wording import write
 from schemas.vocabulary import OdourSet, Threshold, Vocabulary
 
 _SOURCE = (
@@ -77,8 +84,10 @@ def odour_activity(
 
     A reported sum x of isomers contributes [x / greatest threshold, x / least threshold]. A member
     that was not measured or has no threshold leaves the sum without an upper end
-    (`member_missing`); it can still be above. Additivity is a screening assumption (common
-    practice, no source). In `wine` of unknown colour the row is undecided (`colour_unknown`).
+    (`member_missing`); it can still be above. Where 1 lies inside the interval the reason is
+    `limit_above_threshold`, or `isomers_unresolved` where the split of a reported sum of isomers
+    alone decides. Additivity is a screening assumption (common practice, no source). In `wine` of
+    unknown colour the row is undecided (`colour_unknown`).
     """
     sets = [_of_one_set(evidence, s, thresholds, confidence) for s in odour_sets]
     sets += [_of_unknown_colour(evidence, s) for s in odour_sets]
@@ -111,6 +120,8 @@ def _of_one_set(
         .with_columns(
             reason=pl.when((pl.col("decision") == "undecided") & pl.col("missing").is_not_null())
             .then(pl.lit("member_missing"))
+            .when((pl.col("reason") == "limit_above_threshold") & pl.col("by_isomers"))
+            .then(pl.lit("isomers_unresolved"))
             .otherwise("reason")
         )
         .pipe(_finish, evidence, odour_set)
@@ -138,6 +149,7 @@ def _sum_shares(rows: pl.DataFrame) -> pl.DataFrame:
         rows.with_columns(
             lower=(pl.col("lower") / greatest).fill_null(0.0),
             upper=pl.col("upper") / least,
+            split=pl.col("lower") / least,
             var_lower=(pl.col("u_lower") / greatest).pow(2),
             var_upper=(pl.col("u_upper") / least).pow(2),
             counted=pl.when(least.is_not_null()).then("span").otherwise(0),
@@ -146,6 +158,14 @@ def _sum_shares(rows: pl.DataFrame) -> pl.DataFrame:
         .agg(
             intervals.ordered_sum("lower"),
             upper=intervals.sum_or_null("upper"),
+            # What limits hide counts as nothing here: only the split of isomers is open.
+            by_isomers=(intervals.ordered_sum("lower") <= 1) & (intervals.ordered_sum("split") > 1),
+            uncertainty_source=pl.col("uncertainty_source")
+            .drop_nulls()
+            .unique()
+            .sort()
+            .str.join("; ")
+            .replace("", None),
             u_lower=intervals.ordered_sum("var_lower").sqrt(),
             u_upper=intervals.ordered_sum("var_upper").sqrt(),
             counted=pl.col("counted").sum(),
@@ -191,6 +211,7 @@ def _of_unknown_colour(evidence: Evidence, odour_set: OdourSet) -> pl.DataFrame:
             missing=pl.lit(None, pl.String),
             largest=pl.lit(None, pl.String),
             largest_share=pl.lit(None, pl.Float64),
+            uncertainty_source=pl.lit(None, pl.String),
         )
         .pipe(_finish, evidence, odour_set)
     )
@@ -199,50 +220,20 @@ def _of_unknown_colour(evidence: Evidence, odour_set: OdourSet) -> pl.DataFrame:
 def _finish(rows: pl.DataFrame, evidence: Evidence, odour_set: OdourSet) -> pl.DataFrame:
     return (
         rows.join(evidence.samples, on="sample")
+        .with_columns(day=pl.coalesce("sampled_on", "received_on", "analysed_on"))
+        .pipe(with_other_sources, evidence, "largest")
         .pipe(
             write,
-            day=pl.coalesce("sampled_on", "received_on", "analysed_on"),
             kind=pl.lit("odour_activity"),
             analyte=pl.lit(odour_set.name),
             form=pl.lit("free"),
             unit=pl.lit("1"),
             severity=severity(pl.col("decision"), pl.col("reason")),
-            message=_sentence(odour_set),
+            message=odour_sentence(odour_set),
+            note=pl.when(pl.col("decision") != "below").then(
+                join_sentences(pl.col("other_source"), limit_driven(), assumed_uncertainty())
+            ),
         )
         .pipe(mark_newest)
         .pipe(as_flags)
     )
-
-
-def _sentence(odour_set: OdourSet) -> pl.Expr:
-    what = f"Summed odour activity of {', '.join(odour_set.members)}"
-    value = interval(pl.col("lower"), pl.col("upper"))
-    most = pl.format("mostly {} ({})", "largest", number(pl.col("largest_share"), 2))
-    found = pl.format("{} is {} in {}, {}", pl.lit(what), value, pl.lit(odour_set.matrix), most)
-    chance = pl.when(pl.col("probability").is_not_null()).then(
-        pl.format("; probability of being above: {}", percent(pl.col("probability")))
-    )
-    caution = pl.lit("; adding them up is a screening assumption")
-    return (
-        pl.when(pl.col("reason") == "colour_unknown")
-        .then(
-            pl.lit(
-                f"{what}: the colour of the wine is not known, so nothing is decided; enter the"
-                " lot's colour in the register."
-            )
-        )
-        .when(pl.col("reason") == "member_missing")
-        .then(
-            pl.format(
-                "{}; nothing is decided without {} (not measured, or without a threshold){}.",
-                found, "missing", caution,
-            )
-        )
-        .when(pl.col("decision") == "above")
-        .then(pl.format("{}: above 1{}{}.", found, chance.otherwise(pl.lit("")), caution))
-        .when(pl.col("decision") == "below")
-        .then(pl.format("{}: not above 1{}{}.", found, chance.otherwise(pl.lit("")), caution))
-        .otherwise(
-            pl.format("{}: too near 1 to tell{}{}.", found, chance.otherwise(pl.lit("")), caution)
-        )
-    )  # fmt: skip

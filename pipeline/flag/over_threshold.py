@@ -6,7 +6,13 @@ import polars as pl
 
 from pipeline.flag.decisions import decide, severity
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
-from pipeline.flag.wording import capitalised, interval, number, percent, write
+from pipeline.flag.notes import (
+    assumed_uncertainty,
+    high_limit,
+    join_sentences,
+    with_other_sources,
+)
+from pipeline.flag.wording import capitalised, chance, interval, number, write
 from schemas.vocabulary import Threshold, Vocabulary
 
 _LIMITS = {
@@ -40,11 +46,13 @@ def over_threshold(
         .pipe(_with_colour_rule)
         .pipe(decide, confidence)
         .pipe(_with_reasons, evidence.vocabulary)
+        .pipe(with_other_sources, evidence)
         .pipe(
             write,
             kind=pl.lit("over_threshold"),
             severity=severity(pl.col("decision"), pl.col("reason")),
             message=_sentence(),
+            note=_note(),
         )
         .pipe(mark_newest)
         .pipe(as_flags)
@@ -82,6 +90,16 @@ def _with_reasons(rows: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
     )
 
 
+def _note() -> pl.Expr:
+    open_or_above = (pl.col("decision") != "below") & (pl.col("upper").ne_missing(0.0))
+    judged = (pl.col("decision") != "below") & pl.col("threshold").is_not_null()
+    return join_sentences(
+        pl.when(open_or_above & (pl.col("lower") > 0)).then("other_source"),
+        high_limit(),
+        pl.when(judged).then(assumed_uncertainty()),
+    )
+
+
 def _found() -> pl.Expr:
     name = pl.concat_str([pl.col("form"), pl.col("analyte")], separator=" ", ignore_nulls=True)
     unit = pl.col("unit").fill_null("")
@@ -115,7 +133,7 @@ def _why_undecided() -> dict[str, pl.Expr]:
             _found(),
         ),
         "limit_above_threshold": pl.format(
-            "{}: nothing is decided, as the laboratory's limit leaves room above {}; ask for a"
+            "{}: the laboratory's limit is too high to tell, it leaves room above {}; ask for a"
             " method with a lower limit",
             _found(), _limit(),
         ),
@@ -136,7 +154,4 @@ def _sentence() -> pl.Expr:
     for reason, sentence in _why_undecided().items():
         text = text.when(pl.col("reason") == reason).then(sentence)
     near = pl.format("{} is too near {} to tell", _found(), _limit())
-    chance = pl.coalesce(
-        pl.format("; probability of being above: {}", percent(pl.col("probability"))), pl.lit("")
-    )
-    return text.otherwise(near) + chance + "."
+    return text.otherwise(near) + chance(pl.col("probability"), pl.col("decision")) + "."

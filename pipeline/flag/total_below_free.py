@@ -8,7 +8,7 @@ from pipeline import intervals
 from pipeline.flag.decisions import decide
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
 from pipeline.flag.wording import interval, number, percent, write
-from pipeline.uncertainty import DEFAULT
+from pipeline.uncertainty import is_assumed
 from schemas.vocabulary import Vocabulary
 
 _PAIR = ["sample", "analyte", "unit", "expressed_as"]
@@ -24,7 +24,7 @@ def total_below_free(evidence: Evidence, *, confidence: float = 0.95) -> pl.Data
     """
     columns = [*_PAIR, "method", "lower", "upper", "u_lower", "u_upper", "stated", "cells",
                "loaded_at", "analysed_on"]  # fmt: skip
-    stated = (pl.col("uncertainty_source") != DEFAULT).fill_null(False)
+    stated = pl.col("uncertainty_source").is_not_null() & ~is_assumed()
     repeats = evidence.repeats.with_columns(stated=stated).select("form", *columns)
     total = repeats.filter(pl.col("form") == "total")
     free = repeats.filter(pl.col("form") == "free").select(

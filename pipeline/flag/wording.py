@@ -38,6 +38,27 @@ def capitalised(text: pl.Expr) -> pl.Expr:
     return text.str.slice(0, 1).str.to_uppercase() + text.str.slice(1)
 
 
+def chance(probability: pl.Expr, decision: pl.Expr) -> pl.Expr:
+    """Say how probable it is to be above, as a claim or as the winemaker's risk; "" where unknown.
+
+    The two risks of a decision at a limit are not one: JCGM 106:2012.
+    """
+    text = (
+        pl.when(decision == "above")
+        .then(pl.format("; probability of being above: {}", percent(probability)))
+        .when(decision == "below")
+        .then(pl.format("; risk of being above all the same: {}", percent(probability)))
+        .otherwise(
+            pl.format(
+                "; the winemaker's risk that it is above: {}, too little for a laboratory to"
+                " claim it",
+                percent(probability),
+            )
+        )
+    )
+    return pl.when(probability.is_not_null()).then(text).otherwise(pl.lit(""))
+
+
 def percent(probability: pl.Expr) -> pl.Expr:
     """Write a probability as a whole percentage, never as 0 % or 100 %."""
     whole = (probability * 100).round(0).clip(1, 99).cast(pl.Int64)

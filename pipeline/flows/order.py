@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from pipeline.dates import read_date
-from pipeline.derive import derive
+from pipeline.derive import derive_all
 from pipeline.errors import FileRefused
 from pipeline.find import Source
 from pipeline.flag import flag
@@ -33,7 +33,7 @@ from pipeline.register import Register, is_register, read_register, sheets_besid
 from pipeline.settings import Recipient, Settings, deciding_key, email_account, judging_key
 from pipeline.store import Store, pack
 from pipeline.tidy import tidy
-from pipeline.uncertainty import record_frame
+from pipeline.uncertainty import gather_record
 from pipeline.validate import Judged, validate
 from pipeline.withheld import name_withheld
 from schemas.layout import Recognised
@@ -181,13 +181,16 @@ def refresh(workplace: Workplace) -> None:
     vocabulary = load_vocabulary(workplace.settings.vocabulary)
     with Store(workplace.store, adding=True) as store:
         results = store.facts()
-        record = record_frame(workplace.settings.laboratories)
+        record = gather_record(workplace.settings.laboratories, store.qc_results())
         names = read_vocabulary(workplace.settings.vocabulary).names
         withheld = name_withheld(store.held(), store.reports(), names)
-        fractions = derive(results, vocabulary, record, withheld=withheld)
+        fractions, panels = derive_all(results, vocabulary, record, withheld=withheld)
         told = (store.reports(), store.interventions(), store.movements())
-        flags = flag(results, fractions, *told, workplace.settings, vocabulary, withheld=withheld)
-        store.replace_derived(fractions, flags, deciding_key(workplace.settings))
+        settings = workplace.settings
+        judging = {"record": record, "withheld": withheld}
+        flags = flag(results, fractions, *told, settings, vocabulary, **judging)
+        made_with = deciding_key(settings)
+        store.replace_derived(fractions, flags, made_with, panels=panels, record=record)
 
 
 def refresh_stale(workplace: Workplace) -> None:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from pipeline.settings.model import Email, Laboratory, Recipient, Settings
 from pipeline.settings.reading import Reading
 from pipeline.settings.rules import (
+    CONTROL,
     DECISION,
     EMAIL,
     GROWTH,
     LABORATORY,
     LIMITS,
+    METHOD,
     NEEDED_TEXT,
     POSITIVE,
     RECIPIENT,
@@ -68,31 +70,62 @@ def _odour_set(reading: Reading, table: object, number: int) -> OdourSet | None:
     return OdourSet(given["name"], given.get("matrix", "red wine"), given["members"])
 
 
-def _limits(reading: Reading, key: str, table: object, place: str) -> dict[str, float]:
-    given = reading.take(table, f"{place}{key}: ", LIMITS)
+def _names_analyte(reading: Reading, key: str, place: str) -> bool:
     analyte, _, form = key.partition("/")
-    if not reading.analyte(analyte, place.strip()):
-        return {}
     if form and form not in FORMS:
         reading.mistakes.append(f"{place}{key}: expected a form of {', '.join(FORMS)} behind /")
+    return reading.analyte(analyte, place.strip())
+
+
+def _amounts(
+    reading: Reading, key: str, table: object, place: str, rules: Mapping[str, Rule], needed: str
+) -> dict[str, float]:
+    """Read the line of an analyte (and form); all but `relative` goes into the stored unit."""
+    given = reading.take(table, f"{place}{key}: ", rules)
+    if not _names_analyte(reading, key, place):
+        return {}
     unit = given.pop("unit", None)
-    stored = reading.vocabulary.analytes[analyte].unit or "ug/L"
+    stored = reading.vocabulary.analytes[key.partition("/")[0]].unit or "ug/L"
     factor = 1.0 if unit in (None, "ug/kg") else reading.factor(unit, stored, f"{place}{key}: ")
     if not given:
-        reading.mistakes.append(f"{place}{key}: expected lod, loq or both")
-    return {name: limit * (factor or 1.0) for name, limit in given.items()}
+        reading.mistakes.append(f"{place}{key}: expected {needed}")
+    return {
+        name: amount if name == "relative" else amount * (factor or 1.0)
+        for name, amount in given.items()
+    }
+
+
+def _method(
+    reading: Reading, key: str, entry: object, place: str
+) -> float | dict[str, float] | None:
+    """Read one line of the method record: a relative uncertainty, or relative and absolute."""
+    if isinstance(entry, dict):
+        return _amounts(reading, key, entry, place, METHOD, "relative, absolute or both") or None
+    known = _names_analyte(reading, key, place)
+    if not RELATIVE.fits(entry):
+        reading.mistakes.append(
+            f"{place}{key} is {entry!r}; expected {RELATIVE.expected}, or relative and absolute"
+        )
+        return None
+    return float(str(entry)) if known else None
 
 
 def _laboratory(reading: Reading, name: str, table: object) -> Laboratory:
     place = f'[laboratory."{name}"] '
     given = reading.take(table, place, LABORATORY)
-    methods, limits = given.pop("methods", {}), given.pop("limits", {})
-    analytes = {key: RELATIVE for key in methods if reading.analyte(key, f"{place}methods")}
-    known = {key: value for key, value in methods.items() if key in analytes}
+    methods, controls, limits = (given.pop(k, {}) for k in ("methods", "controls", "limits"))
+    read = {k: _method(reading, k, v, f"{place}methods ") for k, v in methods.items()}
     return Laboratory(
         name=name,
-        methods=reading.take(known, f"{place}methods ", analytes),
-        limits={k: _limits(reading, k, v, f"{place}limits ") for k, v in limits.items()},
+        methods={key: entry for key, entry in read.items() if entry is not None},
+        controls={
+            k: _amounts(reading, k, v, f"{place}controls ", CONTROL, "a value")
+            for k, v in controls.items()
+        },
+        limits={
+            k: _amounts(reading, k, v, f"{place}limits ", LIMITS, "lod, loq or both")
+            for k, v in limits.items()
+        },
         **given,
     )
 

@@ -13,16 +13,18 @@ from schemas.vocabulary import OdourSet, Threshold, load_vocabulary
 class Laboratory:
     """What is known of a laboratory beside its reports; null where nothing is.
 
-    density in kg/L; plus_minus is U (expanded) or s (standard deviation); methods maps an analyte
-    to its relative standard uncertainty; limits maps "analyte" or "analyte/form" to lod and loq in
-    the stored unit.
+    density in kg/L; plus_minus is U (expanded) or s (standard deviation). The rest maps "analyte" or
+    "analyte/form", in the stored unit: methods to a relative standard uncertainty, or to relative
+    and absolute; controls to the assigned value of the control sample and its standard
+    uncertainty; limits to lod and loq.
     """
 
     name: str
     density: float | None = None
     plus_minus: str | None = None
     coverage_factor: float | None = None
-    methods: Mapping[str, float] = field(default_factory=dict)
+    methods: Mapping[str, float | Mapping[str, float]] = field(default_factory=dict)
+    controls: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     limits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
@@ -54,7 +56,7 @@ class Settings:
     """
 
     confidence: float = 0.95
-    assume_uncertainty: bool = False
+    assume_uncertainty: bool = True
     growth_minimum: float = 0.05
     false_discovery_rate: float = 0.05
     thresholds: tuple[Threshold, ...] = field(default_factory=lambda: load_vocabulary().thresholds)

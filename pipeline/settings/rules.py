@@ -84,7 +84,14 @@ LABORATORY = {
     "plus_minus": word(("U", "s")),
     "coverage_factor": POSITIVE,
     "methods": TABLE,
+    "controls": TABLE,
     "limits": TABLE,
 }
 LIMITS = {"lod": POSITIVE, "loq": POSITIVE, "unit": TEXT}
 RELATIVE = _number("over 0 and below 1", lambda v: 0 < v < 1)
+METHOD = {"relative": RELATIVE, "absolute": POSITIVE, "unit": TEXT}
+CONTROL = {
+    "value": Rule(POSITIVE.expected, POSITIVE.fits, float, needed=True),
+    "uncertainty": POSITIVE,
+    "unit": TEXT,
+}

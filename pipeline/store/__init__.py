@@ -92,11 +92,21 @@ class Store:
         return registers.strays(self._con, register)
 
     def replace_derived(
-        self, fractions: pl.DataFrame, flags: pl.DataFrame, made_with: str | None = None
+        self,
+        fractions: pl.DataFrame,
+        flags: pl.DataFrame,
+        made_with: str | None = None,
+        *,
+        panels: pl.DataFrame | None = None,
+        record: pl.DataFrame | None = None,
     ) -> None:
-        """Put new fractions and flags in the place of all old ones; say with which settings."""
+        """Put new derived tables in the place of all old ones; say with which settings.
+
+        `panels` are sums of panels, `record` what was known of the laboratories' uncertainties;
+        null is none.
+        """
         with transaction(self._con, self.path):
-            append.replace_derived(self._con, fractions, flags, made_with)
+            append.replace_derived(self._con, fractions, flags, made_with, panels, record)
 
     def derived_with(self) -> str | None:
         """Give the settings fractions and flags were made with, null when they are out of date."""
@@ -138,16 +148,16 @@ class Store:
         return ask.take_view(self._con, name)
 
     def results(self) -> pl.DataFrame:
-        """Give the results of samples from the revisions in force."""
-        return self.view("results")
+        """Give the results of samples from the revisions in force, uncertainties as reported."""
+        return ask.take_reported(self._con, "results")
 
     def facts(self) -> pl.DataFrame:
         """Give the results without what only people read of them, as deriving and flagging do."""
-        return ask.take_view(self._con, "results", without=ask.FOR_PEOPLE)
+        return ask.take_reported(self._con, "results", without=ask.FOR_PEOPLE)
 
     def qc_results(self) -> pl.DataFrame:
-        """Give the results of quality controls from the revisions in force."""
-        return self.view("qc_results")
+        """Give the results of quality controls from the revisions in force, as reported."""
+        return ask.take_reported(self._con, "qc_results")
 
     def held(self) -> pl.DataFrame:
         """Give the values held back."""
@@ -164,6 +174,10 @@ class Store:
     def fractions(self) -> pl.DataFrame:
         """Give the free and bound amounts."""
         return self.view("fractions")
+
+    def panels(self) -> pl.DataFrame:
+        """Give the sums of panels."""
+        return self.view("panels")
 
     def flags(self) -> pl.DataFrame:
         """Give the flags."""

@@ -16,7 +16,7 @@ from pipeline.register.keys import name_key
 from pipeline.store.connect import first_row
 from pipeline.store.packing import pack
 from pipeline.store.succession import lab_key, named_numbers, number_key, printed_rank
-from schemas.frames import FLAGS, FRACTIONS
+from schemas.frames import FLAGS, FRACTIONS, PANELS
 from schemas.report import Report
 
 Added = Literal["new", "known", "renewed"]
@@ -182,14 +182,20 @@ def replace_derived(
     fractions: pl.DataFrame,
     flags: pl.DataFrame,
     made_with: str | None,
+    panels: pl.DataFrame | None = None,
+    record: pl.DataFrame | None = None,
 ) -> None:
-    """Put new fractions and flags in the place of all old ones, in the caller's transaction."""
+    """Put new derived tables in the place of all old ones, in the caller's transaction."""
     mark_stale(con)
     insert_line(con, "derived", {"made_with": made_with})
-    con.execute("DELETE FROM base.fraction")
-    con.execute("DELETE FROM base.flag")
+    for table in ("fraction", "flag", "panel", "own_uncertainty"):
+        con.execute(f"DELETE FROM base.{table}")
     insert(con, "fraction", fractions.select(list(FRACTIONS)))
     insert(con, "flag", _naive(flags.select(list(FLAGS))))
+    if panels is not None:
+        insert(con, "panel", panels.select(list(PANELS)))
+    if record is not None:
+        insert(con, "own_uncertainty", record)
 
 
 def record_digest(

@@ -48,19 +48,23 @@ def take(con: duckdb.DuckDBPyConnection, sql: str) -> pl.DataFrame:
     return in_utc(con.sql(sql).pl())
 
 
-def take_view(
+def take_view(con: duckdb.DuckDBPyConnection, name: str) -> pl.DataFrame:
+    """Give a view as a frame, in an order that loading does not change."""
+    columns = ", ".join(f'"{c}"' for c in documented_columns()[name])
+    return take(con, f"SELECT {columns} FROM {name} ORDER BY ALL")
+
+
+def take_reported(
     con: duckdb.DuckDBPyConnection, name: str, without: Sequence[str] = ()
 ) -> pl.DataFrame:
-    """Give a view as a frame, in an order that loading does not change."""
+    """Give `results` or `qc_results` with only those uncertainties that the reports state."""
     columns = ", ".join(f'"{c}"' for c in documented_columns()[name] if c not in without)
-    if name in ("results", "qc_results"):
-        outcome = "result" if name == "results" else "qc"
-        return take(
-            con,
-            f"SELECT {columns} FROM base.current_value WHERE outcome = '{outcome}' "
-            "ORDER BY report_id, value_key",
-        )
-    return take(con, f"SELECT {columns} FROM {name} ORDER BY ALL")
+    outcome = "result" if name == "results" else "qc"
+    return take(
+        con,
+        f"SELECT {columns} FROM base.current_value WHERE outcome = '{outcome}' "
+        "ORDER BY report_id, value_key",
+    )
 
 
 def ask(con: duckdb.DuckDBPyConnection, sql: str) -> pl.DataFrame:

@@ -7,7 +7,7 @@ from functools import cache
 from importlib.resources import files
 
 VIEWS = (
-    "reports", "results", "held", "qc_results", "fractions", "flags", "lots", "samples",
+    "reports", "results", "held", "qc_results", "fractions", "panels", "flags", "lots", "samples",
     "movements", "interventions", "tastings", "decisions", "exposures", "unused", "unassigned",
     "contradictions", "withdrawn",
 )  # fmt: skip

@@ -1,23 +1,52 @@
 """Standard uncertainty of a result, and what it means for a comparison with a limit.
 
 Order of trust: what the report states, the laboratory's own record, the scatter of replicates,
-else the Horwitz-Thompson function. The last is a between-laboratory figure and so on the wide side.
+control-chart data, else the Horwitz-Thompson function. The last is a between-laboratory figure and
+so on the wide side; a decision that rests on it says so.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
-
 import polars as pl
 
-if TYPE_CHECKING:
-    from pipeline.settings import Laboratory
+from pipeline.uncertainty.sources import (
+    CHART,
+    DEFAULT,
+    NO_RECORD,
+    RECORD,
+    RECORD_LINES,
+    REPLICATES,
+    REPORT,
+    UNEXPLAINED,
+    control_charts,
+    gather_record,
+    is_assumed,
+    record_frame,
+    with_own_uncertainty,
+    within_and_bias,
+)
 
-REPORT = "report"
-RECORD = "laboratory record"
-REPLICATES = "replicates"
-DEFAULT = "default (Horwitz-Thompson)"
+__all__ = [
+    "CHART",
+    "DEFAULT",
+    "NO_RECORD",
+    "RECORD",
+    "RECORD_LINES",
+    "REPLICATES",
+    "REPORT",
+    "UNEXPLAINED",
+    "adjust_p_values",
+    "control_charts",
+    "gather_record",
+    "horwitz_thompson",
+    "is_assumed",
+    "normal_cdf",
+    "probability_above",
+    "record_frame",
+    "with_own_uncertainty",
+    "within_and_bias",
+]
+
 # Coefficients of Hart (1968), as printed by West, "Better approximations to cumulative normal
 # functions", Wilmott Magazine 2005.
 _OVER = (3.52624965998911e-02, 0.700383064443688, 6.37396220353165, 33.912866078383,
@@ -103,17 +132,3 @@ def adjust_p_values(frame: pl.DataFrame, family: list[str]) -> pl.DataFrame:
         .with_columns(q=pl.col("q").cum_min().over(family))
         .with_columns(q=pl.when(pl.col("p").is_not_null()).then(pl.col("q")))
     )
-
-
-def record_frame(laboratories: Mapping[str, Laboratory]) -> pl.DataFrame:
-    """Lay out the laboratories' own record: lab, analyte, relative_uncertainty.
-
-    Relative standard uncertainties by analyte, from `[laboratory."NAME"] methods` of the settings.
-    """
-    rows = [
-        (name, analyte, float(relative))
-        for name, laboratory in laboratories.items()
-        for analyte, relative in laboratory.methods.items()
-    ]
-    schema = {"lab": pl.String, "analyte": pl.String, "relative_uncertainty": pl.Float64}
-    return pl.DataFrame(rows, schema=schema, orient="row")
