@@ -374,18 +374,18 @@ GROUP BY ALL;
 
 -- Each quantified value with the best uncertainty known of it, and where that comes from.
 CREATE OR REPLACE VIEW base.weighed AS
-WITH recorded AS (SELECT *, base.folded(lab) AS lab_key FROM base.own_uncertainty
-    WHERE origin = 'laboratory record'),
-charted AS (SELECT *, base.folded(lab) AS lab_key FROM base.own_uncertainty
-    WHERE origin = 'control chart'),
+WITH own AS (SELECT o.* REPLACE (n.lab AS lab)
+    FROM base.own_uncertainty o JOIN base.lab_name n ON base.folded(n.lab) = base.folded(o.lab)),
+recorded AS (SELECT * FROM own WHERE origin = 'laboratory record'),
+charted AS (SELECT * FROM own WHERE origin = 'control chart'),
 beside AS (
     SELECT v.*, v.censoring IN ('none', 'estimated') AND v.unit IN ('ug/L', 'ug/kg') AS by_mass,
         sqrt(r.absolute_uncertainty ** 2 + (r.relative_uncertainty * v.value) ** 2) AS recorded,
         sqrt(c.absolute_uncertainty ** 2 + (c.relative_uncertainty * v.value) ** 2) AS charted
     FROM base.current_value v
-    LEFT JOIN recorded r ON r.lab_key = base.folded(v.lab) AND r.analyte = v.analyte
+    LEFT JOIN recorded r ON r.lab = v.lab AND r.analyte = v.analyte
         AND r.form IS NOT DISTINCT FROM v.form
-    LEFT JOIN charted c ON c.lab_key = base.folded(v.lab) AND c.analyte = v.analyte
+    LEFT JOIN charted c ON c.lab = v.lab AND c.analyte = v.analyte
         AND c.form IS NOT DISTINCT FROM v.form AND c.method IS NOT DISTINCT FROM v.method
         AND c.unit = v.unit)
 SELECT * REPLACE (

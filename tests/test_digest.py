@@ -43,7 +43,7 @@ from pipeline.digest.write import replace_whole
 from pipeline.errors import CinderlotError
 from pipeline.settings import Settings
 from pipeline.store import Store
-from schemas.frames import FLAGS, FRACTIONS, HELD, RESULTS
+from schemas.frames import FLAGS, FRACTIONS, HELD, PANELS, RESULTS
 from schemas.report import STORED, UNUSED, Report
 from schemas.vocabulary import load_vocabulary
 
@@ -257,6 +257,31 @@ def test_number_threshold_and_sureness(page: str) -> None:
     assert f"23 µg/L, {PARKER}" in text
     assert "very likely (probability 0.97 of being above)" in text
     assert "ug/L" not in text
+
+
+def test_what_else_to_know_is_said_once_for_a_lot() -> None:
+    wood = "Possible other source of guaiacol: wood (a source, Table 4)."
+    assumed = "No uncertainty of the laboratory is known, up to 4.2 ug/L."
+    flags = [
+        flag("L1", note=f"{wood} {assumed}"),
+        flag("L1", analyte="m-cresol", note=assumed),
+        flag("L2", "undecided", reason="within_uncertainty", note=wood),
+    ]
+    page = render_html(gathered(views(flags, [result("L1"), result("L2")])))
+    assert page.count("known, up to 4.2 µg/L.") == 1
+    assert page.count("wood (a source, Table 4).") == 2
+
+
+def test_panels_of_open_lots_have_a_sheet(tmp_path: Path) -> None:
+    sums = {"sample_kind": "lot", "panel": "smoke", "basis": "free", "lower": 1.0, "upper": 2.0,
+            "n_members": 5, "limit_driven": True, "sample_id": "x", "lab": LAB}  # fmt: skip
+    panels = frame(PANELS, {"lot": "L1", **sums}, {"lot": "L2", **sums})
+    seen = views([flag("L1"), flag("L2", "below")], [result("L1"), result("L2")], panels=panels)
+    write_workbook(gathered(seen), tmp_path / "digest.xlsx")
+    sheet = openpyxl.load_workbook(tmp_path / "digest.xlsx")["panels"]
+    rows = list(sheet.iter_rows(min_row=2, values_only=True))
+    assert [row[0] for row in rows] == ["L1"]
+    assert {"members (count)", "limit-driven"} <= {cell.value for cell in sheet[1]}
 
 
 def test_sources_are_named(page: str) -> None:
@@ -513,7 +538,9 @@ def test_empty_store_gives_a_page() -> None:
 def test_workbook_sheets_and_numbers(digest: Digest, tmp_path: Path) -> None:
     write_workbook(digest, tmp_path / "digest.xlsx")
     book = openpyxl.load_workbook(tmp_path / "digest.xlsx")
-    assert book.sheetnames == ["lots", "flags", "results", "held", "changes", "about"]
+    assert book.sheetnames == [
+        "lots", "flags", "results", "panels", "held", "changes", "about",
+    ]  # fmt: skip
     for name in ("lots", "flags", "results", "held"):
         assert book[name].freeze_panes == "B2"
         assert book[name].auto_filter.ref.startswith("A1:")

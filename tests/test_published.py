@@ -109,6 +109,30 @@ def test_the_sum_of_odour_activities_adds_one_wine(wines: dict[str, pl.DataFrame
     assert single <= summed
 
 
+def test_near_the_threshold_the_default_confidence_decides_nothing(tmp_path: Path) -> None:
+    # Pinot noir C (26 against 23) and Shiraz D (21), with the usual scatter between laboratories
+    flags = loaded(tmp_path, wines_workbook(matrix=True))["flags"]
+    guaiacol = flags.filter(kind="over_threshold", analyte="guaiacol", status="current")
+    told = {_wine(row["sample_id"]): row for row in guaiacol.to_dicts()}
+    near = {name: told[name] for name in WINES["expected"]["undecided_with_uncertainty"]}
+    assert sorted(near) == ["pinot noir C", "shiraz D"]
+    for row in near.values():
+        assert (row["decision"], row["reason"]) == ("undecided", "within_uncertainty")
+        assert row["uncertainty_source"] == "default (Horwitz-Thompson)"
+
+
+def test_the_plain_number_decides_at_one_half_whether_or_not_scatter_is_assumed(
+    wines: dict[str, pl.DataFrame], tmp_path: Path
+) -> None:
+    settings = "[decision]\nconfidence = 0.5\nassume_uncertainty = false\n"
+    plain = loaded(tmp_path, wines_workbook(matrix=True), settings)["flags"]
+    key = ["sample_id", "kind", "analyte", "form", "status", "decision", "reason"]
+    judged = [
+        f.filter(pl.col("kind") != "bound_growth").select(key) for f in (plain, wines["flags"])
+    ]
+    assert judged[0].sort(key).equals(judged[1].sort(key))
+
+
 def test_molar_bound_fractions_of_the_panel(wines: dict[str, pl.DataFrame]) -> None:
     panel = wines["fractions"].filter(aglycone="panel")
     for name, expected in WINES["expected"]["bound_fraction"].items():

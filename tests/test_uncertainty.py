@@ -13,6 +13,7 @@ from pipeline.uncertainty import (
     NO_RECORD,
     adjust_p_values,
     control_charts,
+    gather_record,
     horwitz_thompson,
     normal_cdf,
     probability_above,
@@ -110,6 +111,16 @@ def test_the_laboratories_own_record() -> None:
         ("Testing Bench", "guaiacol", 0.08)
     }
     assert set(lines["form"]) == {"free", "bound", "total", None}
+
+
+def test_two_spellings_of_a_laboratory_are_one() -> None:
+    laboratories = {
+        name: Laboratory(name, methods={"guaiacol": u})
+        for name, u in (("Testing Bench", 0.08), ("testing  bench", 0.1))
+    }
+    lines = gather_record(laboratories, controls([]))
+    assert set(lines["relative_uncertainty"]) == {0.1}
+    assert lines.height == 4
 
 
 def test_the_record_of_a_form_stands_before_that_of_the_analyte() -> None:

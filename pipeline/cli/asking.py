@@ -102,7 +102,7 @@ def flags(
     chosen = _choose_flags(listed, lot, since, everything)
     subject = pl.coalesce("lot", "sample_id").alias("lot or sample")
     columns = ("decision", subject, "sampled_on", "kind", "analyte", "lower", "upper", "unit")
-    show(chosen, as_json, as_csv, columns, below=("message",))
+    show(chosen, as_json, as_csv, columns, below=("message", "note"))
 
 
 def digest(

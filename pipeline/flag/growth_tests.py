@@ -13,6 +13,15 @@ from pipeline.amounts import TOTAL_MINUS_FREE
 from pipeline.uncertainty import normal_cdf, probability_above
 
 
+def _fraction(prefix: str) -> list[pl.Expr]:
+    ends = ("bound_lower", "bound_upper", "free_lower", "free_upper")
+    corners = [pl.col(prefix + end) for end in ends]
+    return [
+        intervals.fraction_lower(*corners).alias(f"{prefix}fraction_lower"),
+        intervals.fraction_upper(*corners).alias(f"{prefix}fraction_upper"),
+    ]
+
+
 def with_changes(rows: pl.DataFrame) -> pl.DataFrame:
     """Add the fractions, their growth (lower, upper) and how surely free and bound moved.
 
@@ -21,21 +30,13 @@ def with_changes(rows: pl.DataFrame) -> pl.DataFrame:
     to the claim; null where that corner has no end.
     """
 
-    def fraction(prefix: str) -> list[pl.Expr]:
-        ends = ("bound_lower", "bound_upper", "free_lower", "free_upper")
-        corners = [pl.col(prefix + end) for end in ends]
-        return [
-            intervals.fraction_lower(*corners).alias(f"{prefix}fraction_lower"),
-            intervals.fraction_upper(*corners).alias(f"{prefix}fraction_upper"),
-        ]
-
     by_difference = pl.col("bound_basis") == TOTAL_MINUS_FREE
 
     def bound_variance(prefix: str, other: str, free: str) -> pl.Expr:
         of_free = pl.when(by_difference).then(f"{prefix}free_var_{free}").otherwise(0.0)
         return pl.col(f"{prefix}other_var_{other}") + of_free
 
-    return rows.with_columns(*fraction(""), *fraction("base_")).with_columns(
+    return rows.with_columns(*_fraction(""), *_fraction("base_")).with_columns(
         lower=pl.col("fraction_lower") - pl.col("base_fraction_upper"),
         upper=pl.col("fraction_upper") - pl.col("base_fraction_lower"),
         p_bound_rose=probability_above(

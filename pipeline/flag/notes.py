@@ -112,12 +112,13 @@ def limit_driven() -> pl.Expr:
 
 def assumed_uncertainty() -> pl.Expr:
     """Say that the uncertainty is the default one, and whether a printed ± was left aside."""
-    text = (
-        "no uncertainty of the laboratory is known: the usual scatter between laboratories is"
-        " assumed (Horwitz-Thompson)"
+    text = pl.format(
+        "no uncertainty of {} is known: the usual scatter between laboratories is assumed"
+        " (Horwitz-Thompson)",
+        pl.col("lab").fill_null("the laboratory"),
     )
     unused = pl.col("uncertainty_source").str.contains(UNEXPLAINED, literal=True)
     aside = pl.when(unused).then(
         pl.lit("; the ± in the report is not used, as nobody says what it stands for")
     )
-    return pl.when(is_assumed()).then(_sentence(pl.lit(text) + aside.otherwise(pl.lit(""))))
+    return pl.when(is_assumed()).then(_sentence(text + aside.otherwise(pl.lit(""))))

@@ -8,6 +8,21 @@ from pipeline.flag.wording import chance, interval, number
 from schemas.vocabulary import OdourSet
 
 
+def _why_undecided() -> pl.Expr:
+    return (
+        pl.when(pl.col("reason") == "limit_above_threshold")
+        .then(pl.lit("the laboratory's limits are too high to tell whether it is above 1"))
+        .when(pl.col("reason") == "isomers_unresolved")
+        .then(
+            pl.lit(
+                "whether it is above 1 hangs on how the reported sum of isomers is split; ask the"
+                " laboratory for the single isomers"
+            )
+        )
+        .otherwise(pl.lit("too near 1 to tell"))
+    )
+
+
 def odour_sentence(odour_set: OdourSet) -> pl.Expr:
     """Write the message of a summed odour activity from the columns of its row."""
     what = f"Summed odour activity of {', '.join(odour_set.members)}"
@@ -35,20 +50,5 @@ def odour_sentence(odour_set: OdourSet) -> pl.Expr:
         .then(pl.format("{}: above 1{}{}.", found, sure, caution))
         .when(pl.col("decision") == "below")
         .then(pl.format("{}: not above 1{}{}.", found, sure, caution))
-        .when(pl.col("reason") == "limit_above_threshold")
-        .then(
-            pl.format(
-                "{}: the laboratory's limits are too high to tell whether it is above 1{}{}.",
-                found, sure, caution,
-            )
-        )
-        .when(pl.col("reason") == "isomers_unresolved")
-        .then(
-            pl.format(
-                "{}: whether it is above 1 hangs on how the reported sum of isomers is split; ask"
-                " the laboratory for the single isomers{}{}.",
-                found, sure, caution,
-            )
-        )
-        .otherwise(pl.format("{}: too near 1 to tell{}{}.", found, sure, caution))
+        .otherwise(pl.format("{}: {}{}{}.", found, _why_undecided(), sure, caution))
     )  # fmt: skip

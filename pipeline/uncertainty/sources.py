@@ -131,8 +131,14 @@ def control_charts(
 
 
 def gather_record(laboratories: Mapping[str, Laboratory], qc_results: pl.DataFrame) -> pl.DataFrame:
-    """Gather all that is known beside the reports: method record and control charts."""
-    return pl.concat([record_frame(laboratories), control_charts(qc_results, laboratories)])
+    """Gather all that is known beside the reports: method record and control charts.
+
+    One line per laboratory (case and spaces do not count), method, analyte, form, unit and origin.
+    """
+    lines = pl.concat([record_frame(laboratories), control_charts(qc_results, laboratories)])
+    key = ["_lab", "method", "analyte", "form", "unit", "origin"]
+    once = lines.with_columns(_lab=fold_lab()).unique(key, keep="last", maintain_order=True)
+    return once.drop("_lab")
 
 
 def _at_value() -> pl.Expr:
