@@ -91,10 +91,10 @@ def _with_reasons(rows: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
 
 
 def _note() -> pl.Expr:
-    open_or_above = (pl.col("decision") != "below") & (pl.col("upper").ne_missing(0.0))
-    judged = (pl.col("decision") != "below") & pl.col("threshold").is_not_null()
+    not_below = pl.col("decision") != "below"
+    judged = not_below & pl.col("threshold").is_not_null()
     return join_sentences(
-        pl.when(open_or_above & (pl.col("lower") > 0)).then("other_source"),
+        pl.when(not_below & (pl.col("lower") > 0)).then("other_source"),
         high_limit(),
         pl.when(judged).then(assumed_uncertainty()),
     )
