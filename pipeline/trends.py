@@ -11,6 +11,7 @@ import polars as pl
 import polars.selectors as cs
 
 from pipeline.errors import WrongUse
+from pipeline.statistics import SLOPES, add_estimates, add_slopes, leave_slopes_out
 from schemas.vocabulary import FORMS, STAGES, Vocabulary, load_vocabulary, squash
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ DIMENSIONS = (
 # What is never pooled: laboratories are not interchangeable (Molecules 27 (2022) 4892).
 APART = ("lab", "method", "matrix", "unit", "form", "expressed_as")
 _SAMPLE = ("sample_id", "sampled_on")
+_DAYS_PER_YEAR = 365.25
 _STAGE_ORDER = {stage: place for place, stage in enumerate(STAGES)}
 _ENDS = (("minimum", "min"), ("median", "median"), ("maximum", "max"))
 
@@ -76,9 +78,34 @@ def _summary() -> list[pl.Expr]:
         censored.sum().cast(pl.Int64).alias("n_censored"),
         censored.mean().alias("share_censored"),
         *ends,
+        pl.col("lower").alias("lowers"),
+        pl.when(pl.col("upper").is_finite()).then(pl.col("upper")).alias("uppers"),
+        (pl.col("sampled_on").cast(pl.Int32) / _DAYS_PER_YEAR).alias("times"),
         pl.col("sampled_on").min().alias("first_sampled_on"),
         pl.col("sampled_on").max().alias("last_sampled_on"),
     ]
+
+
+def _with_slopes(summary: pl.DataFrame, by: str) -> pl.DataFrame:
+    """Add the trend of each lot over its days, or of the vintages' medians over the vintages."""
+    if by == "lot":
+        return add_slopes(summary)
+    if by == "vintage":
+        over = summary.group_by(APART).agg(
+            times=pl.col("by").cast(pl.Float64), lowers="median_lower", uppers="median_upper"
+        )
+        return summary.join(
+            add_slopes(over).select(*APART, *SLOPES), on=APART, how="left", nulls_equal=True
+        )
+    return leave_slopes_out(summary, "no order in time; ask by lot or vintage")
+
+
+def mixes_laboratories(table: pl.DataFrame) -> bool:
+    """Tell whether rows of several laboratories, or of an unknown one, stand in a trend.
+
+    Their rows are not comparable with each other: Favell et al., Molecules 27 (2022) 4892.
+    """
+    return table["lab"].n_unique() > 1
 
 
 def _ordered(table: pl.DataFrame, by: str) -> pl.DataFrame:
@@ -125,9 +152,15 @@ def trend(
         .group_by("by", *APART)
         .agg(_summary())
     )
-    uppers = [f"{name}_upper" for name, _ in _ENDS]
-    bounded = pl.when(pl.col(uppers).is_finite()).then(pl.col(uppers))
-    return _ordered(summary.with_columns(bounded, analyte=pl.lit(name)), by)
+    ends = [f"{name}_upper" for name, _ in _ENDS]
+    bounded = pl.when(pl.col(ends).is_finite()).then(pl.col(ends))
+    return (
+        summary.with_columns(bounded, analyte=pl.lit(name))
+        .pipe(add_estimates)
+        .pipe(_with_slopes, by)
+        .drop("lowers", "uppers", "times")
+        .pipe(_ordered, by)
+    )
 
 
 def _layer(mark: dict[str, Any], **channels: dict[str, Any]) -> dict[str, Any]:

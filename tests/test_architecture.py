@@ -34,7 +34,7 @@ LAYERS = (
         "amounts",
         "uncertainty",
     }
-    | {"repeats", "summaries", "readers", "withheld"},
+    | {"repeats", "summaries", "readers", "statistics", "withheld"},
     {"settings", "errors"},
 )
 STAGES = {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
@@ -27,6 +28,12 @@ if TYPE_CHECKING:
     import polars as pl
 
     from pipeline.settings import Settings
+
+
+_LABORATORIES_DIFFER = (
+    "Rows of different laboratories are not comparable with each other"
+    " (Molecules 27 (2022) 4892); compare within one."
+)
 
 
 class Grouping(StrEnum):
@@ -148,8 +155,8 @@ def trend(
     """Show how an analyte runs over regions, growers, vineyards, lots, laboratories or years."""
     from pipeline.cli.tables import show
     from pipeline.store import Store
+    from pipeline.trends import mixes_laboratories, write_trend
     from pipeline.trends import trend as take_trend
-    from pipeline.trends import write_trend
 
     _read_settings(db, settings)
     with Store(db, read_only=True) as store:
@@ -159,6 +166,8 @@ def trend(
     else:
         write_trend(found, out)
         print(out)
+    if mixes_laboratories(found):
+        print(_LABORATORIES_DIFFER, file=sys.stderr)
 
 
 def sql(
@@ -201,8 +210,14 @@ def _follow_settings(db: Path, settings: Path | None) -> None:
         flows.refresh(flows.Workplace(db, known))
 
 
-def _telling(trend: pl.DataFrame) -> list[str]:
+def _telling(trend: pl.DataFrame) -> list[str | pl.Expr]:
     """Leave out of a trend's table what says the same, or nothing, in every row."""
+    import polars as pl
+
+    estimate = pl.coalesce(
+        pl.col("median_estimate").round_sig_figs(4).cast(pl.String),
+        pl.format("< {}", pl.col("median_below").round_sig_figs(4)),
+    ).alias("estimate")
     ends = [
         f"{name}_{end}" for name in ("minimum", "median", "maximum") for end in ("lower", "upper")
     ]
@@ -217,7 +232,10 @@ def _telling(trend: pl.DataFrame) -> list[str]:
         *apart,
         "n",
         "n_censored",
+        pl.col("share_censored").round(2),
         *ends,
+        *([estimate, "statistic"] if trend["n_censored"].sum() else []),
+        *(["slope", "slope_p"] if trend["slope_p"].count() else []),
     ]
 
 
