@@ -55,6 +55,25 @@ class Threshold:
 
 
 @dataclass(frozen=True)
+class Background:
+    """What one marker reaches in fruit or wine of one variety that never met smoke.
+
+    `value` in `unit`, the unit of its matrix; `percentile` of `n` samples, both null where the
+    source does not tell.
+    """
+
+    variety: str
+    matrix: str
+    analyte: str
+    form: str
+    value: float
+    unit: str
+    source: str
+    percentile: float | None = None
+    n: int | None = None
+
+
+@dataclass(frozen=True)
 class OdourSet:
     """Analytes whose concentration/threshold ratios are summed in one matrix."""
 

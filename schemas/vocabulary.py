@@ -16,10 +16,11 @@ from pathlib import Path
 from typing import Any
 
 from schemas.folding import fold_notation, fold_unit, squash, squash_words
-from schemas.terms import Analyte, OdourSet, Threshold, Unit
+from schemas.terms import Analyte, Background, OdourSet, Threshold, Unit
 
 __all__ = [
     "Analyte",
+    "Background",
     "OdourSet",
     "Threshold",
     "Unit",
@@ -80,6 +81,9 @@ class Vocabulary:
     odour_sets: tuple[OdourSet, ...]
     panels: Mapping[str, tuple[str, ...]]
     required: Mapping[str, tuple[str, ...]]
+    backgrounds: tuple[Background, ...] = ()
+    same_variety: Mapping[str, str] = field(default_factory=dict)
+    from_wood: tuple[str, ...] = ()
     taught: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
@@ -176,6 +180,16 @@ def _units(table: dict[str, Any]) -> dict[str, Unit]:
     return units
 
 
+def _backgrounds(table: dict[str, Any]) -> tuple[Background, ...]:
+    shared = ("variety", "matrix", "unit", "source", "percentile", "n")
+    return tuple(
+        Background(**{k: group[k] for k in shared}, analyte=name, form=form, value=value)
+        for group in table["background"]
+        for form in FORMS
+        for name, value in group.get(form, {}).items()
+    )
+
+
 def _inverted(table: Mapping[str, Iterable[str]]) -> dict[str, str]:
     return {squash(word): name for name, words in table.items() for word in (name, *words)}
 
@@ -212,7 +226,7 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         if unknown:
             raise ValueError(f"{taught_file.name}: no analyte is named {', '.join(unknown)}")
     words, places, fields = _read("qualifiers.toml"), _read("matrices.toml"), _read("fields.toml")
-    limits = _read("thresholds.toml")
+    limits, clean = _read("thresholds.toml"), _read("backgrounds.toml")
     return Vocabulary(
         analytes=analytes,
         units=_units(_read("units.toml")),
@@ -241,5 +255,8 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         ),
         panels={p["name"]: tuple(p["members"]) for p in _read("panels.toml")["panel"]},
         required={p["name"]: tuple(p["required"]) for p in _read("panels.toml")["panel"]},
+        backgrounds=_backgrounds(clean),
+        same_variety={squash(n): ns[0] for ns in clean["synonyms"] for n in ns},
+        from_wood=tuple(clean["from_wood"]),
         taught=taught,
     )

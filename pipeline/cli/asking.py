@@ -234,7 +234,7 @@ def _telling(trend: pl.DataFrame) -> list[str | pl.Expr]:
         "n_censored",
         pl.col("share_censored").round(2),
         *ends,
-        *([estimate, "statistic"] if trend["n_censored"].sum() else []),
+        *((estimate, "statistic") if trend["n_censored"].sum() else ()),
         *(["slope", "slope_p"] if trend["slope_p"].count() else []),
     ]
 

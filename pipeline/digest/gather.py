@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipeline.digest.changes import changes
+from pipeline.digest.exposure import KIND
 from pipeline.digest.findings import finding, with_uncertainty, worst_first
 from pipeline.digest.gaps import (
     gaps,
@@ -90,7 +91,7 @@ def _counts(views: Views, subjects: list[Subject], tests: pl.DataFrame) -> Count
 
 
 def _notices(flags: pl.DataFrame, panel: pl.DataFrame) -> tuple[Finding, ...]:
-    other = flags.filter(~pl.col("kind").is_in(JUDGED), pl.col("decision") != "below")
+    other = flags.filter(~pl.col("kind").is_in([*JUDGED, KIND]), pl.col("decision") != "below")
     return tuple(
         finding(row) for row in worst_first(with_uncertainty(other, panel)).iter_rows(named=True)
     )
@@ -108,8 +109,12 @@ def _used(settings: Settings) -> tuple[tuple[str, str], ...]:
         ("confidence of a decision", f"{settings.confidence:g}"),
         ("smallest growth of the bound fraction", f"{settings.growth_minimum:g}"),
         ("false discovery rate of growth", f"{settings.false_discovery_rate:g}"),
+        ("markers above their background for a lot to be called exposed",
+         f"{settings.exposure_markers}"),
+        ("how often chance may bring them about", f"{settings.exposure_false_alarm:g}"),
+        ("fewest own reference lots", f"{settings.exposure_references}"),
         *limits,
-    )
+    )  # fmt: skip
 
 
 def gather(

@@ -107,6 +107,7 @@ class Subject:
     growth: tuple[tuple[str, str], ...]
     history: tuple[str, ...]
     tastings: tuple[str, ...]
+    exposure: str
     numbers: tuple[tuple[str, ...], ...]
     course: Course | None = None
     chart: str = ""

@@ -10,6 +10,7 @@ import polars as pl
 
 from pipeline.digest.changes import subject_matter
 from pipeline.digest.course import NOT_YET_WINE, course, in_life_order
+from pipeline.digest.exposure import KIND, exposure
 from pipeline.digest.findings import finding, with_uncertainty, worst_first
 from pipeline.digest.model import Course, Finding, Subject
 from pipeline.digest.states import JUDGED, NOTHING_TO_JUDGE_BY, with_subject
@@ -232,7 +233,10 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf, detailed: bool = 
             if r["decision"] == "undecided" and r["reason"] not in NOTHING_TO_JUDGE_BY
         ),
         below=_split(findings, "below"),
-        notices=tuple(f for f in findings if f.kind not in JUDGED and f.decision != "below"),
+        notices=tuple(
+            f for f in findings if f.kind not in (*JUDGED, KIND) and f.decision != "below"
+        ),
+        exposure=exposure(rows),
         unjudged=_highest_unjudged(judged),
         not_judged=_not_judged(judged),
         bound=shelf.bound.get(name, ""),

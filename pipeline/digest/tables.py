@@ -38,6 +38,7 @@ _LOTS = {
     "laboratories": pl.String, "deciding": pl.String, "value": pl.String, "threshold": pl.String,
     "how_sure": pl.String, "source": pl.String, "n_above": pl.Int64, "n_undecided": pl.Int64,
     "bound": pl.String, "growth": pl.String, "history": pl.String, "tastings": pl.String,
+    "exposure": pl.String,
 }  # fmt: skip
 
 
@@ -54,7 +55,7 @@ def _lot_row(lot: Subject) -> tuple[object, ...]:
         lot.name, lot.state, lot.why, *(lot.known[fact] for fact in FACTS), lot.stage,
         lot.sampled_on, lot.labs, *_deciding(lot), len(lot.above), len(lot.undecided), lot.bound,
         " ".join([*grown, *(text for _, text in lot.growth)]), "; ".join(lot.history),
-        "; ".join(lot.tastings),
+        "; ".join(lot.tastings), lot.exposure,
     )  # fmt: skip
 
 

@@ -35,7 +35,8 @@ class Evidence:
     lot, else laboratory and sample), stage, day (sampled, else received, else analysed) and matrix.
     `repeats`: the latest analyses only. `samples`: one row per sample. `paired`: the numbers of the
     samples that have a bound fraction. `missing`: the sums of glycosides (sample, aglycone) that
-    miss a value held back.
+    miss a value held back. `references`: the latest analyses of samples that never met smoke, with
+    their sample's facts as in `analyses`.
     """
 
     rows: pl.DataFrame
@@ -47,6 +48,7 @@ class Evidence:
     movements: pl.DataFrame
     vocabulary: Vocabulary
     missing: pl.DataFrame
+    references: pl.DataFrame
     assume_uncertainty: bool = True
 
     def decisive(self, rows: pl.DataFrame) -> pl.DataFrame:
@@ -112,6 +114,22 @@ def _lot_rows(results: pl.DataFrame) -> pl.DataFrame:
     return results.filter(pl.col("sample_kind").fill_null("lot") == "lot")
 
 
+def _analysed(
+    rows: pl.DataFrame, samples: pl.DataFrame, record: pl.DataFrame, loaded: pl.DataFrame
+) -> pl.DataFrame:
+    about = samples.select(pl.exclude("source", "sample_kind"))
+    return (
+        combine_repeats(rows, record, loaded)
+        .join(about, on="sample")
+        .with_columns(day=pl.coalesce("sampled_on", "received_on", "analysed_on"))
+    )
+
+
+def _references(results: pl.DataFrame, record: pl.DataFrame, loaded: pl.DataFrame) -> pl.DataFrame:
+    rows, samples = number_samples(results.filter(pl.col("sample_kind") == "reference"))
+    return _analysed(rows, _owned(samples), record, loaded).filter("latest")
+
+
 def gather(
     results: pl.DataFrame,
     fractions: pl.DataFrame,
@@ -127,15 +145,12 @@ def gather(
     """Number the lots' samples, join when each report was loaded, and combine repeats.
 
     `reports` needs report_id, reported_on and loaded_at; `withheld` as from `pipeline.withheld`.
-    Bench, mini-ferment and reference samples stay out.
+    Bench and mini-ferment samples stay out; reference samples stand apart in `references`.
     """
     loaded = reports.select("report_id", "loaded_at")
     rows, samples = number_samples(_lot_rows(results))
     samples = _owned(samples).join(_newest_report(rows, reports), on="sample")
-    analyses = combine_repeats(rows, record, loaded).join(
-        samples.select(pl.exclude("source", "sample_kind")), on="sample"
-    )
-    analyses = analyses.with_columns(day=pl.coalesce("sampled_on", "received_on", "analysed_on"))
+    analyses = _analysed(rows, samples, record, loaded)
     paired = samples.join(
         fractions.select(_SAMPLE).unique(), on=_SAMPLE, how="semi", nulls_equal=True
     )  # fmt: skip
@@ -149,6 +164,7 @@ def gather(
         movements=movements,
         vocabulary=vocabulary,
         missing=open_sums(rows, NONE_WITHHELD if withheld is None else withheld, vocabulary),
+        references=_references(results, record, loaded),
         assume_uncertainty=assume_uncertainty,
     )
 

@@ -11,6 +11,7 @@ from pipeline.settings.rules import (
     CONTROL,
     DECISION,
     EMAIL,
+    EXPOSURE,
     GROWTH,
     LABORATORY,
     LIMITS,
@@ -26,7 +27,7 @@ from pipeline.settings.rules import (
     are_texts,
     word,
 )
-from schemas.vocabulary import FORMS, OdourSet, Threshold
+from schemas.vocabulary import FORMS, Background, OdourSet, Threshold, squash
 
 
 def _threshold(reading: Reading, table: object, number: int) -> Threshold | None:
@@ -54,6 +55,39 @@ def _threshold(reading: Reading, table: object, number: int) -> Threshold | None
         return None
     told = {"kind": "set by the user", "source": "settings file", **given}
     return Threshold(**{**told, "value": given["value"] * factor, "unit": stored})
+
+
+def _background(reading: Reading, table: object, number: int) -> Background | None:
+    place = f"[[background]] {number}: "
+    words = reading.vocabulary
+    given = reading.take(table, place, {
+        "variety": NEEDED_TEXT,
+        "matrix": word(tuple(words.basis), needed=True),
+        "analyte": NEEDED_TEXT,
+        "form": word(FORMS, needed=True),
+        "value": Rule(POSITIVE.expected, POSITIVE.fits, float, needed=True),
+        "unit": NEEDED_TEXT,
+        "source": TEXT,
+    })  # fmt: skip
+    known = "analyte" in given and reading.analyte(given["analyte"], f"{place}analyte")
+    if not known or not {"variety", "matrix", "form", "value", "unit"} <= given.keys():
+        return None
+    stored = words.basis[given["matrix"]]
+    factor = reading.factor(given["unit"], stored, place)
+    if factor is None:
+        return None
+    told = {"source": "settings file", **given}
+    return Background(**{**told, "value": given["value"] * factor, "unit": stored})
+
+
+def _same_background(reading: Reading) -> Callable[[Background], object]:
+    varieties = reading.vocabulary.same_variety
+
+    def key(line: Background) -> object:
+        name = squash(line.variety)
+        return squash(varieties.get(name, name)), line.matrix, line.analyte, line.form
+
+    return key
 
 
 def _odour_set(reading: Reading, table: object, number: int) -> OdourSet | None:
@@ -153,12 +187,16 @@ def interpret(reading: Reading, table: dict[str, Any]) -> Settings:
     renamed = {"minimum": "growth_minimum", "false_discovery_rate": "false_discovery_rate"}
     words = reading.vocabulary
     lines = [_threshold(reading, t, n) for n, t in enumerate(top.get("threshold", ()), start=1)]
+    clean = [_background(reading, t, n) for n, t in enumerate(top.get("background", ()), start=1)]
+    exposure = reading.take(top.get("exposure", {}), "[exposure] ", EXPOSURE)
     sets = [_odour_set(reading, t, n) for n, t in enumerate(top.get("odour_set", ()), start=1)]
     email = reading.take(top["email"], "[email] ", EMAIL) if "email" in top else {}
     return Settings(
         **decision,
         **{renamed[key]: value for key, value in growth.items()},
         thresholds=_overlaid(words.thresholds, lines, lambda t: (t.analyte, t.form, t.matrix)),
+        **{f"exposure_{key}": value for key, value in exposure.items()},
+        backgrounds=_overlaid(words.backgrounds, clean, _same_background(reading)),
         odour_sets=_overlaid(words.odour_sets, sets, lambda s: (s.name, s.matrix)),
         laboratories={
             name: _laboratory(reading, name, lab) for name, lab in top.get("laboratory", {}).items()

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from schemas.vocabulary import OdourSet, Threshold, load_vocabulary
+from schemas.vocabulary import Background, OdourSet, Threshold, load_vocabulary
 
 
 @dataclass(frozen=True)
@@ -50,9 +50,9 @@ class Recipient:
 
 @dataclass(frozen=True)
 class Settings:
-    """Everything a person may set; thresholds and sets are the shipped ones with their own on top.
+    """Everything a person may set; what is shipped (thresholds, sets, backgrounds) has their own on top.
 
-    Thresholds are in the stored unit of their matrix. Null paths and e-mail are not set.
+    Thresholds and backgrounds are in the stored unit of their matrix. Null paths and e-mail are not set.
     """
 
     confidence: float = 0.95
@@ -60,6 +60,12 @@ class Settings:
     growth_minimum: float = 0.05
     false_discovery_rate: float = 0.05
     thresholds: tuple[Threshold, ...] = field(default_factory=lambda: load_vocabulary().thresholds)
+    backgrounds: tuple[Background, ...] = field(
+        default_factory=lambda: load_vocabulary().backgrounds
+    )
+    exposure_markers: int = 2
+    exposure_false_alarm: float = 0.05
+    exposure_references: int = 20
     odour_sets: tuple[OdourSet, ...] = field(default_factory=lambda: load_vocabulary().odour_sets)
     laboratories: Mapping[str, Laboratory] = field(default_factory=dict)
     layouts: Path | None = None

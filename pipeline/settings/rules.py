@@ -56,6 +56,7 @@ ADDRESSES = Rule(
 TABLE = Rule("a table of keys", lambda v: isinstance(v, dict))
 TABLES = Rule("one or more tables in double brackets", lambda v: isinstance(v, list))
 TOP = {"decision": TABLE, "growth": TABLE, "threshold": TABLES, "odour_set": TABLES,
+       "exposure": TABLE, "background": TABLES,
        "laboratory": TABLE, "layouts": TEXT, "vocabulary": TEXT, "inbox": TEXT, "email": TABLE,
        "recipients": ADDRESSES, "recipient": TABLES}  # fmt: skip
 DECISION = {
@@ -65,6 +66,12 @@ DECISION = {
 GROWTH = {
     "minimum": _number("from 0 to 1", lambda v: 0 <= v <= 1),
     "false_discovery_rate": _number("over 0 and below 1", lambda v: 0 < v < 1),
+}
+_WHOLE = Rule("a whole number above 0", lambda v: type(v) is int and v > 0)
+EXPOSURE = {
+    "markers": _WHOLE,
+    "false_alarm": _number("over 0 and below 1", lambda v: 0 < v < 1),
+    "references": _WHOLE,
 }
 EMAIL = {
     "server": NEEDED_TEXT,
