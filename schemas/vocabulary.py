@@ -190,6 +190,19 @@ def _backgrounds(table: dict[str, Any]) -> tuple[Background, ...]:
     )
 
 
+def _compared_with() -> dict[str, Any]:
+    """Read what values are compared with: thresholds, odour sets, backgrounds."""
+    limits, clean = _read("thresholds.toml"), _read("backgrounds.toml")
+    sets = ((o["name"], o["matrix"], tuple(o["members"])) for o in limits["odour_set"])
+    return {
+        "thresholds": tuple(Threshold(**t) for t in limits["threshold"]),
+        "odour_sets": tuple(OdourSet(*o) for o in sets),
+        "backgrounds": _backgrounds(clean),
+        "same_variety": {squash(n): names[0] for names in clean["synonyms"] for n in names},
+        "from_wood": tuple(clean["from_wood"]),
+    }
+
+
 def _inverted(table: Mapping[str, Iterable[str]]) -> dict[str, str]:
     return {squash(word): name for name, words in table.items() for word in (name, *words)}
 
@@ -226,7 +239,6 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         if unknown:
             raise ValueError(f"{taught_file.name}: no analyte is named {', '.join(unknown)}")
     words, places, fields = _read("qualifiers.toml"), _read("matrices.toml"), _read("fields.toml")
-    limits, clean = _read("thresholds.toml"), _read("backgrounds.toml")
     return Vocabulary(
         analytes=analytes,
         units=_units(_read("units.toml")),
@@ -249,14 +261,8 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         out_of_scope=frozenset(squash(n) for n in _read("out_of_scope.toml")["names"]),
         ambiguous={squash(k): v for k, v in _read("analytes.toml")["ambiguous"].items()},
         reasons={k: (v["means"], v["next"]) for k, v in _read("reasons.toml").items()},
-        thresholds=tuple(Threshold(**t) for t in limits["threshold"]),
-        odour_sets=tuple(
-            OdourSet(o["name"], o["matrix"], tuple(o["members"])) for o in limits["odour_set"]
-        ),
         panels={p["name"]: tuple(p["members"]) for p in _read("panels.toml")["panel"]},
         required={p["name"]: tuple(p["required"]) for p in _read("panels.toml")["panel"]},
-        backgrounds=_backgrounds(clean),
-        same_variety={squash(n): ns[0] for ns in clean["synonyms"] for n in ns},
-        from_wood=tuple(clean["from_wood"]),
         taught=taught,
+        **_compared_with(),
     )

@@ -345,6 +345,8 @@ def test_trend_goes_to_a_file_by_its_ending(
     store: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(["trend", "guaiacol", "--by", "lot", "--out", str(tmp_path / "trend.csv")]) == 0
+    # one laboratory only: nothing to warn of
+    assert capsys.readouterr().err == ""
     found = pl.read_csv(tmp_path / "trend.csv")
     assert dict(found.select("by", "median_upper").iter_rows()) == {"L-1": 12.3, "L-2": 30.1}
 

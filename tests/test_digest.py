@@ -763,3 +763,58 @@ def test_gathering_does_not_change_the_frames() -> None:
     seen = replace(SEASON)
     gathered(seen)
     assert seen.flags.equals(SEASON.flags)
+
+
+def marker(analyte: str, decision: str = "above", **more: Any) -> dict[str, Any]:
+    told = {
+        "kind": "above_background", "analyte": analyte, "threshold": 13.1, "severity": "warn",
+        "message": f"Free {analyte} is above the background.",
+    }  # fmt: skip
+    return flag("L-1", decision, **(told | more))
+
+
+def told_of_exposure(*flags: dict[str, Any], **more: Any) -> str:
+    lot = gathered(views([flag("L-1"), *flags], [result("L-1", **more)])).flagged[0]
+    assert lot.above[0].kind == "over_threshold"
+    assert not lot.notices
+    return lot.exposure
+
+
+def test_exposure_is_a_line_of_its_own_apart_from_thresholds() -> None:
+    rows = [marker("guaiacol"), marker("syringol"), marker("o-cresol", "below", severity="note")]
+    said = told_of_exposure(*rows)
+    assert said.startswith("2 of 3 markers above the background of unexposed samples")
+    assert "threshold" not in said
+    digest = gathered(views([flag("L-1"), *rows], [result("L-1")]))
+    page = render_html(digest)
+    assert f"Exposure: {said}." in page
+    assert digest.counts.flagged == 1
+    assert not digest.notices
+
+
+def test_markers_above_their_background_flag_no_lot() -> None:
+    digest = gathered(views([flag("L-1", "below"), marker("guaiacol")], [result("L-1")]))
+    assert (digest.counts.flagged, len(digest.below)) == (0, 1)
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ([marker("guaiacol", severity="note")], "no sign of smoke by themselves"),
+        ([marker("guaiacol", "below")], "none of 1 marker is above"),
+        ([marker("guaiacol", "undecided", reason="no_background")], "no background is known"),
+        ([marker("guaiacol", "undecided", reason="limit_above_background")], "1 undecided"),
+        ([], ""),
+    ],
+)
+def test_exposure_in_words(rows: list[dict[str, Any]], said: str) -> None:
+    assert said in told_of_exposure(*rows)
+
+
+def test_exposure_of_a_lot_of_unknown_variety_is_said_to_be_unknown() -> None:
+    assert told_of_exposure(variety=None) == "not judged: the variety is not known"
+
+
+def test_of_two_laboratories_the_one_with_more_markers_above_is_told() -> None:
+    other = marker("guaiacol", "below", lab="Other Bench", severity="note")
+    assert told_of_exposure(other, marker("syringol")).startswith("1 of 1 marker above")

@@ -765,7 +765,7 @@ def test_reports_of_unknown_laboratories_are_no_conflict() -> None:
 def test_kinds_are_the_functions_of_the_package() -> None:
     assert set(kinds()) == {
         "over_threshold", "odour_activity", "bound_growth", "total_below_free",
-        "conflicting_reports", "mass_balance",
+        "conflicting_reports", "mass_balance", "above_background",
     }  # fmt: skip
 
 
@@ -990,3 +990,161 @@ def test_growth_says_that_its_uncertainty_is_assumed() -> None:
     assert "scatter between laboratories" in raised["note"]
     [raised] = growth(*totals(30, 50, **AF, **U), *totals(30, 80, **LATE, **U))
     assert raised["note"] is None
+
+
+# Background of unexposed fruit and wine: exposure, not perception
+
+
+def clean(k: int, value: float | str, analyte: str = "guaiacol", **more: Any) -> Row:
+    """Give a value of a lot that never met smoke."""
+    told = {"lot": f"R{k}", "sample_id": f"R{k}", "sample_kind": "reference", "variety": "Merlot"}
+    return found(analyte, value, **(told | more))
+
+
+def background(*rows: Row, **more: Any) -> list[Row]:
+    """Give the rows of the kind, without assumed uncertainty."""
+    told = {"confidence": 0.5, "assume_uncertainty": False, **more}
+    return flags(*rows, kind="above_background", **told)
+
+
+@pytest.mark.parametrize("variety", ["Shiraz", "SYRAH", "shiraz"])
+def test_background_of_a_variety_by_any_of_its_names(variety: str) -> None:
+    # AJGWR 2022, article 9820204, Table 4: 13.1 ug/L guaiacol in unexposed Shiraz
+    row = background(found("guaiacol", 14, variety=variety))[0]
+    assert (row["threshold"], row["decision"], row["severity"]) == (13.1, "above", "note")
+    assert "article 9820204, Table 4" in row["threshold_source"]
+
+
+@pytest.mark.parametrize(
+    "more",
+    [{"variety": "Merlot"}, {"variety": "Chardonnay"}],
+)
+def test_background_holds_for_no_other_variety_or_matrix(more: Row) -> None:
+    rows = background(found("guaiacol", 50, **more))
+    assert [(r["decision"], r["reason"], r["analyte"]) for r in rows] == [
+        ("undecided", "no_background", None)
+    ]
+
+
+@pytest.mark.parametrize("more", [{"variety": "Merlot", "matrix": "must"}, {"variety": None}])
+def test_nothing_to_look_up_raises_nothing(more: Row) -> None:
+    assert background(found("guaiacol", 50, **more)) == []
+
+
+def test_background_equal_to_the_value_is_below() -> None:
+    # the contract: equality is below; 1.0 is also the limit of quantitation of the source
+    assert background(found("p-cresol", 1, variety="Shiraz"))[0]["decision"] == "below"
+
+
+def test_glycosides_as_equivalents_have_no_background() -> None:
+    told = {"form": "bound", "variety": "Shiraz", "expressed_as": "syringol gentiobioside"}
+    rows = background(
+        found("guaiacol rutinoside", 40, **told), found("syringol gentiobioside", 40, **told)
+    )
+    assert [r["analyte"] for r in rows] == ["syringol gentiobioside"]
+
+
+@pytest.mark.parametrize(
+    ("above", "needed", "severity"),
+    # 13 markers at 1 %: by hand 1 - 0.99^13 = 12 %, two or more 0.7 %
+    [(1, 1, "note"), (2, 2, "warn"), (2, 3, "note"), (3, 3, "warn")],
+)
+def test_markers_needed_before_exposure_is_said(above: int, needed: int, severity: str) -> None:
+    wine = next(w for w in WINES["wines"] if w[0] == "chardonnay B")
+    rows = [
+        found(name, 50 if k < above else 0.5, variety="Chardonnay", matrix="white wine",
+              form="bound" if name.endswith("oside") else "free")
+        for k, name in enumerate(WINES["columns"])
+    ]  # fmt: skip
+    assert len(rows) == len(wine) - 1 == 13
+    found_above = [
+        r for r in background(*rows, exposure_markers=needed) if r["decision"] == "above"
+    ]
+    assert [r["severity"] for r in found_above] == [severity] * above
+    assert all(f"{above} of its 13 markers" in r["message"] for r in found_above)
+
+
+def test_chance_is_told_where_one_marker_is_above() -> None:
+    rows = [
+        found(name, 50 if name == "guaiacol" else 0.5, variety="Chardonnay", matrix="white wine",
+              form="bound" if name.endswith("oside") else "free")
+        for name in WINES["columns"]
+    ]  # fmt: skip
+    said = next(r for r in background(*rows) if r["decision"] == "above")
+    share = round(100 * WINES["expected_background"]["one_or_more"])
+    assert f"in up to {share} % of unexposed samples" in said["message"]
+
+
+def test_wood_explains_what_oak_gives() -> None:
+    # Am. J. Enol. Vitic. 75 (2024) 0750017: guaiacol and syringol up to 200 ug/L in oaked wine
+    rows = [found("guaiacol", 30, variety="Shiraz"), found("syringol", 30, variety="Shiraz")]
+    wood = [("L1", "wood", "barrel", None, None, date(2025, 10, 1), None)]
+    assert {r["severity"] for r in background(*rows)} == {"warn"}
+    oaked = background(*rows, interventions=wood)
+    assert {(r["decision"], r["severity"]) for r in oaked} == {("above", "note")}
+    assert all("wood contact" in r["message"] for r in oaked)
+
+
+def test_enough_own_references_come_before_what_is_published() -> None:
+    lots = [clean(k, 1 + k / 10, variety="Shiraz") for k in range(20)]
+    row = background(*lots, found("guaiacol", 5, variety="Shiraz"))[0]
+    # By hand: the highest of 20 is 2.9; 0.05^(1/20) = 0.861, so 86 % at 95 % confidence.
+    assert (row["threshold"], row["decision"]) == (2.9, "above")
+    assert "20 own reference lots of Testing Bench" in row["threshold_source"]
+    assert "86 % of unexposed lots with 95 % confidence" in row["threshold_source"]
+
+
+def test_few_own_references_give_way_to_what_is_published() -> None:
+    lots = [clean(k, 1, variety="Shiraz") for k in range(19)]
+    assert background(*lots, found("guaiacol", 5, variety="Shiraz"))[0]["threshold"] == 13.1
+
+
+@pytest.mark.parametrize(
+    ("value", "decision", "reason"),
+    [
+        (1.2, "below", None),
+        (9, "undecided", "few_references"),
+        ("<4", "undecided", "few_references"),
+    ],
+)
+def test_few_own_references_can_only_clear(value: Any, decision: str, reason: str | None) -> None:
+    rows = background(clean(1, 1.5), clean(2, "<1"), found("guaiacol", value, variety="Merlot"))
+    assert [(r["decision"], r["reason"]) for r in rows] == [(decision, reason)]
+
+
+def test_own_references_of_another_laboratory_or_method_do_not_count() -> None:
+    lots = [clean(k, 1, lab="Other Bench") for k in range(20)]
+    lots += [clean(k, 1, method="LC") for k in range(20)]
+    row = background(*lots, found("guaiacol", 5, variety="Merlot"))[0]
+    assert row["reason"] == "no_background"
+
+
+def test_a_reference_lot_counts_once_by_its_highest_value() -> None:
+    lots = [clean(k, 1) for k in range(19)]
+    lots += [clean(18, 8, sample_id="again")]
+    row = background(*lots, found("guaiacol", 5, variety="Merlot"), exposure_references=20)[0]
+    assert (row["threshold"], row["decision"]) == (8, "below")
+    assert row["threshold_source"].startswith("19 own reference lots")
+
+
+def test_own_references_below_a_limit_raise_the_background_to_the_limit_only() -> None:
+    lots = [clean(k, "<1") for k in range(20)]
+    rows = background(*lots, found("guaiacol", 1.1, variety="Merlot"))
+    assert [(r["threshold"], r["decision"]) for r in rows] == [(1, "above")]
+
+
+def test_many_own_references_give_the_percentile_itself() -> None:
+    # Wilks (1941): from 299 lots on the highest bounds 99 % with 95 % confidence; by the binomial
+    # distribution the second highest does from 473 on (from memory)
+    lots = [clean(k, float(k)) for k in range(1, 474)]
+    row = background(*lots, found("guaiacol", 472.5, variety="Merlot"))[0]
+    assert (row["threshold"], row["decision"]) == (472, "above")
+    assert "above at least 99 % of unexposed lots" in row["threshold_source"]
+
+
+def test_a_later_sample_takes_the_place_of_one_without_background() -> None:
+    grape = found("guaiacol", 3, variety="Shiraz", matrix="grape", unit="ug/kg", sample_id="G",
+                  sampled_on=date(2025, 9, 1))  # fmt: skip
+    wine = found("guaiacol", 3, variety="Shiraz", sampled_on=date(2025, 12, 1))
+    assert [r["reason"] for r in background(grape)] == ["no_background"]
+    assert [r["decision"] for r in background(grape, wine)] == ["below"]

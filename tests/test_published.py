@@ -141,6 +141,37 @@ def test_molar_bound_fractions_of_the_panel(wines: dict[str, pl.DataFrame]) -> N
         assert got == pytest.approx(expected, abs=WINES["expected"]["fraction_tolerance"])
 
 
+def background(flags: pl.DataFrame, decision: str, wine: str) -> list[str]:
+    found = flags.filter(kind="above_background", decision=decision, status="current")
+    return sorted(r["analyte"] for r in found.to_dicts() if _wine(r["sample_id"]) == wine)
+
+
+@pytest.mark.parametrize("wine", WINES["expected_background"]["above"])
+def test_markers_above_the_published_background(wines: dict[str, pl.DataFrame], wine: str) -> None:
+    # AJGWR 2022, article 9820204, Table 4: rows of unexposed wines beside the exposed ones
+    expected = WINES["expected_background"]
+    assert background(wines["flags"], "above", wine) == expected["above"][wine]
+    for name in expected["undecided"].get(wine, ()):
+        assert name in background(wines["flags"], "undecided", wine)
+
+
+def test_what_a_limit_above_the_background_leaves_open(wines: dict[str, pl.DataFrame]) -> None:
+    expected = WINES["expected_background"]["undecided"]
+    for wine, names in expected.items():
+        assert background(wines["flags"], "undecided", wine) == names
+
+
+def test_background_speaks_of_exposure_and_never_of_a_threshold(
+    wines: dict[str, pl.DataFrame],
+) -> None:
+    said = wines["flags"].filter(kind="above_background")
+    assert not said["message"].str.contains("threshold").any()
+    assert "act" not in said["severity"].to_list()
+    assert (
+        not wines["flags"].filter(kind="over_threshold")["message"].str.contains("background").any()
+    )
+
+
 def test_every_cell_of_the_wines_is_a_result(wines: dict[str, pl.DataFrame]) -> None:
     report = wines["reports"].row(0, named=True)
     assert (report["n_values"], report["n_results"]) == (23 * 13, 23 * 13)

@@ -44,6 +44,7 @@ def test_without_a_file_the_defaults_hold(tmp_path: Path) -> None:
     # Design section 2, "Settings".
     assert settings.confidence == 0.95
     assert settings.growth_minimum == 0.05
+    assert (settings.exposure_markers, settings.exposure_references) == (2, 20)
     assert settings.false_discovery_rate == 0.05
 
 
@@ -277,3 +278,26 @@ def test_an_account_that_cannot_send_says_what_is_missing(told: dict[str, str], 
 
 def test_half_the_confidence_is_simple_acceptance(write: Write) -> None:
     assert load_settings(write("[decision]\nconfidence = 0.5")).confidence == 0.5
+
+
+def test_own_background_replaces_the_shipped_one_of_the_variety_by_any_name(write: Write) -> None:
+    told = (
+        '[exposure]\nmarkers = 3\n[[background]]\nvariety = "syrah"\nmatrix = "red wine"\n'
+        'analyte = "guaiacol"\nform = "free"\nvalue = 0.02\nunit = "mg/L"\n'
+    )
+    settings = load_settings(write(told))
+    shipped = Settings().backgrounds
+    found = [b for b in settings.backgrounds if b.value == 20]
+    assert settings.exposure_markers == 3
+    assert len(settings.backgrounds) == len(shipped)
+    assert [(b.variety, b.unit, b.source) for b in found] == [("syrah", "ug/L", "settings file")]
+
+
+def test_a_background_with_mistakes_is_told(write: Write) -> None:
+    told = (
+        '[exposure]\nmarker = 2\n[[background]]\nvariety = "Merlot"\nmatrix = "grape"\n'
+        'analyte = "guaicol"\nform = "free"\nvalue = 2\nunit = "ug/L"\n'
+    )
+    found = mistakes(write(told))
+    assert any("did you mean markers?" in line for line in found)
+    assert any("did you mean guaiacol?" in line for line in found)

@@ -11,7 +11,7 @@ import polars as pl
 import pytest
 
 from pipeline.errors import WrongUse
-from pipeline.trends import draw_trend, resolve_analyte, trend, write_trend
+from pipeline.trends import draw_trend, mixes_laboratories, resolve_analyte, trend, write_trend
 from schemas.frames import RESULTS
 from schemas.vocabulary import load_vocabulary
 
@@ -186,3 +186,62 @@ def test_nothing_to_draw_is_said(tmp_path: Path) -> None:
     with pytest.raises(WrongUse, match="nothing to draw"):
         write_trend(trend(results(), "guaiacol", "lot"), tmp_path / "t.svg")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_method_follows_the_share_below_a_limit() -> None:
+    # Helsel (2012): Kaplan-Meier to 50 %, robust ROS to 80 %, counts beyond (from memory)
+    def method(n_below: int) -> str:
+        rows = [result(f"s{k}", 0, 1) for k in range(n_below)]
+        rows += [result(f"d{k}", k + 2, k + 2) for k in range(10 - n_below)]
+        return str(trend(results(*rows), "guaiacol", "vineyard")["statistic"].item())
+
+    assert [method(n) for n in (0, 1, 5, 6, 7, 8, 10)] == [
+        "all quantified", "Kaplan-Meier", "Kaplan-Meier", "robust ROS", "robust ROS",
+        "counts only", "counts only",
+    ]  # fmt: skip
+
+
+def test_a_median_below_the_limits_is_said_so() -> None:
+    rows = [result(f"s{k}", 0, 1) for k in range(9)] + [result("d", 7, 7)]
+    row = trend(results(*rows), "guaiacol", "vineyard").row(0, named=True)
+    assert (row["median_estimate"], row["median_below"]) == (None, 1)
+    assert (row["highest_limit"], row["n_over_limit"]) == (1, 1)
+    # ranks 2 and 9 of ten values enclose the median with 95 % (Conover 1999, from memory)
+    assert (row["median_confidence_lower"], row["median_confidence_upper"]) == (0, 1)
+
+
+def test_slope_of_a_lot_over_its_days() -> None:
+    # By hand: 1 ug/L each 73.05 days is 5 ug/L a year; five values in order: p = 2 / 5!.
+    days = [date(2025, 1, 1), date(2025, 3, 15), date(2025, 5, 27), date(2025, 8, 8),
+            date(2025, 10, 20)]  # fmt: skip
+    rows = [result(f"s{k}", k, k, lot="L", sampled_on=day) for k, day in enumerate(days)]
+    row = trend(results(*rows), "guaiacol", "lot").row(0, named=True)
+    assert row["slope"] == pytest.approx(5, rel=0.01)
+    assert (row["slope_n"], row["slope_note"]) == (5, None)
+    assert row["slope_p"] == pytest.approx(2 / 120)
+
+
+def test_slope_over_vintages_is_that_of_their_medians() -> None:
+    # By hand: medians 1, 2, 3, 4, 5 in five vintages; each row of the laboratory carries it.
+    rows = [
+        result(f"{vintage}-{k}", vintage - 2020 + k, vintage - 2020 + k, vintage=vintage)
+        for vintage in range(2021, 2026) for k in (-1, 0, 1)
+    ]  # fmt: skip
+    table = trend(results(*rows, result("x", 1, 1, lab="B", vintage=2021)), "guaiacol", "vintage")
+    assert table.filter(lab="A")["slope"].to_list() == [1] * 5
+    assert table.filter(lab="B")["slope_note"].to_list() == ["1 of at least 5 values with a time"]
+
+
+def test_too_few_values_and_other_groupings_say_why_there_is_no_slope() -> None:
+    rows = [result(f"s{k}", k, k, lot="L") for k in range(4)]
+    assert trend(results(*rows), "guaiacol", "lot")["slope_note"].to_list() == [
+        "4 of at least 5 values with a time"
+    ]
+    note = trend(results(*rows), "guaiacol", "vineyard")["slope_note"].item()
+    assert "by lot or vintage" in note
+
+
+def test_rows_of_several_laboratories_are_told() -> None:
+    two = trend(results(result("a", 2, 2), result("b", 9, 9, lab="B")), "guaiacol", "vineyard")
+    assert mixes_laboratories(two)
+    assert not mixes_laboratories(two.filter(lab="A"))

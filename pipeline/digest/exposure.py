@@ -5,24 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from pipeline.digest.words import listed
+from pipeline.digest.words import listed, plural
 
 KIND = "above_background"
-_MOST_NAMED = 4
+_MOST_NAMED = 3
 
 
-def exposure(rows: Iterable[Mapping[str, Any]]) -> str:
+def exposure(rows: Iterable[Mapping[str, Any]], variety: str | None) -> str:
     """Say how many markers of a lot lie above the background of unexposed fruit or wine.
 
     `rows` are the lot's current flags. Where laboratories or samples differ the one with most
-    markers above is told; empty where no background was looked for.
+    markers above is told; empty where no background was looked for, because the matrix has none.
     """
     samples: dict[tuple[Any, Any], list[Mapping[str, Any]]] = {}
     for row in rows:
         if row["kind"] == KIND:
             samples.setdefault((row["lab"], row["sample_id"]), []).append(row)
     if not samples:
-        return ""
+        return "" if variety else "not judged: the variety is not known"
     return _told(max(samples.values(), key=_weight))
 
 
@@ -45,7 +45,7 @@ def _told(rows: list[Mapping[str, Any]]) -> str:
     rest = len(names) - _MOST_NAMED
     if rest > 0:
         names = [*names[:_MOST_NAMED], f"{rest} more"]
-    of = f"of {len(compared)} markers"
+    of = f"of {plural(len(compared), 'marker')}"
     open_rows = sum(row["decision"] == "undecided" for row in compared)
     doubt = f"; {open_rows} undecided" if open_rows else ""
     if not above:

@@ -217,12 +217,13 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf, detailed: bool = 
     last = samples[-1] if samples else (rows[0] if rows else {})
     judged = [r for r in rows if r["kind"] in JUDGED]
     findings = [finding(r) for r in rows]
+    known = _known(shelf.lots.get(name, {}), last)
     labs = dict.fromkeys(r["lab"] or "laboratory unknown" for r in judged)
     return Subject(
         name=name,
         is_lot=is_lot,
         state=state,
-        known=_known(shelf.lots.get(name, {}), last),
+        known=known,
         stage=last.get("stage") or "stage unknown",
         sampled_on=last.get("sampled_on"),
         labs=", ".join(labs),
@@ -236,7 +237,7 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf, detailed: bool = 
         notices=tuple(
             f for f in findings if f.kind not in (*JUDGED, KIND) and f.decision != "below"
         ),
-        exposure=exposure(rows),
+        exposure=exposure(rows, known["variety"]),
         unjudged=_highest_unjudged(judged),
         not_judged=_not_judged(judged),
         bound=shelf.bound.get(name, ""),

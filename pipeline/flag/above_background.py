@@ -32,7 +32,8 @@ def above_background(
     do not count in a lot with recorded wood contact. Undecided where the laboratory's limit lies
     above the background, within the uncertainty, or beyond too few reference lots of one's own. A
     sample of whose variety no background is known, while its matrix has some, is one undecided row,
-    reason `no_background`. `threshold` is the background, never a threshold of perception.
+    reason `no_background`; where the variety itself is not known there is no row. `threshold` is
+    the background, never a threshold of perception.
     """
     markers = _markers(evidence)
     compared = (
@@ -190,11 +191,14 @@ def _without_background(
             pl.lit(None).cast(markers.schema[name]).alias(name) for name in _NO_BACKGROUND
         )
     )
-    what = pl.coalesce("variety", pl.lit("a variety that is not known"))
     return (
         samples.pipe(mark_newest)
         .join(compared.select("sample").unique(), on="sample", how="anti")
-        .filter(pl.col("status") == "current", pl.col("matrix").is_in(sorted(matrices)))
+        .filter(
+            pl.col("status") == "current",
+            pl.col("matrix").is_in(sorted(matrices)),
+            pl.col("variety").is_not_null(),
+        )
         .with_columns(
             decision=pl.lit("undecided"),
             reason=pl.lit("no_background"),
@@ -202,7 +206,7 @@ def _without_background(
             message=pl.format(
                 "No background is known for {} in {}: whether it was exposed to smoke is not"
                 " judged; add reference lots, or a [[background]] to the settings.",
-                what, "matrix",
+                "variety", "matrix",
             ),
         )
     )  # fmt: skip
