@@ -89,7 +89,7 @@ def _summary() -> list[pl.Expr]:
 def _with_slopes(summary: pl.DataFrame, by: str) -> pl.DataFrame:
     """Add the trend of each lot over its days, or of the vintages' medians over the vintages."""
     if by == "lot":
-        return add_slopes(summary)
+        return add_slopes(summary.with_columns(pl.when(pl.col("by").is_not_null()).then("times")))
     if by == "vintage":
         over = summary.group_by(APART).agg(
             times=pl.col("by").cast(pl.Float64), lowers="median_lower", uppers="median_upper"

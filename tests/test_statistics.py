@@ -313,11 +313,12 @@ def test_values_that_may_be_negative_have_no_logarithms() -> None:
 
 def test_columns_are_added() -> None:
     frame = pl.DataFrame(
-        {"times": [[1.0, None], [1.0, 2.0]], "lowers": [[1.0, 0.0], [1.0, 2.0]],
-         "uppers": [[1.0, 2.0], [1.0, 2.0]]}
+        {"times": [[1.0, None], None, [1.0] * 5], "lowers": [[1.0, 0.0], [1.0, 2.0], [1.0] * 5],
+         "uppers": [[1.0, 2.0], [1.0, 2.0], [1.0] * 5]}
     )  # fmt: skip
     added = add_slopes(add_estimates(frame))
     assert {**ESTIMATES, **SLOPES}.items() <= dict(added.schema).items()
     assert added["slope_note"].to_list() == [
-        "1 of at least 5 values with a time", "2 of at least 5 values with a time",
+        "1 of at least 5 values with a time", "0 of at least 5 values with a time",
+        "all values are of one time",
     ]  # fmt: skip

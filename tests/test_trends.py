@@ -241,6 +241,12 @@ def test_too_few_values_and_other_groupings_say_why_there_is_no_slope() -> None:
     assert "by lot or vintage" in note
 
 
+def test_samples_without_a_lot_are_no_lot_with_a_slope() -> None:
+    rows = [result(f"s{k}", k, k, lot=None, sampled_on=date(2025, 1, 1 + k)) for k in range(8)]
+    row = trend(results(*rows), "guaiacol", "lot").row(0, named=True)
+    assert (row["slope"], row["slope_note"]) == (None, "0 of at least 5 values with a time")
+
+
 def test_rows_of_several_laboratories_are_told() -> None:
     two = trend(results(result("a", 2, 2), result("b", 9, 9, lab="B")), "guaiacol", "vineyard")
     assert mixes_laboratories(two)

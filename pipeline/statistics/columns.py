@@ -40,7 +40,8 @@ def add_estimates(frame: pl.DataFrame) -> pl.DataFrame:
 
 def _slope_row(found: Slope | None, n: int) -> tuple[object, ...]:
     if found is None:
-        return (None, None, None, None, n, f"{n} of at least {FEWEST} values with a time")
+        few = f"{n} of at least {FEWEST} values with a time"
+        return (None, None, None, None, n, few if n < FEWEST else "all values are of one time")
     note = None if found.slope is not None else "too many values below their limits for a slope"
     return (found.slope, found.lower, found.upper, found.p, found.n, note)
 
@@ -49,12 +50,13 @@ def add_slopes(frame: pl.DataFrame) -> pl.DataFrame:
     """Add `SLOPES` to rows that hold lists `times` (years), `lowers` and `uppers` of one length.
 
     slope per year with its 95 % confidence, null where slope_note says why; slope_p is the
-    two-sided probability of the Mann-Kendall test. Values without a time are left out. See
-    `pipeline.statistics.slopes`.
+    two-sided probability of the Mann-Kendall test. Values without a time are left out, all of
+    them where `times` is null. See `pipeline.statistics.slopes`.
     """
     rows = []
     for times, lowers, uppers in frame.select("times", "lowers", "uppers").iter_rows():
-        dated = [v for v in zip(times, lowers, uppers, strict=True) if v[0] is not None]
+        at = times or [None] * len(lowers)
+        dated = [v for v in zip(at, lowers, uppers, strict=True) if v[0] is not None]
         ends = [low for _, low, _ in dated], [high for _, _, high in dated]
         found = trend_slope([time for time, _, _ in dated], *ends)
         rows.append(_slope_row(found, len(dated)))
