@@ -1112,6 +1112,22 @@ def test_few_own_references_can_only_clear(value: Any, decision: str, reason: st
     assert [(r["decision"], r["reason"]) for r in rows] == [(decision, reason)]
 
 
+def test_few_own_references_do_not_hide_exposure_by_other_markers() -> None:
+    rows = [found("guaiacol", 30, variety="Shiraz"), found("syringol", 30, variety="Shiraz"),
+            found("phenol", 30, variety="Shiraz")]  # fmt: skip
+    lots = [clean(k, 1, "phenol", variety="Shiraz") for k in range(2)]
+    found_rows = {r["analyte"]: r for r in background(*lots, *rows)}
+    assert found_rows["phenol"]["reason"] == "few_references"
+    assert found_rows["guaiacol"]["severity"] == found_rows["syringol"]["severity"] == "warn"
+    assert "2 of its 2 markers" in found_rows["guaiacol"]["message"]
+
+
+def test_wood_alone_leaves_nothing_to_count() -> None:
+    wood = [("L1", "wood", "barrel", None, None, None, None)]
+    rows = background(found("guaiacol", 30, variety="Shiraz"), interventions=wood)
+    assert [(r["decision"], r["severity"]) for r in rows] == [("above", "note")]
+
+
 def test_own_references_of_another_laboratory_or_method_do_not_count() -> None:
     lots = [clean(k, 1, lab="Other Bench") for k in range(20)]
     lots += [clean(k, 1, method="LC") for k in range(20)]

@@ -89,12 +89,13 @@ def _with_reasons(rows: pl.DataFrame) -> pl.DataFrame:
 
 
 def _with_counts(rows: pl.DataFrame, needed: int, false_alarm: float) -> pl.DataFrame:
-    counted = ~pl.col("wooded")
+    # A marker with few references can only be cleared, so it stands in no reckoning of chance.
+    counted = ~pl.col("wooded") & ~pl.col("few")
     above = counted & (pl.col("decision") == "above")
     counts = rows.group_by("sample").agg(
         n_above=pl.col("analyte").filter(above).n_unique().cast(pl.Int64),
         n_markers=pl.col("analyte").filter(counted).n_unique().cast(pl.Int64),
-        alarm=pl.col("alarm").max(),
+        alarm=pl.col("alarm").filter(counted).max().fill_null(0.0),
     )
     judged = chance(counts).with_columns(
         exposed=(pl.col("n_above") >= needed) & (pl.col("chance") <= false_alarm)
