@@ -26,6 +26,7 @@ from pipeline.digest import (
     write_workbook,
 )
 from pipeline.digest.chart import as_svg, draw, mark_rows
+from pipeline.digest.letter import render_text
 from pipeline.digest.model import Mark
 from pipeline.digest.states import current, lot_states
 from pipeline.digest.views import (
@@ -788,6 +789,7 @@ def test_exposure_is_a_line_of_its_own_apart_from_thresholds() -> None:
     digest = gathered(views([flag("L-1"), *rows], [result("L-1")]))
     page = render_html(digest)
     assert f"Exposure: {said}." in page
+    assert f"- exposure: {said}" in render_text(digest)
     assert digest.counts.flagged == 1
     assert not digest.notices
 
