@@ -18,9 +18,9 @@ from schemas.frames import HELD, judged_schema
 from schemas.report import STORED, UNUSED
 from schemas.vocabulary import Vocabulary
 
-_SAME = ["report_id", "sample_id", "analyte", "form", "expressed_as", "unit", "method", "replicate",
+SAME = ["report_id", "sample_id", "analyte", "form", "expressed_as", "unit", "method", "replicate",
          "sample_kind", "qc_kind", "treatment", "dose", "trial", "sampled_on", "analysed_on"]  # fmt: skip
-_VALUE = ["value", "lower", "upper", "censoring"]
+VALUE = ["value", "lower", "upper", "censoring"]
 
 
 @dataclass(frozen=True)
@@ -95,11 +95,11 @@ def _settle_repeats(kept: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """
     sample = pl.col("qc_kind").is_null()
     # Few rows have a double, and only those are worth a closer look.
-    several = kept.filter(kept.select(sample & (pl.len().over(_SAME) > 1)).to_series())
+    several = kept.filter(kept.select(sample & (pl.len().over(SAME) > 1)).to_series())
     alike = several.select(
         "row_id",
-        differs=pl.struct(_VALUE).n_unique().over(_SAME) > 1,
-        again=pl.int_range(pl.len()).over(_SAME) > 0,
+        differs=pl.struct(VALUE).n_unique().over(SAME) > 1,
+        again=pl.int_range(pl.len()).over(SAME) > 0,
     )
     doubles = alike.filter("differs").select("row_id", reason_code=pl.lit("duplicate"))
     again = alike.filter("again")["row_id"]

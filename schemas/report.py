@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 import polars as pl
@@ -28,6 +28,14 @@ UNUSED: dict[str, pl.DataType] = {
     "raw_analyte": pl.String(),
     "raw_value": pl.String(),
     "outcome": pl.String(),
+}
+
+# What is kept of a held value beside its text: the reading with its headings as JSON, and the cells
+# around it as lines of text.
+CONTEXT: dict[str, pl.DataType] = {
+    "held_id": pl.String(),
+    "reading": pl.String(),
+    "around": pl.String(),
 }
 
 
@@ -64,6 +72,7 @@ class Report:
     notices: tuple[str, ...] = ()
     packed: Packed | None = None
     judged_with: str | None = None
+    context: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=CONTEXT))
 
     @property
     def outcomes(self) -> dict[str, int]:

@@ -37,6 +37,32 @@ CREATE TABLE IF NOT EXISTS base.held (
     raw_analyte VARCHAR, raw_value VARCHAR, raw_unit VARCHAR, reason_code VARCHAR, reason VARCHAR,
     hint VARCHAR);
 
+-- What a correction of a held value needs once the file is gone: the reading with all its headings
+-- (JSON), and the cells around it as text.
+CREATE TABLE IF NOT EXISTS base.held_context (
+    load_no INTEGER, held_id VARCHAR, reading VARCHAR, around VARCHAR);
+
+-- What a person decided of a held value, with what was printed and why it was held at that time.
+CREATE TABLE IF NOT EXISTS base.settlement (
+    settlement_no INTEGER, held_id VARCHAR, report_id VARCHAR, sheet VARCHAR, cell VARCHAR,
+    raw_sample VARCHAR, raw_analyte VARCHAR, raw_value VARCHAR, raw_unit VARCHAR,
+    reason_code VARCHAR, decision VARCHAR, corrected_value VARCHAR, corrected_number DOUBLE,
+    corrected_unit VARCHAR, corrected_analyte VARCHAR, corrected_form VARCHAR,
+    corrected_sample VARCHAR, who VARCHAR, note VARCHAR, settled_at TIMESTAMP);
+
+-- All settlements of a held value up to that number were taken back.
+CREATE TABLE IF NOT EXISTS base.settlement_undo (
+    held_id VARCHAR, up_to INTEGER, undone_at TIMESTAMP);
+
+-- The result row that a correction gave; made anew when its report is judged anew.
+CREATE TABLE IF NOT EXISTS base.corrected (
+    load_no INTEGER, settlement_no INTEGER, value_key BIGINT);
+
+-- Which store this is, so that a workbook taken out of another one is told apart.
+CREATE TABLE IF NOT EXISTS base.identity (store_id VARCHAR);
+INSERT INTO base.identity
+SELECT CAST(uuid() AS VARCHAR) WHERE NOT EXISTS (SELECT 1 FROM base.identity);
+
 CREATE TABLE IF NOT EXISTS base.unused (
     load_no INTEGER, sheet VARCHAR, cell VARCHAR, raw_sample VARCHAR, raw_analyte VARCHAR,
     raw_value VARCHAR, outcome VARCHAR);
@@ -189,6 +215,44 @@ LEFT JOIN base.lab_name n ON n.lab_key = r.lab_key
 LEFT JOIN base.predecessor p USING (load_no)
 LEFT JOIN base.report o ON o.load_no = p.older;
 
+-- The last decision on each held value that was not taken back.
+CREATE OR REPLACE VIEW base.last_settlement AS
+SELECT s.*
+FROM base.settlement s
+WHERE NOT EXISTS (SELECT 1 FROM base.settlement_undo u
+    WHERE u.held_id = s.held_id AND u.up_to >= s.settlement_no)
+QUALIFY row_number() OVER (PARTITION BY s.held_id ORDER BY s.settlement_no DESC) = 1;
+
+-- Decisions whose value is still held, as it was printed and for the same reason.
+CREATE OR REPLACE VIEW base.valid_settlement AS
+SELECT s.*, h.load_no
+FROM base.last_settlement s
+JOIN base.held h ON h.held_id = s.held_id AND h.reason_code = s.reason_code
+    AND h.raw_value IS NOT DISTINCT FROM s.raw_value
+    AND h.raw_sample IS NOT DISTINCT FROM s.raw_sample
+    AND h.raw_analyte IS NOT DISTINCT FROM s.raw_analyte
+    AND h.raw_unit IS NOT DISTINCT FROM s.raw_unit;
+
+-- Those that count; a correction counts once its row is there.
+CREATE OR REPLACE VIEW base.settled AS
+SELECT s.*, c.value_key
+FROM base.valid_settlement s LEFT JOIN base.corrected c USING (load_no, settlement_no)
+WHERE s.decision <> 'correct' OR c.value_key IS NOT NULL;
+
+-- Rows of corrections that were taken back, or no longer fit what is held.
+CREATE OR REPLACE VIEW base.set_aside AS
+SELECT value_key FROM base.corrected
+WHERE value_key NOT IN (SELECT value_key FROM base.settled WHERE value_key IS NOT NULL);
+
+-- What reports say of their samples, without the samples of corrections that no longer count.
+CREATE OR REPLACE VIEW base.spoken_sample AS
+WITH idle AS (
+    SELECT v.sample_key
+    FROM base.corrected c JOIN base.result v USING (value_key)
+    LEFT JOIN base.set_aside a USING (value_key)
+    GROUP BY v.sample_key HAVING count(a.value_key) = count(*))
+SELECT * FROM base.sample WHERE sample_key NOT IN (SELECT sample_key FROM idle);
+
 -- The register: the newest row of each key; events are whole rows.
 CREATE OR REPLACE VIEW base.known_lot AS
 SELECT * FROM base.register_lot
@@ -216,7 +280,7 @@ WITH spoken AS (
     SELECT sa.*, coalesce(st.lab_key, '') AS asking, CASE
         WHEN st.is_current AND st.lab_key IS NOT NULL THEN st.lab_key
         ELSE 'alone ' || sa.load_no END AS sharing
-    FROM base.sample sa JOIN base.standing st USING (load_no)),
+    FROM base.spoken_sample sa JOIN base.standing st USING (load_no)),
 agreed AS (
     SELECT sharing, sample_id, base.agreed(lot_key) AS lot_key, min(lot) AS lot
     FROM spoken GROUP BY sharing, sample_id)
@@ -258,24 +322,26 @@ FROM base.day_told s LEFT JOIN agreed a
     AND a.lot_key IS NOT DISTINCT FROM s.lot_key AND a.stage IS NOT DISTINCT FROM s.stage
     AND a.sampled_on IS NOT DISTINCT FROM s.sampled_on;
 
--- Values a later current report of the laboratory sends again; the first report keeps them.
+-- Values a later current report of the laboratory sends again; the first report keeps them, and a
+-- printed value goes before a corrected one.
 CREATE OR REPLACE VIEW base.repeat AS
 WITH standing AS (SELECT * FROM base.standing WHERE is_current AND lab_key IS NOT NULL),
 shared AS (
     SELECT st.lab_key, sa.sample_id FROM base.sample sa JOIN standing st USING (load_no)
     GROUP BY ALL HAVING count(DISTINCT load_no) > 1)
-SELECT value_key
+SELECT value_key, m.outcome
 FROM base.result v
 JOIN base.lot_told sa USING (sample_key)
 JOIN standing st USING (load_no)
 JOIN shared USING (lab_key, sample_id)
 JOIN base.measure m USING (measure_key)
-WHERE m.outcome = 'result'
+WHERE (m.outcome = 'result' OR m.outcome = 'corrected' AND m.qc_kind IS NULL)
+AND value_key NOT IN (SELECT value_key FROM base.set_aside)
 QUALIFY dense_rank() OVER (
     PARTITION BY st.lab_key, sa.sample_id, sa.sample_kind, sa.treatment, sa.dose, sa.trial,
         sa.lot_key, sa.stage, sa.sampled_on, sa.received_on, sa.analysed_on, sa.replicate,
         m.analyte, m.form, m.expressed_as, m.method, m.unit, v.value, v.lower, v.upper
-    ORDER BY st.reported_on NULLS LAST, st.report_no, st.report_id) > 1;
+    ORDER BY m.outcome = 'corrected', st.reported_on NULLS LAST, st.report_no, st.report_id) > 1;
 
 CREATE OR REPLACE VIEW base.matched_sample AS
 SELECT sa.*, coalesce(own.sample_id, sa.lab_sample_id) AS registered_id
@@ -285,7 +351,7 @@ LEFT JOIN base.sample_of_lab own ON own.asking = sa.asking AND own.sample_id = s
 -- One spelling for a lot that the register does not list: the first by alphabet.
 CREATE OR REPLACE VIEW base.lot_name AS
 SELECT lot_key, min(trim(lot)) AS lot
-FROM (SELECT lot_key, lot FROM base.sample
+FROM (SELECT lot_key, lot FROM base.spoken_sample
     UNION ALL SELECT lot_key, lot FROM base.known_sample)
 WHERE lot_key IS NOT NULL
 GROUP BY lot_key;
@@ -329,7 +395,8 @@ FROM base.placed_sample;
 -- Every stored number of every report, with all that is known of it. A number per mass is no wine.
 CREATE OR REPLACE VIEW base.resolved AS
 SELECT v.value_key, r.load_no, r.report_id, r.lab, r.report_no, r.revision, r.is_current,
-    m.outcome, m.qc_kind, sa.trial, m.method, sa.sample_id, sa.lab_sample_id, sa.sample_kind,
+    CASE WHEN m.outcome <> 'corrected' THEN m.outcome WHEN m.qc_kind IS NULL THEN 'result'
+         ELSE 'qc' END AS outcome, m.qc_kind, sa.trial, m.method, sa.sample_id, sa.lab_sample_id, sa.sample_kind,
     sa.lot, sa.region, sa.grower, sa.vineyard, sa.block, sa.variety, sa.vintage,
     CASE WHEN sa.matrix_stated OR m.unit IS DISTINCT FROM 'ug/kg' THEN sa.matrix END AS matrix,
     sa.stage, sa.sampled_on, sa.received_on, sa.analysed_on, m.analyte, m.form, m.expressed_as,
@@ -339,11 +406,13 @@ SELECT v.value_key, r.load_no, r.report_id, r.lab, r.report_no, r.revision, r.is
     CASE WHEN NOT sa.matrix_assumed AND NOT sa.still_assumed THEN m.qualifier
          ELSE base.marked(m.qualifier, CASE WHEN sa.still_assumed THEN sa.matrix END)
          END AS qualifier,
-    m.raw_analyte, v.raw_value, m.raw_unit, r.file, m.sheet, v.cell
+    m.raw_analyte, v.raw_value, m.raw_unit, r.file, m.sheet, v.cell, t.held_id
 FROM base.result v
 JOIN base.resolved_sample sa USING (sample_key)
 JOIN base.measure m USING (measure_key)
-JOIN base.standing r ON r.load_no = sa.load_no;
+JOIN base.standing r ON r.load_no = sa.load_no
+LEFT JOIN base.settled t ON t.value_key = v.value_key
+WHERE m.outcome <> 'corrected' OR t.held_id IS NOT NULL;
 
 CREATE OR REPLACE VIEW base.current_value AS
 SELECT * FROM base.resolved WHERE is_current
@@ -354,7 +423,7 @@ WITH per_column AS (SELECT measure_key, count(*) AS n FROM base.result GROUP BY 
 piece AS (
     SELECT load_no, outcome, n FROM per_column JOIN base.measure USING (measure_key)
     UNION ALL SELECT value_key >> 32, unnest(['result', 'repeated']), unnest([-1, 1])
-        FROM base.repeat
+        FROM base.repeat WHERE outcome = 'result'
     UNION ALL SELECT load_no, 'held', 1 FROM base.held
     UNION ALL SELECT load_no, outcome, 1 FROM base.unused)
 SELECT load_no, outcome, sum(n) AS n FROM piece GROUP BY load_no, outcome;
@@ -404,7 +473,7 @@ SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sa
     analysed_on, analyte, form, expressed_as, value, unit, censoring, limit_kind, lod, loq, lower,
     upper, standard_uncertainty, uncertainty_source, expanded_uncertainty, coverage_factor,
     replicate, treatment, dose, dose_unit, path_length, illuminant, observer, qualifier,
-    raw_analyte, raw_value, raw_unit, file, sheet, cell
+    raw_analyte, raw_value, raw_unit, file, sheet, cell, held_id
 FROM base.weighed WHERE outcome = 'result';
 
 CREATE OR REPLACE VIEW qc_results AS
@@ -413,14 +482,47 @@ SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sa
     analysed_on, analyte, form, expressed_as, value, unit, censoring, limit_kind, lod, loq, lower,
     upper, standard_uncertainty, uncertainty_source, expanded_uncertainty, coverage_factor,
     replicate, treatment, dose, dose_unit, path_length, illuminant, observer, qualifier,
-    raw_analyte, raw_value, raw_unit, file, sheet, cell, qc_kind
+    raw_analyte, raw_value, raw_unit, file, sheet, cell, qc_kind, held_id
 FROM base.weighed WHERE outcome = 'qc';
 
 CREATE OR REPLACE VIEW held AS
 SELECT h.held_id, r.report_id, r.file, h.sheet, h.cell, h.raw_sample, h.raw_analyte, h.raw_value,
-    h.raw_unit, h.reason_code, h.reason, h.hint, 'open' AS status, r.loaded_at AS held_at,
+    h.raw_unit, h.reason_code, h.reason, h.hint,
+    CASE t.decision WHEN 'correct' THEN 'corrected' WHEN 'dismiss' THEN 'dismissed'
+         WHEN 'ask' THEN 'asked' ELSE 'open' END AS status, r.loaded_at AS held_at,
     r.is_current
-FROM base.held h JOIN base.standing r USING (load_no);
+FROM base.held h JOIN base.standing r USING (load_no) LEFT JOIN base.settled t USING (held_id);
+
+-- Every decision on a held value that was ever taken, and what has become of it.
+CREATE OR REPLACE VIEW corrections AS
+WITH undone AS (
+    SELECT s.settlement_no, min(u.undone_at) AS undone_at
+    FROM base.settlement s JOIN base.settlement_undo u
+        ON u.held_id = s.held_id AND u.up_to >= s.settlement_no
+    GROUP BY s.settlement_no),
+told AS (
+    SELECT s.*, r.lab, r.report_no, r.file, u.undone_at,
+        CASE WHEN u.undone_at IS NOT NULL THEN 'undone'
+             WHEN l.settlement_no IS NULL THEN 'replaced'
+             WHEN t.settlement_no IS NOT NULL AND r.is_current THEN 'standing'
+             ELSE 'stale' END AS status,
+        CASE WHEN u.undone_at IS NOT NULL OR l.settlement_no IS NULL THEN NULL
+             WHEN NOT r.is_current THEN 'a newer report replaces this one'
+             WHEN t.settlement_no IS NOT NULL THEN NULL
+             WHEN h.held_id IS NULL THEN 'judged anew: the value is no longer held'
+             WHEN y.settlement_no IS NULL THEN 'judged anew: the value is held for another reason'
+             ELSE 'judged anew: the correction no longer passes the rules' END AS reason
+    FROM base.settlement s
+    JOIN base.standing r USING (report_id)
+    LEFT JOIN undone u USING (settlement_no)
+    LEFT JOIN base.last_settlement l USING (settlement_no)
+    LEFT JOIN base.valid_settlement y USING (settlement_no)
+    LEFT JOIN base.settled t USING (settlement_no)
+    LEFT JOIN base.held h ON h.held_id = s.held_id)
+SELECT held_id, report_id, lab, report_no, file, sheet, cell, raw_sample, raw_analyte, raw_value,
+    raw_unit, reason_code, decision, corrected_value, corrected_unit, corrected_analyte,
+    corrected_form, corrected_sample, who, note, status, reason, settled_at, undone_at
+FROM told;
 
 CREATE OR REPLACE VIEW unused AS
 SELECT r.report_id, r.file, u.sheet, u.cell, u.raw_sample, u.raw_analyte, u.raw_value, u.outcome
@@ -464,7 +566,7 @@ WITH printed AS (
     SELECT sa.*, p.placed_lot, p.said, p.known, 'sample ' || p.sharing || sa.sample_id AS of_name,
         'sample ' || concat_ws('|', p.sharing, sa.sample_id, p.lot_key, p.sampled_on) AS of_sample,
         coalesce('lot ' || p.lot_key, of_name) AS of_lot
-    FROM base.sample sa JOIN base.placed_sample p USING (sample_key)
+    FROM base.spoken_sample sa JOIN base.placed_sample p USING (sample_key)
     JOIN base.standing st ON st.load_no = sa.load_no AND st.is_current),
 compared AS (
     SELECT sample_key, load_no, sample_id, placed_lot AS lot, unnest([
@@ -501,7 +603,9 @@ opposed AS (
     WHERE c.report IS NOT NULL),
 place AS (
     SELECT v.sample_key, min_by(m.sheet, v.value_key) AS sheet, min_by(v.cell, v.value_key) AS cell
-    FROM base.result v JOIN base.measure m USING (measure_key) GROUP BY v.sample_key)
+    FROM base.result v JOIN base.measure m USING (measure_key)
+    WHERE v.value_key NOT IN (SELECT value_key FROM base.set_aside)
+    GROUP BY v.sample_key)
 SELECT r.report_id, r.lab, r.report_no, c.sample_id, c.lot, c.field, c.report AS in_report,
     c.register AS in_register, r.file, min_by(p.sheet, c.sample_key) AS sheet,
     min_by(p.cell, c.sample_key) AS cell, nullif(c.elsewhere, '') AS in_other_reports
@@ -533,3 +637,62 @@ FROM gone v JOIN base.standing n ON n.load_no = v.newer AND n.is_current
 QUALIFY dense_rank() OVER (
     PARTITION BY n.report_id, v.sample_id, v.analyte, v.form, v.method
     ORDER BY v.rank DESC, v.reported_on DESC NULLS LAST, v.report_id) = 1;
+
+-- What each report changed against the one it replaces, value by value.
+CREATE OR REPLACE VIEW amendments AS
+WITH pair AS (
+    SELECT n.load_no AS new_no, n.older AS old_no, n.report_id, n.lab, n.report_no, n.revision,
+        n.supersedes AS old_report_id, n.is_current
+    FROM base.standing n WHERE n.older IS NOT NULL),
+told AS (
+    SELECT *, row_number() OVER (PARTITION BY load_no, sample_id, analyte, form, method,
+        expressed_as, replicate ORDER BY value_key) AS turn
+    FROM base.resolved WHERE outcome IN ('result', 'repeated')),
+kept AS (
+    SELECT h.load_no, h.raw_sample, h.raw_analyte, min_by(h.raw_value, (h.sheet, h.cell)) AS text,
+        min_by(r.file || '|' || h.sheet || '!' || h.cell, (h.sheet, h.cell)) AS place
+    FROM base.held h JOIN base.report r USING (load_no)
+    LEFT JOIN base.settled t ON t.held_id = h.held_id AND t.value_key IS NOT NULL
+    WHERE t.held_id IS NULL GROUP BY ALL),
+now AS (SELECT t.*, p.new_no FROM told t JOIN pair p ON p.new_no = t.load_no),
+was AS (SELECT t.*, p.new_no FROM told t JOIN pair p ON p.old_no = t.load_no),
+beside AS (
+    SELECT coalesce(n.new_no, w.new_no) AS new_no, coalesce(n.sample_id, w.sample_id) AS sample_id,
+        coalesce(n.lab_sample_id, w.lab_sample_id) AS lab_sample_id,
+        coalesce(n.raw_analyte, w.raw_analyte) AS raw_analyte,
+        coalesce(n.lot, w.lot) AS lot, coalesce(n.analyte, w.analyte) AS analyte,
+        coalesce(n.form, w.form) AS form, coalesce(n.method, w.method) AS method,
+        coalesce(n.replicate, w.replicate) AS replicate,
+        CASE WHEN w.load_no IS NULL THEN 'added' WHEN n.load_no IS NULL THEN 'withdrawn'
+             ELSE 'changed' END AS change,
+        w.value AS old_value, w.lower AS old_lower, w.upper AS old_upper, w.unit AS old_unit,
+        w.raw_value AS raw_before, n.value, n.lower, n.upper, n.unit, n.raw_value AS raw_now,
+        w.file || '|' || w.sheet || '!' || w.cell AS old_cell,
+        n.file || '|' || n.sheet || '!' || n.cell AS new_cell,
+        coalesce(n.file, w.file) AS file, coalesce(n.sheet, w.sheet) AS sheet,
+        coalesce(n.cell, w.cell) AS cell
+    FROM now n FULL JOIN was w ON n.new_no = w.new_no AND n.sample_id = w.sample_id
+        AND n.analyte = w.analyte AND n.form IS NOT DISTINCT FROM w.form
+        AND n.method IS NOT DISTINCT FROM w.method AND n.turn = w.turn
+        AND n.expressed_as IS NOT DISTINCT FROM w.expressed_as
+        AND n.replicate IS NOT DISTINCT FROM w.replicate
+    WHERE n.value IS DISTINCT FROM w.value OR n.lower IS DISTINCT FROM w.lower
+        OR n.upper IS DISTINCT FROM w.upper OR n.unit IS DISTINCT FROM w.unit),
+-- A value is matched to a held one by the printed analyte and sample, for its form is not known.
+matched AS (
+    SELECT b.*, p.* EXCLUDE (new_no, old_no), k.text, k.place
+    FROM beside b JOIN pair p USING (new_no)
+    LEFT JOIN kept k ON k.raw_analyte = b.raw_analyte
+        AND k.raw_sample IN (b.sample_id, b.lab_sample_id)
+        AND (b.change = 'withdrawn' AND k.load_no = p.new_no
+            OR b.change = 'added' AND k.load_no = p.old_no)
+    QUALIFY row_number() OVER (PARTITION BY b.new_no, b.old_cell, b.new_cell ORDER BY k.place) = 1)
+SELECT report_id, old_report_id, lab, report_no, revision, sample_id, lot, analyte, form, method,
+    replicate, CASE WHEN change = 'withdrawn' AND place IS NOT NULL THEN 'held' ELSE change END
+    AS change, old_value, old_lower, old_upper, old_unit,
+    coalesce(raw_before, CASE WHEN change = 'added' THEN text END) AS raw_before, value, lower,
+    upper, unit, coalesce(raw_now, CASE WHEN change = 'withdrawn' THEN text END) AS raw_now,
+    coalesce(old_cell, CASE WHEN change = 'added' THEN place END) AS old_cell,
+    coalesce(new_cell, CASE WHEN change = 'withdrawn' THEN place END) AS new_cell, file, sheet,
+    cell, is_current
+FROM matched;

@@ -22,7 +22,7 @@ LAYERS = (
     {"cli"},
     {"flows"},
     {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag", "register"}
-    | {"store", "trends", "digest", "mail", "preview", "workers", "servers"},
+    | {"store", "trends", "digest", "mail", "preview", "review", "workers", "servers"},
     {
         "names",
         "units",
@@ -43,7 +43,7 @@ ONLY_IN = {
     "prefect": {"pipeline/flows"},
     "duckdb": {"pipeline/store", "pipeline/trends"},
     "pandera": {"schemas/frames.py", "pipeline/validate"},
-    "openpyxl": {"pipeline/read", "pipeline/digest", "pipeline/register"},
+    "openpyxl": {"pipeline/read", "pipeline/digest", "pipeline/register", "pipeline/review"},
     "python_calamine": {"pipeline/read"},
     "xlrd": {"pipeline/read"},
     "typer": {"pipeline/cli"},

@@ -59,23 +59,41 @@ class Form(StrEnum):
 
 
 def held(
+    export: Annotated[
+        Path | None,
+        typer.Option("--export", metavar="FILE.xlsx", help="Write a workbook to fill in."),
+    ] = None,
+    apply: Annotated[
+        Path | None,
+        typer.Option("--apply", metavar="FILE.xlsx", help="Bring a filled workbook back."),
+    ] = None,
+    undo: Annotated[
+        str | None,
+        typer.Option("--undo", metavar="ID", help="Take back what was decided of a held value."),
+    ] = None,
     db: Db = STORE,
     settings: SettingsFile = None,
     as_json: AsJson = False,
     as_csv: AsCsv = False,
-) -> None:
-    """List the values that were held back, each with its cell, the reason and what to do."""
-    import polars as pl
+) -> int:
+    """List the values that were held back, each with its cell, the reason and what to do.
 
-    from pipeline.cli.tables import show
-    from pipeline.store import Store
+    Or settle them: write them into a workbook, fill it in, and bring it back.
+    """
+    from pipeline.cli import settling
 
-    _read_settings(db, settings)
-    with Store(db, read_only=True) as store:
-        listed = store.held()
-    cell = pl.concat_str("sheet", "cell", separator="!").alias("cell")
-    columns = ("held_id", "file", cell, "raw_sample", "raw_analyte", "raw_value", "reason_code")
-    show(listed, as_json, as_csv, columns, below=("reason", "hint"))
+    asked = [name for name, given in (("--export", export), ("--apply", apply), ("--undo", undo),
+                                      ("--json", as_json), ("--csv", as_csv)) if given]  # fmt: skip
+    if len(asked) > 1:
+        raise WrongUse(f"{' and '.join(asked)} exclude each other; give one of them.")
+    known = _read_settings(db, settings)
+    if export:
+        return settling.export(export, db, known)
+    if apply:
+        return settling.apply(apply, db, known, settings)
+    if undo is not None:
+        return settling.undo(undo, db, known)
+    return settling.listing(db, as_json, as_csv)
 
 
 def flags(
@@ -255,7 +273,11 @@ def _choose_flags(
 
 
 COMMANDS = (
-    Command(held, "List the values held back, and why.", "cinderlot held --csv > held.csv"),
+    Command(
+        held,
+        "List the values held back, or settle them.",
+        "cinderlot held --export review.xlsx",
+    ),
     Command(flags, "List what is above, or undecided.", "cinderlot flags --lot 25-SH-01"),
     Command(
         digest,

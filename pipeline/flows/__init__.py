@@ -4,13 +4,17 @@ from pipeline.flows.loading import load, load_register
 from pipeline.flows.look import look
 from pipeline.flows.order import Workplace, prepare, publish, refresh, refresh_stale
 from pipeline.flows.sending import Sent, choose_recipients, keep_letters, send_letters
+from pipeline.flows.settling import Applied, apply_review, export_review, undo_settlement
 from pipeline.flows.weekly import Week, weekly
 
 __all__ = [
+    "Applied",
     "Sent",
     "Week",
     "Workplace",
+    "apply_review",
     "choose_recipients",
+    "export_review",
     "keep_letters",
     "load",
     "load_register",
@@ -20,5 +24,6 @@ __all__ = [
     "refresh",
     "refresh_stale",
     "send_letters",
+    "undo_settlement",
     "weekly",
 ]

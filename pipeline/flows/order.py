@@ -25,11 +25,13 @@ from pipeline.derive import derive_all
 from pipeline.errors import FileRefused
 from pipeline.find import Source
 from pipeline.flag import flag
+from pipeline.flows.correcting import restate
 from pipeline.normalise import normalise
 from pipeline.read import read_cells
 from pipeline.readers import Readers, make_readers
 from pipeline.recognise import recognise
 from pipeline.register import Register, is_register, read_register, sheets_beside
+from pipeline.review.context import keep_context
 from pipeline.settings import Recipient, Settings, deciding_key, email_account, judging_key
 from pipeline.store import Store, pack
 from pipeline.tidy import tidy
@@ -133,7 +135,7 @@ def draft(source: Source, workplace: Workplace) -> Draft | Register | FileRefuse
     except FileRefused as refusal:
         return refusal
     notices = (*document.notices, *recognised.notices)
-    return Draft(source, recognised, readings, notices)
+    return Draft(source, recognised, readings, notices, document.cells)
 
 
 @dataclass(frozen=True)
@@ -144,6 +146,7 @@ class Draft:
     recognised: Recognised
     readings: pl.DataFrame
     notices: tuple[str, ...]
+    cells: pl.DataFrame
 
 
 def report_id(source: Source) -> str:
@@ -173,17 +176,19 @@ def _report(
         held=held,
         unused=unused,
         notices=made.notices,
+        context=keep_context(held, made.readings, made.cells),
     )
 
 
 def refresh(workplace: Workplace) -> None:
     """Derive free and bound amounts and raise flags anew, from all that is stored."""
     vocabulary = load_vocabulary(workplace.settings.vocabulary)
+    readers = read_vocabulary(workplace.settings.vocabulary)
     with Store(workplace.store, adding=True) as store:
+        restate(store, readers, workplace.settings)
         results = store.facts()
         record = gather_record(workplace.settings.laboratories, store.qc_results())
-        names = read_vocabulary(workplace.settings.vocabulary).names
-        withheld = name_withheld(store.held(), store.reports(), names)
+        withheld = name_withheld(store.held(), store.reports(), readers.names)
         fractions, panels = derive_all(results, vocabulary, record, withheld=withheld)
         told = (store.reports(), store.interventions(), store.movements())
         settings = workplace.settings

@@ -11,7 +11,7 @@ import duckdb
 import polars as pl
 
 from pipeline.register import Register, Stray
-from pipeline.store import append, ask, registers, sendings
+from pipeline.store import append, ask, registers, sendings, settling
 from pipeline.store.append import Added
 from pipeline.store.ask import Published
 from pipeline.store.connect import explain, open_file, prepare, transaction
@@ -226,6 +226,41 @@ class Store:
     def amended(self, report_id: str | None = None) -> pl.DataFrame:
         """Give what each report (or one) changed against the one it replaces, value by value."""
         return ask.amended(self._con, report_id)
+
+    def store_id(self) -> str:
+        """Give what tells this store from others; copies of it share it."""
+        return settling.store_id(self._con)
+
+    def settleable(self) -> pl.DataFrame:
+        """Give the held values with what a decision on them needs."""
+        return settling.settleable(self._con)
+
+    def known_samples(self) -> pl.DataFrame:
+        """Give what each report prints of its samples."""
+        return settling.known_samples(self._con)
+
+    def stored_values(self) -> pl.DataFrame:
+        """Give the values that count in reports with held values, as they were stored."""
+        return settling.stored_values(self._con)
+
+    def unplaced(self) -> pl.DataFrame:
+        """Give corrections whose row has to be made anew."""
+        return settling.unplaced(self._con)
+
+    def settle(self, decisions: pl.DataFrame, corrected: pl.DataFrame) -> None:
+        """Store decisions on held values and the rows that corrections give, in one change."""
+        with transaction(self._con, self.path):
+            settling.settle(self._con, decisions, corrected)
+
+    def place(self, corrected: pl.DataFrame) -> None:
+        """Store the rows of corrections that are there already."""
+        with transaction(self._con, self.path):
+            settling.place(self._con, corrected)
+
+    def undo(self, held_id: str) -> str | None:
+        """Take back what was decided of a held value; null when there is no such value."""
+        with transaction(self._con, self.path):
+            return settling.undo(self._con, held_id)
 
     def fingerprint(self) -> str:
         """Digest what every view says, instants aside."""

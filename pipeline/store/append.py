@@ -20,7 +20,7 @@ from schemas.frames import FLAGS, FRACTIONS, PANELS
 from schemas.report import Report
 
 Added = Literal["new", "known", "renewed"]
-PARTS = ("sample", "measure", "held", "unused", "report")
+PARTS = ("sample", "measure", "held", "held_context", "corrected", "unused", "report")
 HELD = (
     "held_id", "sheet", "cell", "raw_sample", "raw_analyte", "raw_value", "raw_unit",
     "reason_code", "reason", "hint",
@@ -93,16 +93,21 @@ class Earlier:
     loaded_at: datetime
     lab_key: str | None
     judged_with: str | None
+    lacks_context: bool
 
 
 def _earlier(con: duckdb.DuckDBPyConnection, sha256: str) -> Earlier | None:
-    query = "SELECT load_no, loaded_at, lab_key, judged_with FROM base.report WHERE sha256 = ?"
+    query = """SELECT load_no, loaded_at, lab_key, judged_with,
+        load_no IN (SELECT load_no FROM base.held ANTI JOIN base.held_context USING (held_id))
+        FROM base.report WHERE sha256 = ?"""
     row = first_row(con, query, [sha256])
     return Earlier(*row) if row else None
 
 
 def _is_renewed(earlier: Earlier, report: Report) -> bool:
     """A laboratory once known is not lost; another takes its place, for it may have been wrong."""
+    if earlier.lacks_context and report.context.height:
+        return report.lab is not None or earlier.lab_key is None
     if lab_key(report.lab) == earlier.lab_key:
         return report.judged_with != earlier.judged_with
     return report.lab is not None
@@ -157,6 +162,7 @@ def add_report(con: duckdb.DuckDBPyConnection, report: Report) -> Added:
         insert(con, table, rows)
     load = pl.lit(load_no, pl.Int32).alias("load_no")
     insert(con, "held", report.held.select(load, *HELD))
+    insert(con, "held_context", report.context.with_columns(load))
     insert(con, "unused", report.unused.select(load, *UNUSED))
     return "renewed" if earlier else "new"
 

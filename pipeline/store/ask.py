@@ -17,7 +17,7 @@ from pipeline.errors import CinderlotError
 from pipeline.store.connect import first_line, first_row
 from pipeline.store.describe import VIEWS, documented_columns
 
-INSTANTS = ("loaded_at", "held_at", "raised_at")
+INSTANTS = ("loaded_at", "held_at", "raised_at", "settled_at", "undone_at")
 # What only people read of a result: nothing is derived from it, and it is a good part of the rows.
 FOR_PEOPLE = (
     "revision", "region", "grower", "vineyard", "block", "path_length", "illuminant",
@@ -117,52 +117,16 @@ def withdrawn(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataF
     return _of_report(take_view(con, "withdrawn"), report_id)
 
 
-_AMENDED = """
-WITH pair AS (
-    SELECT n.load_no AS new_no, n.older AS old_no, n.report_id, n.lab, n.report_no, n.revision,
-        n.supersedes AS old_report_id
-    FROM base.standing n WHERE n.older IS NOT NULL),
-told AS (
-    SELECT *, row_number() OVER (PARTITION BY load_no, sample_id, analyte, form, method,
-        expressed_as, replicate ORDER BY value_key) AS turn
-    FROM base.resolved WHERE outcome IN ('result', 'repeated')),
-now AS (SELECT t.*, p.new_no FROM told t JOIN pair p ON p.new_no = t.load_no),
-was AS (SELECT t.*, p.new_no FROM told t JOIN pair p ON p.old_no = t.load_no),
-beside AS (
-    SELECT coalesce(n.new_no, w.new_no) AS new_no, coalesce(n.sample_id, w.sample_id) AS sample_id,
-        coalesce(n.lot, w.lot) AS lot, coalesce(n.analyte, w.analyte) AS analyte,
-        coalesce(n.form, w.form) AS form, coalesce(n.method, w.method) AS method,
-        coalesce(n.replicate, w.replicate) AS replicate,
-        CASE WHEN w.load_no IS NULL THEN 'added' WHEN n.load_no IS NULL THEN 'withdrawn'
-             ELSE 'changed' END AS change,
-        w.value AS old_value, w.lower AS old_lower, w.upper AS old_upper, w.unit AS old_unit,
-        w.raw_value AS raw_before, n.value, n.lower, n.upper, n.unit, n.raw_value AS raw_now,
-        w.file || '|' || w.sheet || '!' || w.cell AS old_cell,
-        n.file || '|' || n.sheet || '!' || n.cell AS new_cell,
-        coalesce(n.file, w.file) AS file, coalesce(n.sheet, w.sheet) AS sheet,
-        coalesce(n.cell, w.cell) AS cell
-    FROM now n FULL JOIN was w ON n.new_no = w.new_no AND n.sample_id = w.sample_id
-        AND n.analyte = w.analyte AND n.form IS NOT DISTINCT FROM w.form
-        AND n.method IS NOT DISTINCT FROM w.method AND n.turn = w.turn
-        AND n.expressed_as IS NOT DISTINCT FROM w.expressed_as
-        AND n.replicate IS NOT DISTINCT FROM w.replicate
-    WHERE n.value IS DISTINCT FROM w.value OR n.lower IS DISTINCT FROM w.lower
-        OR n.upper IS DISTINCT FROM w.upper OR n.unit IS DISTINCT FROM w.unit)
-SELECT p.report_id, p.old_report_id, p.lab, p.report_no, p.revision, b.* EXCLUDE (new_no)
-FROM beside b JOIN pair p ON p.new_no = b.new_no ORDER BY ALL
-"""
-
-
 def amended(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFrame:
     """Compare each report (or one) with the report it replaces, value by value.
 
     Columns: report_id, old_report_id, lab, report_no, revision, sample_id, lot, analyte, form,
-    method, replicate, change (changed, added, withdrawn), old_value, old_lower, old_upper,
+    method, replicate, change (changed, added, withdrawn, held), old_value, old_lower, old_upper,
     old_unit, raw_before, value, lower, upper, unit, raw_now, old_cell, new_cell (file|sheet!cell,
-    null where the value is not in that report), file, sheet, cell (of the newer, else the older).
-    Values that did not change are left out.
+    null where the value is not in that report), file, sheet, cell (of the newer, else the older),
+    is_current. Values that did not change are left out.
     """
-    return _of_report(take(con, _AMENDED), report_id)
+    return _of_report(take_view(con, "amendments"), report_id)
 
 
 def derived_with(con: duckdb.DuckDBPyConnection) -> str | None:

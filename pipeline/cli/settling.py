@@ -1,0 +1,91 @@
+"""The ways of `cinderlot held`: list, take out, bring back, take back."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.cli.faults import DONE, REFUSED
+
+if TYPE_CHECKING:
+    from pipeline.flows import Applied
+    from pipeline.settings import Settings
+
+_WORDS = {
+    "correct": "corrected",
+    "dismiss": "dismissed",
+    "ask": "asked",
+    "known": "stored before",
+    "open": "left open",
+}
+_DONE = {"correct": "the correction", "dismiss": "the dismissal", "ask": "the question"}
+
+
+def listing(db: Path, as_json: bool, as_csv: bool) -> int:
+    """List held values of the reports in force, with where each stands."""
+    import polars as pl
+
+    from pipeline.cli.tables import show
+    from pipeline.store import Store
+
+    with Store(db, read_only=True) as store:
+        listed = store.held().filter("is_current")
+    cell = pl.concat_str("sheet", "cell", separator="!").alias("cell")
+    columns = ("held_id", "status", "file", cell, "raw_sample", "raw_analyte", "raw_value",
+               "reason_code")  # fmt: skip
+    show(listed, as_json, as_csv, columns, below=("reason", "hint"))
+    return DONE
+
+
+def export(file: Path, db: Path, settings: Settings) -> int:
+    """Write the held values that wait into a workbook."""
+    from pipeline import flows
+
+    n = flows.export_review(file, flows.Workplace(db, settings))
+    print(f"{file}: {n} held value{'' if n == 1 else 's'}; fill in the yellow cells, then:")
+    print(f"    cinderlot held --apply {file}")
+    return DONE
+
+
+def apply(file: Path, db: Path, settings: Settings, settings_file: Path | None) -> int:
+    """Bring a filled workbook back; say what was stored, and of every other line why not."""
+    from pipeline import flows
+    from pipeline.cli.tables import printable
+
+    named = settings_file or db.parent / "cinderlot.toml"
+    vocabulary = settings.vocabulary or named.parent / "vocabulary.toml"
+    applied = flows.apply_review(file, flows.Workplace(db, settings), vocabulary)
+    for fault in applied.faults:
+        print(printable(f"{applied.file}: {fault}"), file=sys.stderr)
+    for line in _taught(applied, named):
+        print(printable(line))
+    counts = ", ".join(f"{applied.counts[name]} {word}" for name, word in _WORDS.items())
+    refused = f", {len(applied.faults)} refused" if applied.faults else ""
+    print(printable(f"{applied.file}: {counts}{refused}"))
+    return REFUSED if applied.faults else DONE
+
+
+def _taught(applied: Applied, settings_file: Path) -> Iterator[str]:
+    for lesson in applied.taught:
+        yield f'{applied.vocabulary}: "{lesson.name}" is a name of {lesson.analyte} from now on'
+    if not applied.affected:
+        return
+    if not applied.is_in_use:
+        yield (
+            f"the vocabulary is not in use yet: write this line at the top of {settings_file}"
+            f"{'' if settings_file.exists() else ', a new file'}: "
+            f'vocabulary = "{applied.vocabulary.name}"'
+        )
+    yield f"load these files again to judge them anew with it: {', '.join(applied.affected)}"
+
+
+def undo(held_id: str, db: Path, settings: Settings) -> int:
+    """Take back what was decided of a held value."""
+    from pipeline import flows
+
+    undone = flows.undo_settlement(held_id.strip(), flows.Workplace(db, settings))
+    said = f"{_DONE[undone]} was taken back; it is" if undone else "nothing is decided; it is"
+    print(f"{held_id}: {said} open")
+    return DONE

@@ -1,0 +1,127 @@
+"""Take corrections of held values through the same stages as any value: normalise, then validate."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipeline.normalise import normalise
+from pipeline.readers import Readers
+from pipeline.review.correct import companions, corrected_readings
+from pipeline.settings import Settings
+from pipeline.store import Store
+from pipeline.validate import SAME, VALUE, validate
+from schemas.report import STORED
+
+_AS_PRINTED = ("raw_analyte", "raw_value", "raw_unit")
+_REFUSED = {"held_id": pl.String(), "message": pl.String()}
+_TWICE = "the report gives this value of the sample already, in {}; dismiss this one"
+_DIFFERS = "the report gives another value of the same sample, analyte and form in {}: {}"
+
+
+@dataclass(frozen=True)
+class Corrected:
+    """`rows` has held_id and the columns of STORED; `refused` has held_id and message."""
+
+    rows: pl.DataFrame
+    refused: pl.DataFrame
+
+
+def judge_corrections(
+    given: pl.DataFrame, store: Store, readers: Readers, settings: Settings
+) -> Corrected:
+    """Read and judge corrections by the rules for any value, beside what their reports hold.
+
+    `given` has held_id, the columns of GIVEN, and `day` (when it was decided). The printed text
+    stays what was printed; the qualifier says who corrected it.
+    """
+    held = store.settleable()
+    if given.is_empty():
+        return Corrected(pl.DataFrame(schema={"held_id": pl.String(), **STORED}),
+                         pl.DataFrame(schema=_REFUSED))  # fmt: skip
+    printed = held.select("held_id", "report_id", "sheet", "cell", "reason_code", "reading",
+                          *_AS_PRINTED)  # fmt: skip
+    kept = given.join(printed, on="held_id", maintain_order="left")
+    of_report = pl.col("report_id").is_in(kept["report_id"].unique().to_list())
+    beside = companions(
+        held.filter(of_report, pl.col("reading").is_not_null()),
+        store.known_samples().filter(of_report),
+    )
+    wanted = corrected_readings(kept.drop(_AS_PRINTED), readers.names)
+    marked = pl.concat([wanted.with_columns(is_wanted=True), beside.with_columns(is_wanted=False)])
+    read = normalise(marked, readers, settings).filter("is_wanted").drop("is_wanted")
+    judged = validate(read, readers.names.vocabulary)
+    place = kept.select("held_id", "report_id", "sheet", "cell")
+    at = ["report_id", "sheet", "cell"]
+    good = judged.stored.join(place, on=at, maintain_order="left")
+    clash = _clashes(good, store.stored_values())
+    refused = pl.concat([_held(judged.held.drop("held_id").join(place, on=at)),
+                         _unused(judged.unused.join(place, on=at)), _repeated(good), clash])  # fmt: skip
+    return Corrected(
+        _as_corrections(good.join(refused, on="held_id", how="anti", maintain_order="left"), kept),
+        refused.unique("held_id", keep="first", maintain_order=True),
+    )
+
+
+def _held(held: pl.DataFrame) -> pl.DataFrame:
+    return held.select(
+        "held_id",
+        message=pl.format("{} ({}); {}", "reason", "reason_code", pl.col("hint").fill_null("")),
+    )
+
+
+def _unused(unused: pl.DataFrame) -> pl.DataFrame:
+    return unused.select(
+        "held_id", message=pl.lit("this says that nothing was analysed; dismiss it instead")
+    )
+
+
+def _repeated(good: pl.DataFrame) -> pl.DataFrame:
+    again = good.filter(pl.col("outcome") == "repeated")
+    return again.select(
+        "held_id",
+        message=pl.lit("another line says the same of this sample, analyte and form; dismiss it"),
+    )
+
+
+def _clashes(good: pl.DataFrame, stored: pl.DataFrame) -> pl.DataFrame:
+    """Refuse what the report gives already, be it the same value or another."""
+    types = {name: stored.schema[name] for name in SAME}
+    met = (
+        good.filter(pl.col("qc_kind").is_null())
+        .with_columns(pl.col(name).cast(dtype) for name, dtype in types.items())
+        .join(stored, on=SAME, how="inner", nulls_equal=True, suffix="_stored")
+    )
+    alike = pl.all_horizontal(pl.col(n).eq_missing(pl.col(f"{n}_stored")) for n in VALUE)
+    where = pl.format("{}!{}", "sheet_stored", "cell_stored")
+    shown = pl.coalesce(pl.col("value_stored"), pl.col("upper_stored"), pl.col("lower_stored"))
+    return met.select(
+        "held_id",
+        message=pl.when(alike)
+        .then(pl.format(_TWICE, where))
+        .otherwise(pl.format(_DIFFERS, where, pl.format("{} {}", shown, "unit"))),
+    ).unique("held_id", keep="first", maintain_order=True)
+
+
+def _as_corrections(good: pl.DataFrame, kept: pl.DataFrame) -> pl.DataFrame:
+    told = kept.select("held_id", "who", "day", *(pl.col(n).alias(f"{n}_0") for n in _AS_PRINTED))
+    by = pl.format("corrected by {} on {}", pl.col("who"), pl.col("day"))
+    return (
+        good.join(told, on="held_id", maintain_order="left")
+        .with_columns(
+            *(pl.col(f"{n}_0").alias(n) for n in _AS_PRINTED),
+            qualifier=pl.concat_str(pl.col("qualifier"), by, separator="; ", ignore_nulls=True),
+            outcome=pl.lit("corrected"),
+        )
+        .select("held_id", *STORED)
+    )
+
+
+def restate(store: Store, readers: Readers, settings: Settings) -> None:
+    """Make the rows of corrections anew whose report was judged anew; what fails stays open."""
+    waiting = store.unplaced().with_columns(day=pl.col("settled_at").dt.date().cast(pl.String))
+    if waiting.is_empty():
+        return
+    made = judge_corrections(waiting, store, readers, settings).rows
+    store.place(made.join(waiting.select("held_id", "settlement_no"), on="held_id"))

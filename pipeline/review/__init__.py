@@ -1,0 +1,1 @@
+"""The review workbook: what was held goes out, decisions and corrections come back."""

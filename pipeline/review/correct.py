@@ -1,0 +1,133 @@
+"""Put what a person gives in the place of what was printed, ready to be read like any other value."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.names import Names
+from pipeline.tidy import TIDY
+
+_SAID: dict[str, pl.DataType] = {
+    name: pl.String()
+    for name in (
+        "raw_analyte", "said_analyte", "said_form", "said_unit", "said_lod", "said_loq",
+        "said_limit", "said_expressed_as", "said_coverage_factor", "said_path_length",
+    )
+}  # fmt: skip
+_BESIDE = ("lod", "loq", "limit", "coverage_factor", "path_length")
+_SHARED = (
+    "lot", "region", "grower", "vineyard", "block", "variety", "vintage", "matrix", "stage",
+    "sampled_on", "received_on",
+)  # fmt: skip
+
+
+def open_readings(kept: pl.DataFrame) -> pl.DataFrame:
+    """Unfold the column `reading` (JSON of one tidied reading) beside the other columns."""
+    reading = pl.col("reading").str.json_decode(pl.Struct(TIDY))
+    own = [name for name in kept.columns if name not in TIDY and name != "reading"]
+    return kept.select(*own, reading).unnest("reading")
+
+
+def corrected_readings(kept: pl.DataFrame, names: Names) -> pl.DataFrame:
+    """Give the readings as they are with the corrections in place; columns as tidied.
+
+    `kept` has reading, reason_code and the columns of GIVEN. A given value replaces the cell with
+    all that marks it (struck out, hidden, raised figures), not the remark, limit or uncertainty
+    beside it; a given unit, analyte or form replaces what the heading says of it, and what else the
+    heading says is kept.
+    """
+    opened = open_readings(kept)
+    told = opened.join(
+        _said(opened, names), on="raw_analyte", how="left", maintain_order="left", nulls_equal=True
+    )
+    return (
+        told.with_columns(*_cell())
+        .with_columns(_sample())
+        .with_columns(*_heading())
+        .select(list(TIDY))
+    )
+
+
+def companions(kept: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFrame:
+    """Lay out what the same reports say of their samples elsewhere, as readings.
+
+    What one sheet of a report says of a sample holds for its other sheets too (see `normalise`), so
+    these rows stand beside the corrected ones while they are read. `kept` are all held values of
+    the reports, `samples` their stored samples with report_id, file, lab, sample_id and facts.
+    """
+    told = samples.select(
+        "report_id",
+        "file",
+        "lab",
+        pl.col("sample_id").alias("raw_sample"),
+        *(pl.col(name).cast(pl.String).alias(f"raw_{name}") for name in _SHARED),
+    )
+    frames = [open_readings(kept).select(list(TIDY)), told.with_columns(raw_value=pl.lit(""))]
+    return pl.concat(frames, how="diagonal").select(pl.col(n).cast(t) for n, t in TIDY.items())
+
+
+def _said(opened: pl.DataFrame, names: Names) -> pl.DataFrame:
+    rows = []
+    for text in opened["raw_analyte"].drop_nulls().unique().to_list():
+        h = names.heading(text)
+        rows.append((text, h.analyte, h.form, h.unit, h.lod, h.loq, h.limit, h.expressed_as,
+                     h.coverage_factor, h.path_length))  # fmt: skip
+    return pl.DataFrame(rows, schema=_SAID, orient="row")
+
+
+def _given(name: str) -> pl.Expr:
+    return pl.col(f"corrected_{name}")
+
+
+def _cell() -> list[pl.Expr]:
+    valued = _given("value").is_not_null()
+    rejected = pl.col("reason_code") == "rejected_by_laboratory"
+    blank = ("date", "raised", "note", "dash_means")
+    return [
+        pl.coalesce(_given("value"), "raw_value").alias("raw_value"),
+        pl.when(valued).then(_given("number")).otherwise("number").alias("number"),
+        pl.when(_given("number").is_not_null())
+        .then(pl.lit("number"))
+        .when(valued)
+        .then(pl.lit("text"))
+        .otherwise("kind")
+        .alias("kind"),
+        *(
+            pl.when(valued).then(False).otherwise(name).alias(name)
+            for name in ("shown_wins", "struck", "hidden", "spilled")
+        ),
+        *(pl.when(~valued).then(name).alias(name) for name in blank),
+        pl.when(~(valued & rejected)).then("raw_qualifier").alias("raw_qualifier"),
+    ]
+
+
+def _sample() -> list[pl.Expr]:
+    given = _given("sample")
+    return [
+        pl.coalesce(given, "raw_sample").alias("raw_sample"),
+        pl.when(given.is_null()).then("rival_sample").otherwise(False).alias("rival_sample"),
+    ]
+
+
+def _heading() -> list[pl.Expr]:
+    named = pl.any_horizontal(_given(n).is_not_null() for n in ("analyte", "unit", "form"))
+    said_unit, printed = pl.col("said_unit"), pl.col("raw_unit")
+    elsewhere = pl.coalesce("other_unit", pl.when(said_unit.is_not_null()).then(printed))
+    replaced = {
+        "raw_analyte": pl.coalesce(_given("analyte"), "said_analyte", "raw_analyte"),
+        "raw_form": pl.coalesce(_given("form"), _printed_form()),
+        "raw_unit": pl.coalesce(_given("unit"), said_unit, printed),
+        "other_unit": pl.when(_given("unit").is_null()).then(elsewhere),
+        "raw_expressed_as": pl.coalesce("said_expressed_as", "raw_expressed_as"),
+        **{f"raw_{n}": pl.coalesce(f"raw_{n}", f"said_{n}") for n in _BESIDE},
+    }
+    return [pl.when(named).then(e).otherwise(name).alias(name) for name, e in replaced.items()]
+
+
+def _printed_form() -> pl.Expr:
+    """The heading's form, else the line's; none where the two contradict each other."""
+    said, printed = pl.col("said_form"), pl.col("raw_form")
+    differ = (said != printed.str.strip_chars().str.to_lowercase()).fill_null(False)
+    return pl.when(~(differ & pl.col("form_in_line").fill_null(False))).then(
+        pl.coalesce(said, printed)
+    )

@@ -1,0 +1,166 @@
+"""Decisions on held values: taken, taken back, and the result rows that corrections give.
+
+Nothing of a decision is ever changed or deleted; the views tell which one counts.
+"""
+
+from __future__ import annotations
+
+import duckdb
+import polars as pl
+
+from pipeline.store.append import LOT_KEY, insert, insert_line, mark_stale, next_number, now
+from pipeline.store.ask import take
+from pipeline.store.connect import first_row
+from pipeline.store.packing import pack
+from schemas.report import STORED
+from schemas.settlements import GIVEN, SETTLEMENTS
+
+_PRINTED = (
+    "report_id", "sheet", "cell", "raw_sample", "raw_analyte", "raw_value", "raw_unit",
+    "reason_code",
+)  # fmt: skip
+_KEYS = (("value_key", "result"), ("sample_key", "sample"), ("measure_key", "measure"))
+
+
+def store_id(con: duckdb.DuckDBPyConnection) -> str:
+    """Give what tells this store from others; copies of it share it."""
+    row = first_row(con, "SELECT store_id FROM base.identity")
+    return str(row[0]) if row else ""
+
+
+def settleable(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """List every held value with what a decision on it needs.
+
+    Columns of the view held, and: lab, reading (JSON, null where the report was loaded before
+    readings were kept), around, superseded_by (report number of the report in force, else null),
+    and of the decision that counts, null without one: decision, the columns of GIVEN.
+    """
+    given = ", ".join(f"t.{name}" for name in ("decision", *GIVEN, "settled_at"))
+    return take(
+        con,
+        f"""SELECT h.*, r.lab, x.reading, x.around, {given}
+        FROM held h JOIN base.standing r USING (report_id)
+        LEFT JOIN base.held_context x ON x.held_id = h.held_id
+        LEFT JOIN base.settled t ON t.held_id = h.held_id
+        ORDER BY h.file, h.report_id, h.sheet, h.held_id""",
+    )
+
+
+def known_samples(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """List what each stored report prints of its samples, matrix only where it is printed."""
+    return take(
+        con,
+        """SELECT r.report_id, r.file, r.lab, sa.sample_id, sa.lot, sa.region, sa.grower,
+            sa.vineyard, sa.block, sa.variety, sa.vintage,
+            CASE WHEN NOT sa.matrix_assumed THEN sa.matrix END AS matrix, sa.stage, sa.sampled_on,
+            sa.received_on
+        FROM base.sample sa JOIN base.report r USING (load_no)
+        WHERE sa.sample_key IN (SELECT sample_key FROM base.result v
+            JOIN base.measure m USING (measure_key) WHERE m.outcome <> 'corrected')
+        ORDER BY ALL""",
+    )
+
+
+def stored_values(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """List the values of samples that count in reports with held values, as they were stored.
+
+    Columns: report_id and the rest of what tells values of one report apart, value, lower, upper,
+    censoring, sheet, cell. Without those of quality controls.
+    """
+    return take(
+        con,
+        """SELECT r.report_id, sa.sample_id, m.analyte, m.form, m.expressed_as, m.unit, m.method,
+            sa.replicate, sa.sample_kind, m.qc_kind, sa.treatment, sa.dose, sa.trial,
+            sa.sampled_on, sa.analysed_on, v.value, v.lower, v.upper, m.censoring, m.sheet, v.cell
+        FROM base.result v JOIN base.sample sa USING (sample_key)
+        JOIN base.measure m USING (measure_key) JOIN base.report r ON r.load_no = sa.load_no
+        WHERE m.qc_kind IS NULL AND sa.load_no IN (SELECT load_no FROM base.held)
+        AND v.value_key NOT IN (SELECT value_key FROM base.set_aside)""",
+    )
+
+
+def unplaced(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """List corrections whose report was judged anew, so that their row has to be made anew.
+
+    Columns: held_id, settlement_no, decision and the columns of GIVEN.
+    """
+    given = ", ".join(f"s.{name}" for name in ("decision", *GIVEN, "settled_at"))
+    return take(
+        con,
+        f"""SELECT s.held_id, s.settlement_no, {given}
+        FROM base.valid_settlement s ANTI JOIN base.corrected c USING (load_no, settlement_no)
+        WHERE s.decision = 'correct' ORDER BY s.settlement_no""",
+    )
+
+
+def settle(
+    con: duckdb.DuckDBPyConnection, decisions: pl.DataFrame, corrected: pl.DataFrame
+) -> None:
+    """Append decisions (SETTLEMENTS) and the rows that corrections give, in the caller's hands.
+
+    `corrected` has held_id and the columns of STORED.
+    """
+    if decisions.is_empty():
+        return
+    mark_stale(con)
+    first = next_number(con, "settlement", "settlement_no")
+    held = take(con, f"SELECT held_id, {', '.join(_PRINTED)} FROM held")
+    lines = (
+        decisions.select(list(SETTLEMENTS))
+        .join(held, on="held_id", how="inner", maintain_order="left")
+        .with_columns(
+            settlement_no=pl.int_range(pl.len(), dtype=pl.Int32) + first, settled_at=pl.lit(now())
+        )
+    )
+    insert(con, "settlement", lines)
+    place(con, corrected.join(lines.select("held_id", "settlement_no"), on="held_id"))
+
+
+def place(con: duckdb.DuckDBPyConnection, corrected: pl.DataFrame) -> None:
+    """Append the result rows of corrections; `corrected` has settlement_no beside STORED."""
+    if corrected.is_empty():
+        return
+    mark_stale(con)
+    loads = take(con, "SELECT report_id, load_no FROM base.report")
+    numbered = corrected.join(loads, on="report_id", maintain_order="left")
+    for (load_no,), rows in numbered.group_by("load_no", maintain_order=True):
+        _place_in(con, int(str(load_no)), rows)
+
+
+def _place_in(con: duckdb.DuckDBPyConnection, load_no: int, rows: pl.DataFrame) -> None:
+    parts = pack(rows.select(list(STORED)))
+    shift = {key: _next_key(con, table, key, load_no) for key, table in _KEYS}
+    load = pl.lit(load_no, pl.Int32).alias("load_no")
+
+    def moved(*keys: str) -> list[pl.Expr]:
+        return [pl.col(key).cast(pl.Int64) + shift[key] for key in keys]
+
+    insert(con, "sample", parts.samples.with_columns(*moved("sample_key"), load, LOT_KEY))
+    insert(con, "measure", parts.measures.with_columns(*moved("measure_key"), load))
+    values = parts.values.with_columns(*moved("value_key", "sample_key", "measure_key"))
+    insert(con, "result", values)
+    numbers = rows.select("settlement_no", load)
+    insert(con, "corrected", numbers.with_columns(values["value_key"]))
+
+
+def _next_key(con: duckdb.DuckDBPyConnection, table: str, key: str, load_no: int) -> int:
+    query = f"SELECT max({key}) + 1 FROM base.{table} WHERE {key} >> 32 = ?"
+    row = first_row(con, query, [load_no])
+    return int(row[0]) if row and row[0] is not None else load_no << 32
+
+
+def undo(con: duckdb.DuckDBPyConnection, held_id: str) -> str | None:
+    """Take back all decisions on a held value: give the last one, '' when none was left to take.
+
+    Null when no such value is or was held.
+    """
+    query = "SELECT decision, settlement_no FROM base.last_settlement WHERE held_id = ?"
+    last = first_row(con, query, [held_id])
+    if last is None:
+        known = """SELECT 1 FROM base.held WHERE held_id = $1
+            UNION ALL SELECT 1 FROM base.settlement WHERE held_id = $1"""
+        return "" if first_row(con, known, [held_id]) else None
+    mark_stale(con)
+    line = {"held_id": held_id, "up_to": last[1], "undone_at": now()}
+    insert_line(con, "settlement_undo", line)
+    return str(last[0])

@@ -1,0 +1,20 @@
+"""Decisions on held values: what a person gives, and how a decision is stored."""
+
+from __future__ import annotations
+
+import polars as pl
+
+# The words a person chooses from, and how a decision is stored.
+DECISIONS = {"correct": "correct", "dismiss": "dismiss", "ask the laboratory": "ask"}
+
+GIVEN: dict[str, pl.DataType] = {
+    "corrected_value": pl.String(),
+    "corrected_number": pl.Float64(),
+    "corrected_unit": pl.String(),
+    "corrected_analyte": pl.String(),
+    "corrected_form": pl.String(),
+    "corrected_sample": pl.String(),
+    "who": pl.String(),
+    "note": pl.String(),
+}
+SETTLEMENTS: dict[str, pl.DataType] = {"held_id": pl.String(), "decision": pl.String(), **GIVEN}
