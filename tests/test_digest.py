@@ -646,6 +646,36 @@ def test_amended_reports(more: dict[str, Any], said: str) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("was", "now", "more", "said"),
+    [
+        ("undecided", "above", {},
+         ["free guaiacol: above, was undecided; changed by report TR-25-0631, revision 1"]),
+        ("above", "above", {}, []),
+        ("undecided", "above", {"analyte": "phenol"}, []),
+        ("undecided", "above", {"lot": "other"}, []),
+        ("above", None, {"change": "withdrawn", "revision": None},
+         ["free guaiacol: not judged any more, was above; changed by report TR-25-0631"]),
+    ],
+)  # fmt: skip
+def test_a_decision_that_a_revision_changed_is_listed(
+    was: str, now: str | None, more: dict[str, Any], said: list[str]
+) -> None:
+    told = frame(AMENDED, AMENDMENT | {"lot": "a"} | more)
+    flags = [flag("a", now)] if now else [flag("b")]
+    seen = views(flags, [result("a")], amended=told)
+    changes = gathered(seen, before=views([flag("a", was)], [result("a")]).flags).changes
+    assert [c.text for c in changes if c.kind == "decided otherwise by a revision"] == said
+
+
+def test_a_newer_sample_is_no_decision_changed_by_a_revision() -> None:
+    told = frame(AMENDED, AMENDMENT | {"lot": "a"})
+    seen = views([flag("a", sample_id="new")], [result("a")], amended=told)
+    before = views([flag("a", "undecided", sample_id="old")], [result("a")]).flags
+    kinds = {c.kind for c in gathered(seen, before=before).changes}
+    assert kinds == {"new", "revised by the laboratory"}
+
+
 def test_amendments_before_the_last_digest_are_not_repeated() -> None:
     seen = views([flag("a")], [result("a")], amended=frame(AMENDED, AMENDMENT))
     later = gathered(seen, before=seen.flags, previous_at=datetime(2026, 3, 17, tzinfo=UTC))

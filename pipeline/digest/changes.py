@@ -7,10 +7,13 @@ from typing import Any
 import polars as pl
 
 from pipeline.digest.model import Change
-from pipeline.digest.states import JUDGED, current, lot_states
+from pipeline.digest.states import JUDGED, current, lot_states, with_subject
 from pipeline.digest.words import interval, listed
 
-KINDS = ("new", "worse", "better", "cleared", "revised by the laboratory")
+KINDS = (
+    "new", "worse", "better", "cleared", "decided otherwise by a revision",
+    "revised by the laboratory",
+)  # fmt: skip
 _KEY = ("kind", "analyte", "form")
 _STATE_ORDER = {"above": 2, "undecided": 1, "below": 0}
 
@@ -58,6 +61,51 @@ def _compare(
     return None
 
 
+def _redecided(now: pl.DataFrame, old: pl.DataFrame, amended: pl.DataFrame) -> tuple[Change, ...]:
+    """List decisions on one and the same sample that an amended value has changed.
+
+    `now` and `old` are current flags with their subject.
+    """
+    key = ["subject", "kind", "analyte", "form", "lab", "method"]
+    both = (
+        _judged(now, key)
+        .join(_judged(old, key), on=key, how="full", coalesce=True, nulls_equal=True, suffix="_old")
+        .filter(
+            pl.col("decision").ne_missing(pl.col("decision_old")),
+            (pl.col("sample_id") == pl.col("sample_id_old")).fill_null(True),
+        )
+        .with_columns(touched=pl.when(pl.col("kind") == "over_threshold").then("analyte"))
+    )
+    by = with_subject(amended).with_columns(
+        report=pl.format(
+            "report {}{}",
+            pl.col("report_no").fill_null("without number"),
+            pl.format(", revision {}", "revision").fill_null(""),
+        )
+    )
+    place = ["subject", "touched"]
+    told = pl.concat([by.with_columns(touched="analyte"), by.with_columns(touched=None)]).select(
+        *place, "report"
+    )
+    reports = told.group_by(place).agg(pl.col("report").unique().sort().str.join("; "))
+    return tuple(
+        Change(KINDS[-2], row["subject"], _redecision(row))
+        for row in both.join(reports, on=place, nulls_equal=True)
+        .sort(key, nulls_last=True)
+        .iter_rows(named=True)
+    )
+
+
+def _judged(flags: pl.DataFrame, key: list[str]) -> pl.DataFrame:
+    judged = flags.filter(pl.col("kind").is_in(JUDGED))
+    return judged.select(*key, "sample_id", "decision").unique(key, keep="first")
+
+
+def _redecision(row: dict[str, Any]) -> str:
+    now, was = row["decision"] or "not judged any more", row["decision_old"] or "not judged"
+    return f"{subject_matter(row)}: {now}, was {was}; changed by {row['report']}"
+
+
 def _revised(amended: pl.DataFrame) -> tuple[Change, ...]:
     return tuple(
         Change(KINDS[-1], str(row["lot"] or row["sample_id"]), _amendment(row))
@@ -71,7 +119,11 @@ def _amendment(row: dict[str, Any]) -> str:
     now = interval(row["lower"], row["upper"], row["unit"])
     if was == now:
         was, now = f"“{row['raw_before']}”", f"“{row['raw_now']}”"
-    moved = {"added": f"{now} added", "withdrawn": f"{was} withdrawn"}
+    moved = {
+        "added": f"{now} added",
+        "withdrawn": f"{was} withdrawn",
+        "held": f"{was} is now “{row['raw_now']}”, which is held back",
+    }
     what = " ".join(part for part in (row["form"], row["analyte"]) if part)
     revision = f", revision {row['revision']}" if row["revision"] else ""
     said = moved.get(row["change"], f"{was} is now {now}")
@@ -103,4 +155,8 @@ def changes(
         for name in sorted(stands.keys() | stood.keys())
     )
     found = [change for change in moved if change is not None]
-    return (*sorted(found, key=lambda c: KINDS.index(c.kind)), *_revised(amended))
+    return (
+        *sorted(found, key=lambda c: KINDS.index(c.kind)),
+        *_redecided(now, old, amended),
+        *_revised(amended),
+    )

@@ -104,7 +104,7 @@ def write_lessons(file: Path, taught: Sequence[Lesson]) -> tuple[Lesson, ...]:
         return ()
     added = {lesson.name: lesson.analyte for lesson in fresh.values()}
     grown = _grown(text, added)
-    if _analytes(grown, file) != {**known, **added}:
+    if not _reads_as(grown, {**known, **added}):
         lines = ", ".join(_toml(n, a) for n, a in added.items())
         raise CinderlotError(f"{file}: it cannot be added to; write under [analytes]: {lines}")
     _replace(target, grown)
@@ -117,6 +117,13 @@ def _analytes(text: str, file: Path) -> dict[str, str]:
     except tomllib.TOMLDecodeError as error:
         raise CinderlotError(f"{file}: not readable as TOML: {error}") from None
     return dict(table) if isinstance(table, dict) else {}
+
+
+def _reads_as(text: str, analytes: Mapping[str, str]) -> bool:
+    try:
+        return bool(tomllib.loads(text).get("analytes") == analytes)
+    except tomllib.TOMLDecodeError:
+        return False
 
 
 def _grown(text: str, added: Mapping[str, str]) -> str:
