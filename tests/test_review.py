@@ -480,3 +480,35 @@ def test_a_killed_apply_stores_all_or_nothing(place: Path) -> None:
     assert run(["held", "--apply", "in.xlsx"]) == 0
     assert len(rows("corrections")) == 5
     assert ("L-2", "guaiacol") in {(f["lot"], f["analyte"]) for f in rows("flags")}
+
+
+NO_SAMPLE = """Laboratory,Bench of the Test
+Report number,TB-2
+,
+Sample,Lot,Matrix,Stage,Free guaiacol (ug/L)
+S-9,,Red wine,bottled,9.9
+,L-7,Red wine,bottled,5.5
+"""
+
+
+def test_a_sample_that_was_taken_back_leaves_no_trace(place: Path) -> None:
+    Path("c.csv").write_text(NO_SAMPLE, encoding="utf-8")
+    run(["load", "c.csv"])
+    before = rows()
+    with Store("cinderlot.duckdb", read_only=True) as store:
+        found = store.held().filter(pl.col("reason_code") == "sample_missing")["held_id"][0]
+    assert run(["held", "--export", "second.xlsx"]) == 0
+    # S-1 is of report TB-1; S-9 of this one, which says nothing of its lot.
+    write({found: CORRECT | {"sample": "S-1"}}, source="second.xlsx")
+    assert run(["held", "--apply", "in.xlsx"]) == 1
+    write({found: CORRECT | {"sample": "S-9"}, "phenol 1": {}}, source="second.xlsx")
+    assert run(["held", "--apply", "in.xlsx"]) == 1
+    write({found: CORRECT | {"sample": "S-9", "corrected value": 9.9}}, source="second.xlsx")
+    assert run(["held", "--apply", "in.xlsx"]) == 1
+    write({found: CORRECT | {"sample": "S-9", "form": "bound"}}, source="second.xlsx")
+    assert run(["held", "--apply", "in.xlsx"]) == 0
+    assert {(r["sample_id"], r["lot"], r["form"]) for r in rows() if r["held_id"]} == {
+        ("S-9", "L-7", "bound")
+    }
+    assert run(["held", "--undo", found]) == 0
+    assert rows() == before
