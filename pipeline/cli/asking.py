@@ -22,6 +22,7 @@ from pipeline.cli.options import (
     Send,
     SettingsFile,
 )
+from pipeline.cli.settling import held
 from pipeline.errors import CinderlotError, WrongUse
 
 if TYPE_CHECKING:
@@ -56,44 +57,6 @@ class Form(StrEnum):
     FREE = "free"
     BOUND = "bound"
     TOTAL = "total"
-
-
-def held(
-    export: Annotated[
-        Path | None,
-        typer.Option("--export", metavar="FILE.xlsx", help="Write a workbook to fill in."),
-    ] = None,
-    apply: Annotated[
-        Path | None,
-        typer.Option("--apply", metavar="FILE.xlsx", help="Bring a filled workbook back."),
-    ] = None,
-    undo: Annotated[
-        str | None,
-        typer.Option("--undo", metavar="ID", help="Take back what was decided of a held value."),
-    ] = None,
-    db: Db = STORE,
-    settings: SettingsFile = None,
-    as_json: AsJson = False,
-    as_csv: AsCsv = False,
-) -> int:
-    """List the values that were held back, each with its cell, the reason and what to do.
-
-    Or settle them: write them into a workbook, fill it in, and bring it back.
-    """
-    from pipeline.cli import settling
-
-    asked = [name for name, given in (("--export", export), ("--apply", apply), ("--undo", undo),
-                                      ("--json", as_json), ("--csv", as_csv)) if given]  # fmt: skip
-    if len(asked) > 1:
-        raise WrongUse(f"{' and '.join(asked)} exclude each other; give one of them.")
-    known = _read_settings(db, settings)
-    if export:
-        return settling.export(export, db, known)
-    if apply:
-        return settling.apply(apply, db, known, settings)
-    if undo is not None:
-        return settling.undo(undo, db, known)
-    return settling.listing(db, as_json, as_csv)
 
 
 def flags(

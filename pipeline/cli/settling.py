@@ -5,9 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from pipeline.cli.faults import DONE, REFUSED
+from pipeline.cli.options import STORE, AsCsv, AsJson, Db, SettingsFile
+from pipeline.errors import WrongUse
 
 if TYPE_CHECKING:
     from pipeline.flows import Applied
@@ -23,7 +27,45 @@ _WORDS = {
 _DONE = {"correct": "the correction", "dismiss": "the dismissal", "ask": "the question"}
 
 
-def listing(db: Path, as_json: bool, as_csv: bool) -> int:
+def held(
+    export: Annotated[
+        Path | None,
+        typer.Option("--export", metavar="FILE.xlsx", help="Write a workbook to fill in."),
+    ] = None,
+    apply: Annotated[
+        Path | None,
+        typer.Option("--apply", metavar="FILE.xlsx", help="Bring a filled workbook back."),
+    ] = None,
+    undo: Annotated[
+        str | None,
+        typer.Option("--undo", metavar="ID", help="Take back what was decided of a held value."),
+    ] = None,
+    db: Db = STORE,
+    settings: SettingsFile = None,
+    as_json: AsJson = False,
+    as_csv: AsCsv = False,
+) -> int:
+    """List the values that were held back, each with its cell, the reason and what to do.
+
+    Or settle them: write them into a workbook, fill it in, and bring it back.
+    """
+    from pipeline.settings import load_settings
+
+    asked = [name for name, given in (("--export", export), ("--apply", apply), ("--undo", undo),
+                                      ("--json", as_json), ("--csv", as_csv)) if given]  # fmt: skip
+    if len(asked) > 1:
+        raise WrongUse(f"{' and '.join(asked)} exclude each other; give one of them.")
+    known = load_settings(settings, db)
+    if export:
+        return _export(export, db, known)
+    if apply:
+        return _apply(apply, db, known, settings)
+    if undo is not None:
+        return _undo(undo, db, known)
+    return _list(db, as_json, as_csv)
+
+
+def _list(db: Path, as_json: bool, as_csv: bool) -> int:
     """List held values of the reports in force, with where each stands."""
     import polars as pl
 
@@ -39,7 +81,7 @@ def listing(db: Path, as_json: bool, as_csv: bool) -> int:
     return DONE
 
 
-def export(file: Path, db: Path, settings: Settings) -> int:
+def _export(file: Path, db: Path, settings: Settings) -> int:
     """Write the held values that wait into a workbook."""
     from pipeline import flows
 
@@ -49,7 +91,7 @@ def export(file: Path, db: Path, settings: Settings) -> int:
     return DONE
 
 
-def apply(file: Path, db: Path, settings: Settings, settings_file: Path | None) -> int:
+def _apply(file: Path, db: Path, settings: Settings, settings_file: Path | None) -> int:
     """Bring a filled workbook back; say what was stored, and of every other line why not."""
     from pipeline import flows
     from pipeline.cli.tables import printable
@@ -81,7 +123,7 @@ def _taught(applied: Applied, settings_file: Path) -> Iterator[str]:
     yield f"load these files again to judge them anew with it: {', '.join(applied.affected)}"
 
 
-def undo(held_id: str, db: Path, settings: Settings) -> int:
+def _undo(held_id: str, db: Path, settings: Settings) -> int:
     """Take back what was decided of a held value."""
     from pipeline import flows
 
