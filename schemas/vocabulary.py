@@ -213,7 +213,7 @@ def _notations(table: Mapping[str, Any]) -> dict[str, str]:
     return {fold_notation(word): kind for kind in kinds for word in table[kind]}
 
 
-def _lines_of_no_sample(words: Mapping[str, Any]) -> dict[str, Mapping[str, str]]:
+def _lines_of_no_sample(words: Mapping[str, Any]) -> dict[str, Any]:
     inside = words["row_inside"].items()
     return {
         "row_words": _inverted(words["rows"]),
