@@ -242,7 +242,7 @@ def test_a_report_takes_the_laboratory_it_is_given_later_and_keeps_it(
             states.add(store.fingerprint())
             assert store.stored_lab(bare.report_id) == LAB
             assert sorted(column(store.reports(), "n_held")) == [0, 1]
-            assert store.unused().height == 1
+            assert store.view("unused").height == 1
     assert len(states) == 1
 
 
@@ -597,11 +597,11 @@ def test_a_later_register_updates_rows_by_key_and_keeps_those_left_out(file: Pat
         lots=[{**LOT, "vineyard": "West"}], movements=[moved, {**moved, "to_lot": "c"}]
     )
     with load(file, first, second) as store:
-        assert dict(store.lots().select("lot", "vineyard").iter_rows()) == {
+        assert dict(store.view("lots").select("lot", "vineyard").iter_rows()) == {
             "26-SH-01": "West",
             "26-ME-02": None,
         }
-        assert store.samples().height == 1
+        assert store.view("samples").height == 1
         assert column(store.movements(), "to_lot") == ["b", "c"]
 
 
@@ -621,13 +621,13 @@ def test_a_column_a_later_register_does_not_have_keeps_what_was_known(file: Path
     )
     update = having(update, lots="lot colour vineyard", samples="sample_id lab lot stage")
     with load(file, first, update) as store:
-        lots = store.lots().select("lot", "variety", "colour", "vineyard").rows()
+        lots = store.view("lots").select("lot", "variety", "colour", "vineyard").rows()
         assert sorted(lots) == [
             ("26-GR-03", None, None, None),
             ("26-ME-02", "Merlot", None, None),
             ("26-SH-01 ", "Shiraz", "rose", None),
         ]
-        told = store.samples().select("sample_id", "lab", "matrix", "stage").rows()
+        told = store.view("samples").select("sample_id", "lab", "matrix", "stage").rows()
         assert told == [("S1", LAB, "red wine", None)]
 
 
@@ -637,10 +637,10 @@ def test_a_register_may_speak_of_lots_of_an_earlier_one_only(file: Path) -> None
     with Store(file) as store:
         with pytest.raises(RegisterRefused, match="samples!C2"):
             store.add_register(update)
-        assert store.lots().is_empty()
+        assert store.view("lots").is_empty()
         store.add_register(register(lots=[LOT]))
         assert store.add_register(update) == "new"
-        assert column(store.samples(), "lot") == ["26-SH-01"]
+        assert column(store.view("samples"), "lot") == ["26-SH-01"]
         assert store.strays(update) == strays[1:]
 
 
@@ -649,9 +649,9 @@ def test_an_empty_column_and_none_are_two_registers(file: Path) -> None:
     with Store(file) as store:
         store.add_register(register(lots=[LOT]))
         assert store.add_register(having(given, lots="lot")) == "new"
-        assert column(store.lots(), "variety") == ["Shiraz"]
+        assert column(store.view("lots"), "variety") == ["Shiraz"]
         assert store.add_register(given) == "new"
-        assert column(store.lots(), "variety") == [None]
+        assert column(store.view("lots"), "variety") == [None]
 
 
 @pytest.mark.parametrize(
@@ -663,7 +663,7 @@ def test_a_sample_sheet_without_laboratories_speaks_of_the_only_one_known(
     first = register(lots=[LOT], samples=[{**SAMPLE, "lab": lab} for lab in labs])
     update = register(lots=[LOT], samples=[{"sample_id": SAMPLE["sample_id"], "lot": "26-SH-01"}])
     with load(file, first, having(update, samples="sample_id lot")) as store:
-        assert sorted(column(store.samples(), "lab"), key=str) == after
+        assert sorted(column(store.view("samples"), "lab"), key=str) == after
 
 
 def test_the_same_register_again_is_known_but_an_older_one_counts_anew(file: Path) -> None:
@@ -672,7 +672,7 @@ def test_the_same_register_again_is_known_but_an_older_one_counts_anew(file: Pat
         assert [store.add_register(r) for r in (east, east, west, east)] == [
             "new", "known", "new", "new",
         ]  # fmt: skip
-        assert column(store.lots(), "vineyard") == ["East"]
+        assert column(store.view("lots"), "vineyard") == ["East"]
 
 
 def test_samples_without_lot_are_listed_with_the_nearest_known_name(file: Path) -> None:
@@ -1065,7 +1065,7 @@ def test_views_are_renewed_when_the_program_defines_them_otherwise(file: Path) -
         con.execute("CREATE OR REPLACE VIEW lots AS SELECT 1 AS old")
         con.execute("UPDATE base.version SET definitions = 'old'")
     with Store(file) as store:
-        assert store.lots().columns == CONTRACT["lots"].split()
+        assert store.view("lots").columns == CONTRACT["lots"].split()
         assert store.reports().height == 1
 
 
@@ -1165,4 +1165,4 @@ def test_a_store_of_before_gains_the_new_columns(file: Path) -> None:
         con.execute("UPDATE base.version SET definitions = 'older'")
     with Store(file) as store:
         assert dict(store.flags().schema) == FLAGS
-        assert dict(store.panels().schema) == PANELS
+        assert dict(store.view("panels").schema) == PANELS

@@ -131,7 +131,7 @@ def _samples(store: Store, held: pl.DataFrame) -> Samples:
     """Name the samples of each report, and those the register has for its laboratory or for any."""
     named, lab = ["report_id", "sample_id"], name_key(pl.col("lab")).alias("lab_key")
     trimmed = pl.col("raw_sample").str.replace_all(r"\s+", " ").str.strip_chars()
-    registered = store.samples().select(lab, "sample_id").drop_nulls("sample_id")
+    registered = store.view("samples").select(lab, "sample_id").drop_nulls("sample_id")
     reports = held.select("report_id", lab).unique()
     told = pl.concat(
         [

@@ -163,10 +163,6 @@ class Store:
         """Give the values held back."""
         return self.view("held")
 
-    def unused(self) -> pl.DataFrame:
-        """Give the cells that say "not analysed" or are out of scope."""
-        return self.view("unused")
-
     def reports(self) -> pl.DataFrame:
         """Give the reports with where each of their values went."""
         return self.view("reports")
@@ -175,21 +171,9 @@ class Store:
         """Give the free and bound amounts."""
         return self.view("fractions")
 
-    def panels(self) -> pl.DataFrame:
-        """Give the sums of panels."""
-        return self.view("panels")
-
     def flags(self) -> pl.DataFrame:
         """Give the flags."""
         return self.view("flags")
-
-    def lots(self) -> pl.DataFrame:
-        """Give the register's lots."""
-        return self.view("lots")
-
-    def samples(self) -> pl.DataFrame:
-        """Give the register's samples."""
-        return self.view("samples")
 
     def movements(self) -> pl.DataFrame:
         """Give the register's blends, splits and rackings."""
@@ -198,18 +182,6 @@ class Store:
     def interventions(self) -> pl.DataFrame:
         """Give what was done to the lots."""
         return self.view("interventions")
-
-    def tastings(self) -> pl.DataFrame:
-        """Give the tastings."""
-        return self.view("tastings")
-
-    def decisions(self) -> pl.DataFrame:
-        """Give the decisions."""
-        return self.view("decisions")
-
-    def exposures(self) -> pl.DataFrame:
-        """Give the blocks' exposures to smoke."""
-        return self.view("exposures")
 
     def contradictions(self) -> pl.DataFrame:
         """Give where reports in force say otherwise than the register."""
