@@ -134,6 +134,7 @@ def trend(
     as_csv: AsCsv = False,
 ) -> None:
     """Show how an analyte runs over regions, growers, vineyards, lots, laboratories or years."""
+    from pipeline.cli.columns import trend_columns
     from pipeline.cli.tables import show
     from pipeline.store import Store
     from pipeline.trends import mixes_laboratories, write_trend
@@ -143,7 +144,7 @@ def trend(
     with Store(db, read_only=True) as store:
         found = take_trend(store, analyte, by.value, form.value if form else None)
     if out is None:
-        show(found, as_json, as_csv, _telling(found))
+        show(found, as_json, as_csv, trend_columns(found))
     else:
         write_trend(found, out)
         print(out)
@@ -189,35 +190,6 @@ def _follow_settings(db: Path, settings: Path | None) -> None:
         from pipeline import flows
 
         flows.refresh(flows.Workplace(db, known))
-
-
-def _telling(trend: pl.DataFrame) -> list[str | pl.Expr]:
-    """Leave out of a trend's table what says the same, or nothing, in every row."""
-    import polars as pl
-
-    estimate = pl.coalesce(
-        pl.col("median_estimate").round_sig_figs(4).cast(pl.String),
-        pl.format("< {}", pl.col("median_below").round_sig_figs(4)),
-    ).alias("estimate")
-    ends = [
-        f"{name}_{end}" for name in ("minimum", "median", "maximum") for end in ("lower", "upper")
-    ]
-    apart = [
-        name
-        for name in ("method", "matrix", "unit", "form", "expressed_as")
-        if name == "unit" or trend[name].n_unique() > 1
-    ]
-    return [
-        "by",
-        *(["lab"] if trend["lab"].n_unique() > 1 else []),
-        *apart,
-        "n",
-        "n_censored",
-        pl.col("share_censored").round(2),
-        *ends,
-        *((estimate, "statistic") if trend["n_censored"].sum() else ()),
-        *(["slope", "slope_p"] if trend["slope_p"].count() else []),
-    ]
 
 
 def _choose_flags(
