@@ -149,6 +149,8 @@ def _detail() -> pl.Expr:
     return (
         pl.when(code == "analyte_unknown")
         .then(pl.format('"{}"', pl.col("raw_analyte").fill_null("")))
+        .when(code == "unit_slip")
+        .then(pl.col("slip_why"))
         .when((code == "unit_missing") & absorbance)
         .then(pl.format('path length "{}", in mm or in cm?', pl.col("raw_path_length")))
         .when((code == "unit_conflict") & absorbance)
@@ -176,6 +178,12 @@ def _clue() -> pl.Expr:
         .then(pl.col("name_hint"))
         .when(code.is_in(["unit_missing", "unit_unknown"]) & pl.col("usual_unit").is_not_null())
         .then(pl.format("the same report gives {} elsewhere", pl.col("usual_unit")))
+        .when(code == "unit_slip")
+        .then(
+            pl.format(
+                "if the unit slipped, the number is to be taken times 1e{}", -pl.col("slip_power")
+            )
+        )
         .when(code == "unit_basis")
         .then(pl.format("expected a unit such as {}", pl.col("unit")))
         .when((pl.col("kind") == "date") & (code == "not_a_number"))

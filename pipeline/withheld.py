@@ -47,6 +47,21 @@ def name_withheld(held: pl.DataFrame, reports: pl.DataFrame, names: Names) -> pl
     )
 
 
+def name_suspects(results: pl.DataFrame, suspects: pl.DataFrame) -> pl.DataFrame:
+    """Say which analyte of which sample each suspected result is, in the columns of WITHHELD."""
+    return (
+        results.join(suspects, on=["report_id", "sheet", "cell"], how="semi", nulls_equal=True)
+        .select(
+            "lab",
+            source=pl.when(pl.col("lab").is_null()).then(pl.col("report_id")),
+            printed="sample_id",
+            analyte="analyte",
+        )
+        .drop_nulls(["printed", "analyte"])
+        .unique()
+    )
+
+
 def open_sums(rows: pl.DataFrame, withheld: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
     """List the sums of glycosides that miss a value held back: sample, aglycone.
 

@@ -12,7 +12,23 @@ from typing import TYPE_CHECKING
 
 import polars as pl
 
+from schemas.derived import FLAGS, FRACTIONS, PANELS, QUALITY, SUSPECTS
 from schemas.rules import rules
+
+__all__ = [
+    "CELLS",
+    "FLAGS",
+    "FRACTIONS",
+    "HELD",
+    "PANELS",
+    "QUALITY",
+    "READINGS",
+    "RESULTS",
+    "RESULT_FIELDS",
+    "SAMPLE_FIELDS",
+    "SUSPECTS",
+    "judged_schema",
+]
 
 if TYPE_CHECKING:
     import pandera.polars as pa  # half a second, needed only where values are judged
@@ -38,11 +54,12 @@ CELLS: dict[str, pl.DataType] = {
 SAMPLE_FIELDS = (
     "sample", "sample_name", "lab_sample", "lot", "region", "grower", "vineyard", "block",
     "variety", "vintage", "matrix", "stage", "sample_kind", "treatment", "dose", "dose_unit",
-    "trial", "replicate", "sampled_on", "received_on", "analysed_on",
+    "trial", "replicate", "sampled_on", "received_on", "analysed_on", "parent_sample",
 )  # fmt: skip
 RESULT_FIELDS = (
     "analyte", "form", "unit", "lod", "loq", "limit", "uncertainty", "deviation", "coverage_factor",
-    "method", "qualifier", "expressed_as", "path_length", "illuminant", "observer",
+    "method", "qualifier", "expressed_as", "path_length", "illuminant", "observer", "expected",
+    "added", "assigned_deviation",
 )  # fmt: skip
 
 READINGS: dict[str, pl.DataType] = {
@@ -133,78 +150,6 @@ HELD: dict[str, pl.DataType] = {
     "reason_code": pl.String(),
     "reason": pl.String(),
     "hint": pl.String(),
-}
-
-FRACTIONS: dict[str, pl.DataType] = {
-    "lot": pl.String(),
-    "sample_id": pl.String(),
-    "sample_kind": pl.String(),
-    "stage": pl.String(),
-    "sampled_on": pl.Date(),
-    "lab": pl.String(),
-    "free_method": pl.String(),
-    "bound_method": pl.String(),
-    "aglycone": pl.String(),
-    "free_lower": pl.Float64(),
-    "free_upper": pl.Float64(),
-    "bound_lower": pl.Float64(),
-    "bound_upper": pl.Float64(),
-    "unit": pl.String(),
-    "bound_fraction_lower": pl.Float64(),
-    "bound_fraction_upper": pl.Float64(),
-    "bound_basis": pl.String(),
-    "cells": pl.String(),
-}
-
-PANELS: dict[str, pl.DataType] = {
-    "lot": pl.String(),
-    "sample_id": pl.String(),
-    "sample_kind": pl.String(),
-    "stage": pl.String(),
-    "sampled_on": pl.Date(),
-    "lab": pl.String(),
-    "method": pl.String(),
-    "panel": pl.String(),
-    "basis": pl.String(),
-    "expressed_as": pl.String(),
-    "lower": pl.Float64(),
-    "middle": pl.Float64(),
-    "upper": pl.Float64(),
-    "unit": pl.String(),
-    "n_members": pl.Int32(),
-    "n_missing": pl.Int32(),
-    "n_censored": pl.Int32(),
-    "members": pl.String(),
-    "missing": pl.String(),
-    "limit_driven": pl.Boolean(),
-    "cells": pl.String(),
-}
-
-FLAGS: dict[str, pl.DataType] = {
-    "lot": pl.String(),
-    "sample_id": pl.String(),
-    "stage": pl.String(),
-    "sampled_on": pl.Date(),
-    "lab": pl.String(),
-    "method": pl.String(),
-    "kind": pl.String(),
-    "analyte": pl.String(),
-    "form": pl.String(),
-    "lower": pl.Float64(),
-    "upper": pl.Float64(),
-    "unit": pl.String(),
-    "threshold": pl.Float64(),
-    "threshold_source": pl.String(),
-    "probability": pl.Float64(),
-    "decision": pl.String(),
-    "reason": pl.String(),
-    "severity": pl.String(),
-    "message": pl.String(),
-    "cells": pl.String(),
-    "raised_at": pl.Datetime("us", "UTC"),
-    "status": pl.String(),
-    "uncertainty_source": pl.String(),
-    "note": pl.String(),
 }
 
 

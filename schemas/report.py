@@ -10,12 +10,21 @@ import polars as pl
 
 from schemas.frames import RESULTS
 
+# What a row of quality control says of itself beside its number, in the stored unit.
+CONTROLS: dict[str, pl.DataType] = {
+    "parent_sample": pl.String(),
+    "expected": pl.Float64(),
+    "added": pl.Float64(),
+    "assigned_deviation": pl.Float64(),
+}
+
 # Rows of a report that are kept as numbers; `outcome` is result, qc or repeated.
 STORED: dict[str, pl.DataType] = {
     **RESULTS,
     "outcome": pl.String(),
     "qc_kind": pl.String(),
     "trial": pl.String(),
+    **CONTROLS,
 }
 
 # Cells of a report that carry no number to keep; `outcome` is not_analysed or out_of_scope.

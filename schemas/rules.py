@@ -66,6 +66,7 @@ def _of_the_rest() -> dict[str, pl.Expr]:
     censored = pl.col("notation").is_in(_CENSORED)
     highest = pl.coalesce("upper", "lower")
     return {
+        "unit_slip": pl.col("slip_power").is_not_null(),
         "limit_unknown": (censored & limitless) | (pl.col("notation") == "above_range"),
         "date_ambiguous": pl.col("date_problem") == "date_ambiguous",
         "date_invalid": pl.col("date_problem") == "date_invalid",

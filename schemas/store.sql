@@ -27,6 +27,12 @@ CREATE TABLE IF NOT EXISTS base.measure (
     illuminant VARCHAR, observer VARCHAR, qualifier VARCHAR, raw_analyte VARCHAR,
     raw_unit VARCHAR, sheet VARCHAR, outcome VARCHAR, qc_kind VARCHAR);
 
+-- What rows of quality control say of themselves; a store made before has the table without them.
+ALTER TABLE base.measure ADD COLUMN IF NOT EXISTS parent_sample VARCHAR;
+ALTER TABLE base.measure ADD COLUMN IF NOT EXISTS expected DOUBLE;
+ALTER TABLE base.measure ADD COLUMN IF NOT EXISTS added DOUBLE;
+ALTER TABLE base.measure ADD COLUMN IF NOT EXISTS assigned_deviation DOUBLE;
+
 CREATE TABLE IF NOT EXISTS base.result (
     value_key BIGINT, sample_key BIGINT, measure_key BIGINT, value DOUBLE, lower DOUBLE,
     upper DOUBLE, standard_uncertainty DOUBLE, expanded_uncertainty DOUBLE, raw_value VARCHAR,
@@ -106,6 +112,12 @@ CREATE TABLE IF NOT EXISTS base.fraction (
     lab VARCHAR, free_method VARCHAR, bound_method VARCHAR, aglycone VARCHAR, free_lower DOUBLE,
     free_upper DOUBLE, bound_lower DOUBLE, bound_upper DOUBLE, unit VARCHAR,
     bound_fraction_lower DOUBLE, bound_fraction_upper DOUBLE, bound_basis VARCHAR, cells VARCHAR);
+
+CREATE TABLE IF NOT EXISTS base.quality (
+    report_id VARCHAR, lab VARCHAR, report_no VARCHAR, method VARCHAR, analysed_on DATE,
+    qc_kind VARCHAR, rule VARCHAR, analyte VARCHAR, form VARCHAR, sample_id VARCHAR,
+    parent_sample VARCHAR, lower DOUBLE, upper DOUBLE, unit VARCHAR, limit_lower DOUBLE,
+    limit_upper DOUBLE, judgement VARCHAR, message VARCHAR, source VARCHAR, cells VARCHAR);
 
 CREATE TABLE IF NOT EXISTS base.flag (
     lot VARCHAR, sample_id VARCHAR, stage VARCHAR, sampled_on DATE, lab VARCHAR, method VARCHAR,
@@ -406,7 +418,8 @@ SELECT v.value_key, r.load_no, r.report_id, r.lab, r.report_no, r.revision, r.is
     CASE WHEN NOT sa.matrix_assumed AND NOT sa.still_assumed THEN m.qualifier
          ELSE base.marked(m.qualifier, CASE WHEN sa.still_assumed THEN sa.matrix END)
          END AS qualifier,
-    m.raw_analyte, v.raw_value, m.raw_unit, r.file, m.sheet, v.cell, t.held_id
+    m.raw_analyte, v.raw_value, m.raw_unit, r.file, m.sheet, v.cell, m.parent_sample, m.expected,
+    m.added, m.assigned_deviation, t.held_id
 FROM base.result v
 JOIN base.resolved_sample sa USING (sample_key)
 JOIN base.measure m USING (measure_key)
@@ -482,7 +495,8 @@ SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sa
     analysed_on, analyte, form, expressed_as, value, unit, censoring, limit_kind, lod, loq, lower,
     upper, standard_uncertainty, uncertainty_source, expanded_uncertainty, coverage_factor,
     replicate, treatment, dose, dose_unit, path_length, illuminant, observer, qualifier,
-    raw_analyte, raw_value, raw_unit, file, sheet, cell, qc_kind, held_id
+    raw_analyte, raw_value, raw_unit, file, sheet, cell, qc_kind, parent_sample, expected, added,
+    assigned_deviation, held_id
 FROM base.weighed WHERE outcome = 'qc';
 
 CREATE OR REPLACE VIEW held AS
@@ -533,6 +547,8 @@ CREATE OR REPLACE VIEW fractions AS SELECT * FROM base.fraction;
 CREATE OR REPLACE VIEW panels AS SELECT * FROM base.panel;
 
 CREATE OR REPLACE VIEW flags AS SELECT * FROM base.flag;
+
+CREATE OR REPLACE VIEW quality AS SELECT * FROM base.quality;
 
 CREATE OR REPLACE VIEW lots AS
 SELECT lot, region, grower, vineyard, block, variety, colour, vintage, volume_l,

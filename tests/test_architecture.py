@@ -22,6 +22,7 @@ LAYERS = (
     {"cli"},
     {"flows"},
     {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag", "register"}
+    | {"quality", "suspect", "charts"}
     | {"store", "trends", "digest", "mail", "preview", "review", "workers", "servers"},
     {
         "names",
@@ -34,11 +35,15 @@ LAYERS = (
         "amounts",
         "uncertainty",
     }
-    | {"repeats", "summaries", "readers", "statistics", "withheld"},
+    | {"repeats", "summaries", "readers", "statistics", "withheld", "phrases", "outliers"}
+    | {"control_charts"},
     {"settings", "errors"},
 )
-STAGES = {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag"}
-OUTPUTS = {"digest", "mail", "trends", "preview"}
+STAGES = {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag"} | {
+    "quality",
+    "suspect",
+}
+OUTPUTS = {"digest", "mail", "trends", "preview", "charts"}
 ONLY_IN = {
     "prefect": {"pipeline/flows"},
     "duckdb": {"pipeline/store", "pipeline/trends"},

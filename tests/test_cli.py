@@ -31,7 +31,7 @@ S-1,L-1,Red wine,end of AF,12.3,<0.5
 S-2,L-2,Red wine,end of AF,{last},{held}
 """
 COMMANDS = (
-    "demo", "init", "weekly", "load", "register", "preview", "held", "flags", "digest", "trend",
+    "demo", "init", "weekly", "load", "register", "preview", "held", "flags", "digest", "trend", "quality",
     "sql",
 )  # fmt: skip
 

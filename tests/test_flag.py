@@ -766,6 +766,7 @@ def test_kinds_are_the_functions_of_the_package() -> None:
     assert set(kinds()) == {
         "over_threshold", "odour_activity", "bound_growth", "total_below_free",
         "conflicting_reports", "mass_balance", "above_background",
+        "quality_control", "unit_slip",
     }  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipeline.cli.controls import QUALITY
 from pipeline.cli.options import (
     STORE,
     Again,
@@ -84,7 +85,7 @@ def flags(
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
-    _follow_settings(db, settings)
+    follow_settings(db, settings)
     with Store(db, read_only=True) as store:
         listed = store.flags()
     chosen = _choose_flags(listed, lot, since, everything)
@@ -163,7 +164,7 @@ def sql(
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
-    _follow_settings(db, settings)
+    follow_settings(db, settings)
     with Store(db, read_only=True) as store:
         try:
             answer = store.frame(query)
@@ -178,8 +179,8 @@ def _read_settings(db: Path, settings: Path | None) -> Settings:
     return load_settings(settings, db)
 
 
-def _follow_settings(db: Path, settings: Path | None) -> None:
-    """Refresh fractions and flags where they are not what the settings give."""
+def follow_settings(db: Path, settings: Path | None) -> Settings:
+    """Refresh fractions and flags where they are not what the settings give; give the settings."""
     from pipeline.settings import deciding_key
     from pipeline.store import Store
 
@@ -190,6 +191,7 @@ def _follow_settings(db: Path, settings: Path | None) -> None:
         from pipeline import flows
 
         flows.refresh(flows.Workplace(db, known))
+    return known
 
 
 def _choose_flags(
@@ -224,6 +226,7 @@ COMMANDS = (
         "Compare an analyte by vineyard, lot, year ...",
         "cinderlot trend guaiacol --by vineyard",
     ),
+    QUALITY,
     Command(
         sql,
         "Ask the store in SQL, read-only.",

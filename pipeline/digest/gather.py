@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import polars as pl
 
 from pipeline.digest.changes import changes
-from pipeline.digest.exposure import KIND
+from pipeline.digest.controls import KIND as CONTROLS
+from pipeline.digest.controls import failed_batches
+from pipeline.digest.exposure import KIND as EXPOSURE
 from pipeline.digest.findings import finding, with_uncertainty, worst_first
 from pipeline.digest.gaps import (
     gaps,
@@ -91,7 +93,8 @@ def _counts(views: Views, subjects: list[Subject], tests: pl.DataFrame) -> Count
 
 
 def _notices(flags: pl.DataFrame, panel: pl.DataFrame) -> tuple[Finding, ...]:
-    other = flags.filter(~pl.col("kind").is_in([*JUDGED, KIND]), pl.col("decision") != "below")
+    told_elsewhere = [*JUDGED, EXPOSURE, CONTROLS]
+    other = flags.filter(~pl.col("kind").is_in(told_elsewhere), pl.col("decision") != "below")
     return tuple(
         finding(row) for row in worst_first(with_uncertainty(other, panel)).iter_rows(named=True)
     )
@@ -150,6 +153,7 @@ def gather(
         below=by_state["below"],
         reserves=reserves(views.fractions, flags),
         notices=_notices(flags, panel),
+        batches=failed_batches(views.quality, views.results),
         unjudged=unjudged(flags, panel),
         settings=_used(settings),
         tables=tables(views, subjects, flags, moved),

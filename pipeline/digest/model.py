@@ -188,6 +188,17 @@ class Reserve:
 
 
 @dataclass(frozen=True)
+class Batch:
+    """A report's values of one method and day, with the controls that failed or warned."""
+
+    name: str
+    failed: int
+    findings: tuple[str, ...]
+    lots: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Digest:
     """Everything the page and the workbook say."""
 
@@ -205,3 +216,4 @@ class Digest:
     unjudged: tuple[tuple[str, str], ...]
     settings: tuple[tuple[str, str], ...]
     tables: dict[str, pl.DataFrame] = field(default_factory=dict)
+    batches: tuple[Batch, ...] = ()

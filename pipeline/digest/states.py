@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-JUDGED = ("over_threshold", "odour_activity", "bound_growth")
+JUDGED = ("over_threshold", "odour_activity", "bound_growth", "unit_slip")
 # Nothing to judge by is not a doubt about the lot while another decision stands.
 NOTHING_TO_JUDGE_BY = (
     "no_threshold", "isomer_sum", "member_missing", "no_baseline", "not_comparable",

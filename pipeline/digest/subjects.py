@@ -9,6 +9,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.digest.changes import subject_matter
+from pipeline.digest.controls import merge_controls
 from pipeline.digest.course import NOT_YET_WINE, course, in_life_order
 from pipeline.digest.exposure import KIND, exposure
 from pipeline.digest.findings import finding, with_uncertainty, worst_first
@@ -235,7 +236,9 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf, detailed: bool = 
         ),
         below=_split(findings, "below"),
         notices=tuple(
-            f for f in findings if f.kind not in (*JUDGED, KIND) and f.decision != "below"
+            f
+            for f in merge_controls(findings)
+            if f.kind not in (*JUDGED, KIND) and f.decision != "below"
         ),
         exposure=exposure(rows, known["variety"]),
         unjudged=_highest_unjudged(judged),

@@ -41,6 +41,11 @@ AMENDED: Schema = {
     "old_upper": _NUMBER, "old_unit": _TEXT, "raw_before": _TEXT, "lower": _NUMBER,
     "upper": _NUMBER, "unit": _TEXT, "raw_now": _TEXT, "file": _TEXT, "sheet": _TEXT, "cell": _TEXT,
 }  # fmt: skip
+QUALITY: Schema = {
+    "report_id": _TEXT, "lab": _TEXT, "report_no": _TEXT, "method": _TEXT, "analysed_on": _DAY,
+    "qc_kind": _TEXT, "rule": _TEXT, "analyte": _TEXT, "sample_id": _TEXT, "judgement": _TEXT,
+    "message": _TEXT, "cells": _TEXT,
+}  # fmt: skip
 CONTRADICTIONS: Schema = {
     "lot": _TEXT, "lab": _TEXT, "sample_id": _TEXT, "field": _TEXT, "in_report": _TEXT,
     "in_register": _TEXT, "in_other_reports": _TEXT, "file": _TEXT, "sheet": _TEXT,
@@ -70,6 +75,7 @@ class Views:
     amended: pl.DataFrame = field(default_factory=lambda: _empty(AMENDED))
     contradictions: pl.DataFrame = field(default_factory=lambda: _empty(CONTRADICTIONS))
     panels: pl.DataFrame = field(default_factory=lambda: _empty(PANELS))
+    quality: pl.DataFrame = field(default_factory=lambda: _empty(QUALITY))
 
 
 def read_views(store: Store) -> Views:
@@ -89,4 +95,5 @@ def read_views(store: Store) -> Views:
         amended=store.amended(),
         contradictions=store.contradictions(),
         panels=store.view("panels"),
+        quality=store.view("quality"),
     )

@@ -34,6 +34,8 @@ REASONS = {
     "explained": "what was done to the lot can explain it",
     "free_removed": "the share rose only because free phenols were lost",
     "no_baseline": "no earlier wine sample to compare with",
+    "unit_slip": "the number stands a power of ten away from what is usual: a slip of the unit?",
+    "quality_control": "quality control of its batch failed",
     "not_comparable": "laboratory, method or basis differs from the earlier sample",
 }
 

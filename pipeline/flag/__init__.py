@@ -61,6 +61,8 @@ def flag(
     *,
     record: pl.DataFrame | None = None,
     withheld: pl.DataFrame | None = None,
+    quality: pl.DataFrame | None = None,
+    suspects: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """Judge the lots' own samples and return FLAGS.
 
@@ -69,7 +71,9 @@ def flag(
     `interventions` and `movements` are the register's sheets (empty frames where there are none);
     `record` is what is known of uncertainties beside the reports (see `pipeline.uncertainty`; the
     settings' own record where it is null); `withheld` are values held back (see
-    `pipeline.withheld`), which make sums open upwards.
+    `pipeline.withheld`), which make sums open upwards;
+    `quality` is what the rules say of quality controls (QUALITY);
+    `suspects` are results whose unit may have slipped (SUSPECTS), which nothing is decided with.
     Only samples of kind `lot` enter. One row per lot (else laboratory and sample), kind, analyte
     or set, form, laboratory and method is `current`, that of the latest sample; older ones are
     `superseded`. raised_at is when the newest report of the evidence was loaded, so that a rebuild
@@ -85,5 +89,7 @@ def flag(
         vocabulary,
         withheld=withheld,
         assume_uncertainty=settings.assume_uncertainty,
+        quality=quality,
+        suspects=suspects,
     )
     return raise_flags(evidence, settings)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import polars as pl
 
 from pipeline.amounts import pair_forms, pool_amounts
-from pipeline.repeats import combine_repeats, number_samples
+from pipeline.repeats import MEASURE, combine_repeats, number_samples
 from pipeline.uncertainty import is_assumed
 from pipeline.withheld import NONE_WITHHELD, open_sums
-from schemas.frames import FLAGS
+from schemas.frames import FLAGS, QUALITY, SUSPECTS
 from schemas.vocabulary import STAGES, Vocabulary
 
 # `current` is the row of the latest sample; among equals the greater value comes last.
@@ -21,6 +21,7 @@ _KEY = ["place", "analyte", "form", "method"]
 _SAMPLE = ["lab", "sample_id", "lot", "sampled_on", "stage"]
 ABOUT = ["lot", "vintage", "stage", "sampled_on", "received_on", "analysed_on", "reported_on",
          "sample_id", "day", "stage_rank", "place", "fermented", "sampled"]  # fmt: skip
+_CELL = ["report_id", "sheet", "cell"]
 # Stages at which a lot is wine and its alcoholic fermentation is over.
 _WINE_STAGES = STAGES[STAGES.index("end of AF") :]
 _UNFERMENTED = ("grape", "must")
@@ -37,6 +38,8 @@ class Evidence:
     samples that have a bound fraction. `missing`: the sums of glycosides (sample, aglycone) that
     miss a value held back. `references`: the latest analyses of samples that never met smoke, with
     their sample's facts as in `analyses`.
+    `quality`: what the rules say of quality controls (QUALITY). `suspects`: analyses like `repeats`,
+    with power and evidence, that no other frame contains.
     """
 
     rows: pl.DataFrame
@@ -50,6 +53,8 @@ class Evidence:
     missing: pl.DataFrame
     references: pl.DataFrame
     assume_uncertainty: bool = True
+    quality: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=QUALITY))
+    suspects: pl.DataFrame = field(default_factory=pl.DataFrame)
 
     def decisive(self, rows: pl.DataFrame) -> pl.DataFrame:
         """Take the uncertainties that a comparison with a limit may use, assumed ones if asked."""
@@ -141,16 +146,22 @@ def gather(
     *,
     withheld: pl.DataFrame | None = None,
     assume_uncertainty: bool = True,
+    quality: pl.DataFrame | None = None,
+    suspects: pl.DataFrame | None = None,
 ) -> Evidence:
     """Number the lots' samples, join when each report was loaded, and combine repeats.
 
     `reports` needs report_id, reported_on and loaded_at; `withheld` as from `pipeline.withheld`.
-    Bench and mini-ferment samples stay out; reference samples stand apart in `references`.
+    Bench and mini-ferment samples stay out; reference samples stand apart in `references`. `suspects`
+    (SUSPECTS) are results that stay out of everything but their own flag.
     """
     loaded = reports.select("report_id", "loaded_at")
-    rows, samples = number_samples(_lot_rows(results))
-    samples = _owned(samples).join(_newest_report(rows, reports), on="sample")
+    every, samples = number_samples(_lot_rows(results))
+    samples = _owned(samples).join(_newest_report(every, reports), on="sample")
+    slips = pl.DataFrame(schema=SUSPECTS) if suspects is None else suspects
+    rows = every.join(slips, on=_CELL, how="anti", nulls_equal=True)
     analyses = _analysed(rows, samples, record, loaded)
+    suspected = every.join(slips, on=_CELL, how="inner", nulls_equal=True)
     paired = samples.join(
         fractions.select(_SAMPLE).unique(), on=_SAMPLE, how="semi", nulls_equal=True
     )  # fmt: skip
@@ -166,7 +177,20 @@ def gather(
         missing=open_sums(rows, NONE_WITHHELD if withheld is None else withheld, vocabulary),
         references=_references(results, record, loaded),
         assume_uncertainty=assume_uncertainty,
+        quality=pl.DataFrame(schema=QUALITY) if quality is None else quality,
+        suspects=_suspected(suspected, samples, record, loaded),
     )
+
+
+def _suspected(
+    rows: pl.DataFrame, samples: pl.DataFrame, record: pl.DataFrame, loaded: pl.DataFrame
+) -> pl.DataFrame:
+    """Combine suspected results as any others; power and evidence are one of theirs."""
+    why = rows.group_by(MEASURE).agg(
+        pl.col("power", "evidence").sort_by("power", "evidence").last()
+    )
+    latest = _analysed(rows, samples, record, loaded).filter("latest")
+    return latest.join(why, on=MEASURE, nulls_equal=True)
 
 
 def mark_newest(rows: pl.DataFrame) -> pl.DataFrame:

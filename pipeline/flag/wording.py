@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.phrases import interval, number
+
+__all__ = ["capitalised", "interval", "number", "percent", "write"]
+
 
 def write(rows: pl.DataFrame, /, **columns: pl.Expr) -> pl.DataFrame:
     """Add columns of sentences to rows.
@@ -11,26 +15,6 @@ def write(rows: pl.DataFrame, /, **columns: pl.Expr) -> pl.DataFrame:
     A part that several sentences share is written once, which only a lazy frame does.
     """
     return rows.lazy().with_columns(**columns).collect()
-
-
-def number(value: pl.Expr, digits: int = 3) -> pl.Expr:
-    """Write a number with the given significant digits and no trailing `.0`."""
-    text = value.round_sig_figs(digits).cast(pl.String)
-    return text.str.replace(r"\.0$", "")
-
-
-def interval(lower: pl.Expr, upper: pl.Expr, digits: int = 3) -> pl.Expr:
-    """Write an interval: the value, `< limit`, `> limit`, or `low-high`."""
-    low, high = number(lower, digits), number(upper, digits)
-    return (
-        pl.when(upper.is_null())
-        .then(pl.format("> {}", low))
-        .when(low == high)
-        .then(low)
-        .when(lower == 0)
-        .then(pl.format("< {}", high))
-        .otherwise(pl.format("{}-{}", low, high))
-    )
 
 
 def capitalised(text: pl.Expr) -> pl.Expr:

@@ -1,7 +1,7 @@
 """START HERE: the order of the stages.
 
     find -> read -> recognise -> tidy -> normalise -> validate -> store    each report
-    derive -> flag -> store -> digest                                      all of them together
+    suspect -> derive -> quality -> flag -> store -> digest                all of them together
 
 Stages are plain functions that never import each other; only this module knows their order.
 `cinderlot load` calls what stands here as it is; `cinderlot weekly` calls the same under Prefect,
@@ -27,6 +27,7 @@ from pipeline.find import Source
 from pipeline.flag import flag
 from pipeline.flows.correcting import restate
 from pipeline.normalise import normalise
+from pipeline.quality import judge_quality
 from pipeline.read import read_cells
 from pipeline.readers import Readers, make_readers
 from pipeline.recognise import recognise
@@ -34,10 +35,11 @@ from pipeline.register import Register, is_register, read_register, sheets_besid
 from pipeline.review.context import keep_context
 from pipeline.settings import Recipient, Settings, deciding_key, email_account, judging_key
 from pipeline.store import Store, pack
+from pipeline.suspect import suspect
 from pipeline.tidy import tidy
 from pipeline.uncertainty import gather_record
 from pipeline.validate import Judged, validate
-from pipeline.withheld import name_withheld
+from pipeline.withheld import name_suspects, name_withheld
 from schemas.layout import Recognised
 from schemas.report import Report
 from schemas.vocabulary import load_vocabulary
@@ -181,21 +183,27 @@ def _report(
 
 
 def refresh(workplace: Workplace) -> None:
-    """Derive free and bound amounts and raise flags anew, from all that is stored."""
-    vocabulary = load_vocabulary(workplace.settings.vocabulary)
-    readers = read_vocabulary(workplace.settings.vocabulary)
+    """Derive free and bound amounts, judge quality and raise flags anew, from all that is stored."""
+    settings = workplace.settings
+    vocabulary = load_vocabulary(settings.vocabulary)
+    readers = read_vocabulary(settings.vocabulary)
     with Store(workplace.store, adding=True) as store:
-        restate(store, readers, workplace.settings)
-        results = store.facts()
-        record = gather_record(workplace.settings.laboratories, store.qc_results())
-        withheld = name_withheld(store.held(), store.reports(), readers.names)
-        fractions, panels = derive_all(results, vocabulary, record, withheld=withheld)
-        told = (store.reports(), store.interventions(), store.movements())
-        settings = workplace.settings
-        judging = {"record": record, "withheld": withheld}
+        restate(store, readers, settings)
+        results, reports, controls = store.facts(), store.reports(), store.qc_results()
+        record = gather_record(settings.laboratories, controls)
+        suspects = suspect(results, settings.confirmed_reports)
+        withheld = pl.concat(
+            [name_withheld(store.held(), reports, readers.names), name_suspects(results, suspects)]
+        ).unique()
+        cell = ["report_id", "sheet", "cell"]
+        trusted = results.join(suspects, on=cell, how="anti", maintain_order="left")
+        fractions, panels = derive_all(trusted, vocabulary, record, withheld=withheld)
+        quality = judge_quality(controls, results, reports)
+        told = (reports, store.interventions(), store.movements())
+        judging = {"record": record, "withheld": withheld, "quality": quality, "suspects": suspects}
         flags = flag(results, fractions, *told, settings, vocabulary, **judging)
-        made_with = deciding_key(settings)
-        store.replace_derived(fractions, flags, made_with, panels=panels, record=record)
+        derived = {"panels": panels, "record": record, "quality": quality}
+        store.replace_derived(fractions, flags, deciding_key(settings), **derived)
 
 
 def refresh_stale(workplace: Workplace) -> None:

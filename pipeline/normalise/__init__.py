@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.normalise.controls import read_controls
 from pipeline.normalise.limits import censor
 from pipeline.normalise.measurands import name_measurands
 from pipeline.normalise.numbers import read_numbers
 from pipeline.normalise.samples import name_samples
+from pipeline.normalise.slips import find_slips
 from pipeline.normalise.spreads import read_spreads
 from pipeline.normalise.unit_values import convert_units
 from pipeline.readers import Readers
@@ -22,13 +24,15 @@ def normalise(readings: pl.DataFrame, readers: Readers, settings: Settings) -> p
     """Add the typed columns of Results to Readings, and the columns `validate` judges by.
 
     Columns for the judge: notation, why, name_hint, out_of_scope, unit_name, unit_kind, unit_problem,
-    date_problem, qc_kind. Values in ug/L (liquids) or ug/kg (grapes).
+    date_problem, qc_kind, slip_power, slip_why. Values in ug/L (liquids) or ug/kg (grapes).
     """
     return (
         readings.pipe(name_measurands, readers.names)
         .pipe(name_samples, readers)
         .pipe(read_numbers, readers.notations)
         .pipe(convert_units, readers, settings)
+        .pipe(read_controls, readers)
         .pipe(censor, settings)
+        .pipe(find_slips)
         .pipe(read_spreads, readers, settings)
     )

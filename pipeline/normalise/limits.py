@@ -34,7 +34,8 @@ def censor(readings: pl.DataFrame, settings: Settings) -> pl.DataFrame:
         pl.col("notation") == "below_quantification"
     )
     return (
-        limits.with_columns(
+        limits.with_columns(**_printed(own, own_is_loq))
+        .with_columns(
             lod=pl.coalesce(pl.when(~own_is_loq).then(own), "lod", "recorded_lod"),
             loq=pl.coalesce(pl.when(own_is_loq).then(own), "loq", "recorded_loq"),
         )
@@ -77,6 +78,22 @@ def _read_limit(readings: pl.DataFrame, name: str) -> pl.DataFrame:
         )
         .drop("text", "limit_number", "limit_unit", "limit_factor")
     )
+
+
+def _printed(own: pl.Expr, own_is_loq: pl.Expr) -> dict[str, pl.Expr]:
+    """The limit the report itself prints for a value, and which one it is: lod, loq or other."""
+    own_lod, own_loq = pl.when(~own_is_loq).then(own), pl.when(own_is_loq).then(own)
+    less = pl.when(pl.col("notation") == "less").then("value")
+    found = {
+        "lod": pl.coalesce(own_lod, "lod"),
+        "loq": pl.coalesce(own_loq, "loq"),
+        "other": pl.coalesce("reporting_limit", less),
+    }
+    kinds = [pl.when(limit.is_not_null()).then(pl.lit(kind)) for kind, limit in found.items()]
+    return {
+        "limit_printed": pl.coalesce(*found.values()),
+        "limit_printed_kind": pl.coalesce(kinds),
+    }
 
 
 _FACTORS = {"ug": 1.0, "ng": 0.001, "mg": 1000.0}

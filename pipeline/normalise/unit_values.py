@@ -78,9 +78,18 @@ def _is_grape() -> pl.Expr:
     return (pl.col("matrix") == "grape").fill_null(False)
 
 
+def _is_recovery() -> pl.Expr:
+    """Tell a spike of which only the recovery is printed, in percent."""
+    return (pl.col("qc_kind") == "spike").fill_null(False) & pl.col("raw_unit").str.contains(
+        r"^\s*(?:%|percent|recovery)"
+    ).fill_null(False)
+
+
 def _target_unit() -> pl.Expr:
     return (
-        pl.when(pl.col("own_unit").is_not_null())
+        pl.when(_is_recovery())
+        .then(pl.lit("%"))
+        .when(pl.col("own_unit").is_not_null())
         .then(pl.col("own_unit"))
         .when(_is_grape())
         .then(pl.lit("ug/kg"))
@@ -114,7 +123,9 @@ def _problem() -> pl.Expr:
     absorbance = (own == "AU").fill_null(False)
     long = (pl.col("path_length") > 0).fill_null(False)
     return (
-        pl.when(pl.col("raw_unit").is_null() & ~dimensionless)
+        pl.when(_is_recovery())
+        .then(None)
+        .when(pl.col("raw_unit").is_null() & ~dimensionless)
         .then(pl.lit("unit_missing"))
         .when(absorbance & pl.col("raw_path_length").is_not_null() & ~long)
         .then(pl.lit("unit_missing"))
@@ -139,7 +150,9 @@ def _factor() -> pl.Expr:
     liquid_per_mass = kind.is_in(["mass per mass", "amount per mass"]) & ~_is_grape()
     density = pl.when(liquid_per_mass).then(pl.col("density")).otherwise(1.0)
     return (
-        pl.when(pl.col("own_unit") == "mg/L")
+        pl.when(_is_recovery())
+        .then(1.0)
+        .when(pl.col("own_unit") == "mg/L")
         .then(factor / 1000.0)
         .when(pl.col("own_unit").is_not_null())
         .then(1.0)

@@ -16,7 +16,8 @@ class Laboratory:
     density in kg/L; plus_minus is U (expanded) or s (standard deviation). The rest maps "analyte" or
     "analyte/form", in the stored unit: methods to a relative standard uncertainty, or to relative
     and absolute; controls to the assigned value of the control sample and its standard
-    uncertainty; limits to lod and loq.
+    uncertainty; limits to lod and loq. confirmed are
+    numbers of reports whose units the laboratory has confirmed.
     """
 
     name: str
@@ -26,6 +27,7 @@ class Laboratory:
     methods: Mapping[str, float | Mapping[str, float]] = field(default_factory=dict)
     controls: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     limits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    confirmed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -73,3 +75,8 @@ class Settings:
     inbox: Path | None = None
     email: Email | None = None
     recipients: tuple[Recipient, ...] = ()
+
+    @property
+    def confirmed_reports(self) -> tuple[tuple[str, str], ...]:
+        """List (laboratory, report number) whose units a laboratory has confirmed."""
+        return tuple((lab.name, no) for lab in self.laboratories.values() for no in lab.confirmed)

@@ -93,6 +93,7 @@ LABORATORY = {
     "methods": TABLE,
     "controls": TABLE,
     "limits": TABLE,
+    "confirmed": TEXTS,
 }
 LIMITS = {"lod": POSITIVE, "loq": POSITIVE, "unit": TEXT}
 RELATIVE = _number("over 0 and below 1", lambda v: 0 < v < 1)

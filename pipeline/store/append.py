@@ -16,7 +16,7 @@ from pipeline.register.keys import name_key
 from pipeline.store.connect import first_row
 from pipeline.store.packing import pack
 from pipeline.store.succession import lab_key, named_numbers, number_key, printed_rank
-from schemas.frames import FLAGS, FRACTIONS, PANELS
+from schemas.frames import FLAGS, FRACTIONS, PANELS, QUALITY
 from schemas.report import Report
 
 Added = Literal["new", "known", "renewed"]
@@ -190,11 +190,12 @@ def replace_derived(
     made_with: str | None,
     panels: pl.DataFrame | None = None,
     record: pl.DataFrame | None = None,
+    quality: pl.DataFrame | None = None,
 ) -> None:
     """Put new derived tables in the place of all old ones, in the caller's transaction."""
     mark_stale(con)
     insert_line(con, "derived", {"made_with": made_with})
-    for table in ("fraction", "flag", "panel", "own_uncertainty"):
+    for table in ("fraction", "flag", "panel", "own_uncertainty", "quality"):
         con.execute(f"DELETE FROM base.{table}")
     insert(con, "fraction", fractions.select(list(FRACTIONS)))
     insert(con, "flag", _naive(flags.select(list(FLAGS))))
@@ -202,6 +203,8 @@ def replace_derived(
         insert(con, "panel", panels.select(list(PANELS)))
     if record is not None:
         insert(con, "own_uncertainty", record)
+    if quality is not None:
+        insert(con, "quality", quality.select(list(QUALITY)))
 
 
 def record_digest(

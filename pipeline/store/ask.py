@@ -21,7 +21,7 @@ INSTANTS = ("loaded_at", "held_at", "raised_at", "settled_at", "undone_at")
 # What only people read of a result: nothing is derived from it, and it is a good part of the rows.
 FOR_PEOPLE = (
     "revision", "region", "grower", "vineyard", "block", "path_length", "illuminant",
-    "observer", "raw_analyte", "raw_value", "raw_unit",
+    "observer", "raw_analyte", "raw_value",
 )  # fmt: skip
 NEAR_ENOUGH = 75.0  # rapidfuzz ratio; below it a suggestion misleads more than it helps
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from schemas.report import Packed
+from schemas.report import CONTROLS, Packed
 
 # Columns that hold for a whole sample, and for a whole column of a report: stored once each.
 SAMPLE = (
@@ -15,7 +15,7 @@ SAMPLE = (
 MEASURE = (
     "method", "analyte", "form", "expressed_as", "unit", "censoring", "limit_kind", "lod", "loq",
     "uncertainty_source", "coverage_factor", "path_length", "illuminant", "observer", "qualifier",
-    "raw_analyte", "raw_unit", "sheet", "outcome", "qc_kind",
+    "raw_analyte", "raw_unit", "sheet", "outcome", "qc_kind", *CONTROLS,
 )  # fmt: skip
 VALUE = (
     "value", "lower", "upper", "standard_uncertainty", "expanded_uncertainty", "raw_value", "cell",

@@ -130,11 +130,12 @@ def quality_lines(facts: Facts, report: Report, style: Style) -> Iterator[Line]:
     first = report.samples[0]
     for analyte in ("guaiacol", "o-cresol", "syringol"):
         own = Decimal(repr(measured(facts, report.lab, first, analyte, "free")))
+        found = own + Decimal(str(report.declared.get("recovered", {}).get(analyte, 19.2)))
         checks = (
             ("BL", "Method blank", "blank", "model wine", Decimal("0.04"), ""),
             ("QC", "Control", "control", "model wine", Decimal("9.8"), "target 10.0"),
             ("D", "Duplicate", "duplicate", first.matrix, own * Decimal("1.04"), "of {first}"),
-            ("SP", "Matrix spike", "spike", first.matrix, own + Decimal("19.2"), "{first} + 20.0"),
+            ("SP", "Matrix spike", "spike", first.matrix, found, "{first} + 20.0"),
         )
         for mark, kind, qc_kind, matrix, number, remark in checks:
             limits = limits_of(report.lab, "free")

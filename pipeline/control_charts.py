@@ -1,0 +1,111 @@
+"""Control charts: the results of one control material in the order of analysis, with their limits.
+
+A series is one laboratory, method, analyte, form, unit and material; the material is known by the
+value it should give, else by its name. Limits come from the points before the one judged.
+"""
+
+from __future__ import annotations
+
+import polars as pl
+
+from schemas.quality import QualityRules
+
+SERIES = ["lab", "source", "method", "analyte", "form", "unit", "material"]
+
+
+def chart_points(qc: pl.DataFrame, reports: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
+    """Lay out the quantified controls of `qc` (as the view qc_results) as points of their charts.
+
+    Adds `material`, `source` (the report where the laboratory is unknown), `day` (analysed, else
+    reported), `before` (points that came earlier in the series), `mean` and `deviation` of those
+    (null below two), `z` = (value - mean) / deviation. A point beyond three deviations of
+    those before it does not count towards later limits. `reports` needs report_id and reported_on.
+    """
+    named = pl.col("sample_id").str.strip_prefix(pl.col("report_no").fill_null(""))
+    points = (
+        qc.filter(pl.col("qc_kind") == "control", pl.col("value").is_not_null())
+        .join(reports.select("report_id", "reported_on"), on="report_id", how="left")
+        .with_columns(
+            day=pl.coalesce("analysed_on", "reported_on"),
+            source=pl.when(pl.col("lab").is_null()).then(pl.col("report_id")),
+            material=pl.coalesce(
+                pl.format("expected {}", pl.col("expected").round_sig_figs(6)), named
+            ),
+        )
+        .sort(*SERIES, "day", "report_id", "sheet", "cell", nulls_last=False)
+    )
+    every = points.with_columns(counts=pl.lit(1)).pipe(_with_limits)
+    astray = (pl.col("before") >= rules.points) & (pl.col("z").abs() > rules.chart_rules[0].beyond)
+    return (
+        every.with_columns(counts=pl.when(astray.fill_null(False)).then(0).otherwise(1))
+        .drop("before", "mean", "deviation", "z")
+        .pipe(_with_limits)
+        .drop("counts")
+    )
+
+
+def _with_limits(points: pl.DataFrame) -> pl.DataFrame:
+    """Add before, mean, deviation and z from the points before each, as far as they count."""
+    first = pl.col("value").first().over(SERIES)
+    about = (pl.col("value") - first) * pl.col("counts")
+    squares = about.pow(2)
+    sums = points.with_columns(
+        before=(pl.col("counts").cum_sum().over(SERIES) - pl.col("counts")).cast(pl.Int64),
+        _first=first,
+        _sum=about.cum_sum().over(SERIES) - about,
+        _squares=squares.cum_sum().over(SERIES) - squares,
+    )
+    n = pl.col("before")
+    variance = (pl.col("_squares") - pl.col("_sum").pow(2) / n) / (n - 1)
+    return (
+        sums.with_columns(
+            mean=pl.when(n > 1).then(pl.col("_first") + pl.col("_sum") / n),
+            deviation=pl.when(n > 1).then(variance.clip(lower_bound=0.0).sqrt()),
+        )
+        .with_columns(
+            z=pl.when(pl.col("deviation") > 0).then(
+                (pl.col("value") - pl.col("mean")) / pl.col("deviation")
+            )
+        )
+        .drop("_first", "_sum", "_squares")
+    )
+
+
+def struck_rule(rules: QualityRules) -> pl.Expr:
+    """Name the rule that strikes a point of `chart_points`, the gravest first; null where none does.
+
+    Earlier points are measured with the limits of the point judged. Source: ISO 7870-2:2013;
+    Westgard et al., Clin. Chem. 27 (1981) 493.
+    """
+    lags = max(rule.points for rule in rules.chart_rules)
+    scores = [
+        (pl.col("value").shift(lag).over(SERIES) - pl.col("mean")) / pl.col("deviation")
+        for lag in range(lags)
+    ]
+
+    def struck(judgement: str) -> list[pl.Expr]:
+        return [
+            pl.when(_strikes(scores[: r.points], r.at_least, r.beyond)).then(pl.lit(r.name))
+            for r in rules.chart_rules
+            if r.judgement == judgement
+        ]
+
+    name, beyond = rules.range_rule
+    apart = pl.when(_range_strikes(beyond)).then(pl.lit(name))
+    ready = pl.col("z").is_not_null() & (pl.col("before") >= rules.points)
+    return pl.when(ready).then(pl.coalesce(*struck("fail"), apart, *struck("warn")))
+
+
+def _strikes(scores: list[pl.Expr], at_least: int, beyond: float) -> pl.Expr:
+    def count(side: int) -> pl.Expr:
+        return pl.sum_horizontal(
+            ((side * score) > beyond).fill_null(False).cast(pl.Int64) for score in scores
+        )
+
+    newest = scores[0]
+    return ((newest > 0) & (count(1) >= at_least)) | ((newest < 0) & (count(-1) >= at_least))
+
+
+def _range_strikes(beyond: float) -> pl.Expr:
+    run = ["report_id", "lab", "method", "analyte", "form"]
+    return (pl.col("z").max().over(run) > beyond) & (pl.col("z").min().over(run) < -beyond)

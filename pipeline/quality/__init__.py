@@ -1,0 +1,68 @@
+"""Quality: judge the rows of quality control that stand in the reports beside the samples.
+
+One row per rule and control, passes too. What a failing rule means for the samples of its batch is
+said by `pipeline.flag`.
+"""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.quality.blanks import judge_blanks
+from pipeline.quality.charts import judge_charts, judge_recovery_of_controls, judge_scores
+from pipeline.quality.pairs import judge_duplicates, judge_horrat, judge_spikes, with_parents
+from pipeline.quality.replicates import judge_replicates
+from schemas.frames import QUALITY
+from schemas.quality import QualityRules, load_quality_rules
+
+_ORDER = ["report_id", "lab", "qc_kind", "analyte", "form", "sample_id", "rule", "cells", "message"]
+
+
+def judge_quality(
+    qc: pl.DataFrame,
+    results: pl.DataFrame,
+    reports: pl.DataFrame,
+    rules: QualityRules | None = None,
+) -> pl.DataFrame:
+    """Judge blanks, spikes, duplicates and controls of `qc`, and replicates in `results`.
+
+    `qc` and `results` as the views qc_results and results give them, `reports` with report_id and
+    reported_on. Returns QUALITY, sorted; a function of what is stored alone. judgement is pass,
+    warn, fail or `not judged`, and then the message says why.
+    """
+    numbers = rules or load_quality_rules()
+    told = qc.with_columns(cells=_reference())
+    paired = with_parents(told, results.with_columns(cells=_reference()))
+    frames = [
+        judge_blanks(told, numbers),
+        judge_spikes(paired, numbers),
+        judge_duplicates(paired, numbers),
+        judge_horrat(paired, numbers),
+        judge_recovery_of_controls(told, numbers),
+        judge_charts(told, reports, numbers),
+        judge_scores(told, numbers),
+        judge_replicates(results.with_columns(cells=_reference()), numbers),
+    ]
+    sources = pl.col("rule_source").replace_strict(
+        dict(numbers.source), default=None, return_dtype=pl.String
+    )
+    judged = pl.concat([_as_quality(frame) for frame in frames])
+    return (
+        judged.with_columns(source=sources)
+        .select(list(QUALITY))
+        .sort(_ORDER, nulls_last=True, maintain_order=True)
+    )
+
+
+def _reference() -> pl.Expr:
+    return pl.format(
+        "{}|{}!{}", *(pl.col(name).fill_null("") for name in ("file", "sheet", "cell"))
+    )
+
+
+def _as_quality(frame: pl.DataFrame) -> pl.DataFrame:
+    wanted = {**QUALITY, "source": pl.String(), "rule_source": pl.String()}
+    return frame.select(
+        (pl.col(name) if name in frame.columns else pl.lit(None)).cast(dtype).alias(name)
+        for name, dtype in wanted.items()
+    )

@@ -1,0 +1,41 @@
+"""What a judged quantity says against its limits, and the names rules speak of."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from schemas.quality import QualityRules
+
+
+def within(lower: pl.Expr, upper: pl.Expr, least: pl.Expr, most: pl.Expr) -> pl.Expr:
+    """Judge an interval: pass inside the limits, fail outside, null where it lies across one.
+
+    A null limit does not limit; a null upper end has no bound. Compared to ten digits, so that
+    2.6 - 2.0 is not above 0.6.
+    """
+    lower, upper, least, most = (end.round_sig_figs(10) for end in (lower, upper, least, most))
+    inside = (lower >= least).fill_null(True) & (upper <= most).fill_null(most.is_null())
+    outside = (upper < least).fill_null(False) | (lower > most).fill_null(False)
+    return pl.when(outside).then(pl.lit("fail")).when(inside).then(pl.lit("pass"))
+
+
+def measurand() -> pl.Expr:
+    """Name form and analyte of a row."""
+    return pl.concat_str([pl.col("form"), pl.col("analyte")], separator=" ", ignore_nulls=True)
+
+
+def by_level(level: pl.Expr, rules: QualityRules, pick: str) -> pl.Expr:
+    """Give what AOAC expects at a level (ug/L or ug/kg): recovery_low, recovery_high or rsd_r in %."""
+    values = {
+        "recovery_low": [line.recovery[0] for line in rules.precision],
+        "recovery_high": [line.recovery[1] for line in rules.precision],
+        "rsd_r": [line.rsd_r for line in rules.precision],
+    }[pick]
+    lines = zip(rules.precision, values, strict=True)
+    reached = [pl.when(level >= line.level).then(float(value)) for line, value in lines]
+    return pl.coalesce(reached[::-1])
+
+
+def plain_unit() -> pl.Expr:
+    """Write the unit of a row for a sentence."""
+    return pl.col("unit").fill_null("")

@@ -1,0 +1,206 @@
+"""Slips of the unit: held at loading by the report's own evidence, suspected from the store."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+
+from pipeline.find import find
+from pipeline.flows import Workplace, prepare, refresh
+from pipeline.settings import load_settings
+from pipeline.store import Store
+from schemas.report import Report
+
+HEAD = """Laboratory,Bench of the Test
+Report number,{number}
+,
+Sample,Lot,Variety,Matrix,Stage,Parameter,Fraction,Result,Unit,LOD,LOQ,Method,Analysed
+"""
+SUBSTANCES = {"Guaiacol": 8.0, "4-Methylguaiacol": 2.0, "o-Cresol": 4.0, "Syringol": 12.0}
+LINE = "{sample},{lot},Shiraz,Red wine,ageing,{name},free,{value:g},{unit},{lod},{loq},GC,{day}\n"
+
+
+def report(
+    number: int,
+    *,
+    lots: tuple[str, ...] = ("L-1", "L-2"),
+    factor: float = 1.0,
+    limits: float | None = 1.0,
+    only: str | None = None,
+    unit: str = "ug/L",
+) -> str:
+    """Write a report; `factor` is by how much its numbers (or `only` one substance's) slipped."""
+    lines = [HEAD.format(number=f"TB-{number}")]
+    for place, lot in enumerate(lots):
+        for name, usual in SUBSTANCES.items():
+            slip = factor if only in (None, name) else 1.0
+            reach = "" if limits is None else f"{0.2 * (slip if limits != 1.0 else 1.0):g}"
+            lines.append(
+                LINE.format(
+                    sample=f"{number}{place}", lot=lot, name=name, unit=unit, lod=reach,
+                    loq=reach and f"{3 * float(reach):g}",
+                    value=usual * slip * (1 + 0.05 * ((number + place) % 5)),
+                    day=f"2026-01-{number:02d}",
+                )
+            )  # fmt: skip
+    return "".join(lines)
+
+
+def load(paths: list[Path], work: Workplace) -> None:
+    """Take files through every stage in this process and store them."""
+    prepared = prepare(find(paths).sources, work)
+    assert all(isinstance(made, Report) for made in prepared), prepared
+    with Store(work.store) as store:
+        for made in prepared:
+            assert isinstance(made, Report)
+            store.add_report(made)
+    refresh(work)
+
+
+def place(folder: Path, settings: str = "") -> Workplace:
+    folder.mkdir(exist_ok=True)
+    file = folder / "cinderlot.toml"
+    file.write_text(settings, encoding="utf-8")
+    return Workplace(folder / "store.duckdb", load_settings(file))
+
+
+def write(folder: Path, reports: dict[str, str]) -> list[Path]:
+    folder.mkdir(exist_ok=True)
+    for name, text in reports.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return [folder / name for name in reports]
+
+
+def held_of(work: Workplace) -> list[tuple[str, str, str]]:
+    with Store(work.store, read_only=True) as store:
+        rows = store.held().select("raw_analyte", "reason", "hint", "reason_code")
+    assert set(rows["reason_code"]) <= {"unit_slip"}
+    return [row[:3] for row in rows.iter_rows()]
+
+
+def suspected(work: Workplace) -> set[tuple[str, str, str]]:
+    with Store(work.store, read_only=True) as store:
+        flags = store.flags()
+    assert set(flags.columns) >= {"kind", "lot", "analyte", "decision"}
+    rows = flags.filter(flags["kind"] == "unit_slip").select("sample_id", "analyte", "decision")
+    return set(rows.iter_rows())
+
+
+RECORD = """[laboratory."Bench of the Test"]
+[laboratory."Bench of the Test".limits]
+guaiacol = { lod = 0.2, loq = 0.6 }
+o-cresol = { lod = 0.2, loq = 0.6 }
+"""
+
+
+def test_sheet_whose_limits_left_the_record_is_held_whole(tmp_path: Path) -> None:
+    # Numbers and limits a thousand times too great, as when ng/L was printed as ug/L.
+    work = place(tmp_path / "store", RECORD)
+    load(write(tmp_path / "in", {"a.csv": report(1, factor=1000.0, limits=1000.0)}), work)
+    held = held_of(work)
+    assert len(held) == 8
+    assert {hint.split(";")[0] for _, _, hint in held} == {
+        "if the unit slipped, the number is to be taken times 1e-3"
+    }
+    assert any("record says 0.6" in reason or "record says 0.2" in reason for _, reason, _ in held)
+
+
+def test_record_that_agrees_holds_nothing(tmp_path: Path) -> None:
+    work = place(tmp_path / "store", RECORD)
+    load(write(tmp_path / "in", {"a.csv": report(1)}), work)
+    assert held_of(work) == []
+
+
+def test_substance_whose_limit_left_the_others_is_held(tmp_path: Path) -> None:
+    work = place(tmp_path / "store")
+    one = report(1, factor=1000.0, limits=1000.0, only="Syringol")
+    load(write(tmp_path / "in", {"a.csv": one}), work)
+    held = held_of(work)
+    assert [name for name, _, _ in held] == ["Syringol", "Syringol"]
+    assert "the report's other substances have about 0.2" in held[0][1]
+
+
+def test_hundredfold_limit_of_a_diluted_run_is_not_held(tmp_path: Path) -> None:
+    work = place(tmp_path / "store")
+    one = report(1, factor=100.0, limits=100.0, only="Syringol")
+    load(write(tmp_path / "in", {"a.csv": one}), work)
+    assert held_of(work) == []
+
+
+def test_right_unit_printed_for_one_column_is_not_held(tmp_path: Path) -> None:
+    # The same amounts in mg/L, with limits in mg/L: nothing slipped.
+    work = place(tmp_path / "store")
+    load(write(tmp_path / "in", {"a.csv": report(1, factor=0.001, limits=0.001, unit="mg/L"),
+                                 "b.csv": report(2)}), work)  # fmt: skip
+    assert held_of(work) == []
+    assert suspected(work) == set()
+
+
+HISTORY = {f"h{n}.csv": report(n) for n in range(1, 7)}
+ALL = {(f"9{k}", name, "undecided") for k in (0, 1)
+       for name in ("guaiacol", "4-methylguaiacol", "o-cresol", "syringol")}  # fmt: skip
+
+
+@pytest.mark.parametrize("limits", [1000.0, None], ids=["by the limits", "by the amounts"])
+def test_report_that_slipped_as_a_whole_is_suspected(tmp_path: Path, limits: float | None) -> None:
+    work = place(tmp_path / "store")
+    slipped = report(9, factor=1000.0, limits=limits)
+    load(write(tmp_path / "in", {**HISTORY, "z.csv": slipped}), work)
+    assert held_of(work) == []
+    assert suspected(work) == ALL
+    with Store(work.store, read_only=True) as store:
+        flags, fractions = store.flags(), store.fractions()
+        assert store.results().filter(store.results()["report_no"] == "TB-9").height == 8
+    judged = flags.filter(flags["kind"].is_in(["over_threshold", "odour_activity"]))
+    assert not judged["sample_id"].is_in(["90", "91"]).any()
+    assert fractions.is_empty() or not fractions["sample_id"].is_in(["90", "91"]).any()
+    message = flags.filter(flags["kind"] == "unit_slip")["message"][0]
+    assert "as if the unit had slipped" in message
+    assert "1e3 above" in message
+
+
+def test_smoke_year_a_hundred_times_a_normal_one_is_not_suspected(tmp_path: Path) -> None:
+    work = place(tmp_path / "store")
+    smoky = report(9, factor=100.0, lots=("L-8", "L-9"), limits=None)
+    load(write(tmp_path / "in", {**HISTORY, "z.csv": smoky}), work)
+    assert suspected(work) == set()
+
+
+def test_limit_that_is_the_usual_one_clears_the_amount(tmp_path: Path) -> None:
+    work = place(tmp_path / "store")
+    high = report(9, factor=1000.0, limits=1.0)
+    load(write(tmp_path / "in", {**HISTORY, "z.csv": high}), work)
+    assert suspected(work) == set()
+
+
+def test_confirmed_report_is_suspected_no_more(tmp_path: Path) -> None:
+    slipped = write(tmp_path / "in", {**HISTORY, "z.csv": report(9, factor=1000.0, limits=None)})
+    load(slipped, place(tmp_path / "store"))
+    confirmed = place(
+        tmp_path / "store", '[laboratory."Bench of the Test"]\nconfirmed = ["TB-9"]\n'
+    )
+    refresh(confirmed)
+    assert suspected(confirmed) == set()
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_suspicion_does_not_depend_on_the_order_of_loading(tmp_path: Path, seed: int) -> None:
+    files = write(tmp_path / "in", {**HISTORY, "z.csv": report(9, factor=1000.0, limits=None)})
+    first, other = place(tmp_path / "first"), place(tmp_path / "other")
+    load(files, first)
+    random.Random(seed).shuffle(files)
+    for file in files:
+        load([file], other)
+    with Store(first.store, read_only=True) as a, Store(other.store, read_only=True) as b:
+        assert a.fingerprint() == b.fingerprint()
+    assert suspected(other) == ALL
+
+
+def test_value_first_loaded_is_suspected_once_a_history_exists(tmp_path: Path) -> None:
+    work = place(tmp_path / "store")
+    load(write(tmp_path / "in", {"z.csv": report(9, factor=1000.0, limits=None)}), work)
+    assert suspected(work) == set()
+    load(write(tmp_path / "more", HISTORY), work)
+    assert suspected(work) == ALL
