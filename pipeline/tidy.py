@@ -26,14 +26,16 @@ TIDY: dict[str, pl.DataType] = {
     "spilled": pl.Boolean(),
     "rival_sample": pl.Boolean(),
     "doubt": pl.String(),
+    "told_analyte": pl.String(),
 }
 
 
 def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str) -> pl.DataFrame:
     """Lay the tables of a document out as Readings.
 
-    Returns the READINGS columns and `spread` (what a ± inside a cell means by its heading) and
-    `other_unit` (a second unit printed for the same column). All `raw_*` columns are text.
+    Returns the READINGS columns and `spread` (what a ± inside a cell means by its heading),
+    `other_unit` (a second unit printed for the same column) and `told_analyte` (which analyte a user's
+    layout says the printed name is). All `raw_*` columns are text.
     """
     sheets = cells.partition_by("sheet", as_dict=True)
     frames = [_block(sheets[block.sheet,], block) for block in recognised.blocks]
@@ -87,6 +89,7 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
         "spilled",
         pl.lit(_has_rival(block)).alias("rival_sample"),
+        _told(joined, block),
     )
 
 
@@ -98,6 +101,13 @@ def _other_unit(joined: pl.DataFrame) -> pl.Expr:
     return pl.coalesce(
         "other_unit", pl.when(both).then(pl.col("raw_unit").replace("", None))
     ).alias("other_unit")
+
+
+def _told(joined: pl.DataFrame, block: Block) -> pl.Expr:
+    """Take what a layout says of the printed name: for the line, the column or the table."""
+    found = [pl.col(n) for n in ("told_analyte", "told_analyte_column") if n in joined.columns]
+    stated = pl.lit(block.fixed.get("told_analyte"), pl.String)
+    return pl.coalesce(*found, stated).alias("told_analyte")
 
 
 def _has_rival(block: Block) -> bool:

@@ -1,7 +1,8 @@
 """Layouts: the geometry of a table of results, and what was recognised of a sheet.
 
 A layout is geometry, not a laboratory: it says on which axis the header of each field lies.
-The shipped ones stand in `schemas/layouts/*.toml`.
+The shipped ones stand in `schemas/layouts/*.toml`; a user's own say where each field lies on the
+sheets that no vocabulary reads.
 """
 
 from __future__ import annotations
@@ -48,6 +49,102 @@ class Mark:
     column: int
     text: str
     doubtful: bool
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a field of a user's own layout stands; `name` is the field's.
+
+    `axis`: "column" (a cell on every line, under its heading), "row" (a cell in every column),
+    "sheet" (one cell for the whole table) or "value" (a cell beside every value). The cell is the
+    one that prints `heading`, else the table's start, moved by `right` and `down` (negative: left
+    and up). `after` and `before` cut a part out of the text of a sheet's cell.
+    """
+
+    name: str
+    axis: str
+    heading: str | None = None
+    right: int = 0
+    down: int = 0
+    after: str | None = None
+    before: str | None = None
+    facts: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class OwnTable:
+    """A table of a user's own layout.
+
+    `start` is the text of the cell where its header begins; with `repeats` every such cell begins a
+    table. `results` is "crossing", "column" (a column of results) or "row" (a row of results);
+    `values` are the places of those columns or rows.
+    """
+
+    start: str
+    fields: tuple[Place, ...]
+    values: tuple[Place, ...] = ()
+    results: str = "crossing"
+    repeats: bool = False
+    skip: int = 0
+    end: str | None = None
+    ignore: tuple[str, ...] = ()
+    fixed: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def turned(self) -> bool:
+        """Tell whether the table is read with rows and columns swapped."""
+        down = any(p.name == "analyte" and p.axis == "column" for p in self.fields)
+        return self.results == "row" or (self.results == "crossing" and down)
+
+
+@dataclass(frozen=True)
+class OwnLayout:
+    """A layout that a user wrote: when it applies, and where each field of its tables lies.
+
+    `texts` must all stand in a sheet for the layout to apply, and `sheet` must fit its name.
+    `meanings` maps a field to what its printed words mean; for analytes the stored names.
+    """
+
+    name: str
+    file: str
+    texts: tuple[str, ...]
+    tables: tuple[OwnTable, ...]
+    sheet: str | None = None
+    lab: str | None = None
+    meanings: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Clue:
+    """A text of a sheet, where it stands, and what it may be for a layout.
+
+    `axis`, `right` and `down` place a field as in `Place`; null and 0 where that is not known.
+    """
+
+    text: str
+    cell: str
+    name: str = ""
+    axis: str | None = None
+    right: int = 0
+    down: int = 0
+
+
+@dataclass(frozen=True)
+class Clues:
+    """What a layout for one sheet can be drafted from.
+
+    `starts` are the cells where a table's header may begin, `names` the names that no vocabulary
+    knows. `results` and `analyte` are null where the sheet does not tell them.
+    """
+
+    sheet: str
+    anchors: tuple[Clue, ...]
+    starts: tuple[Clue, ...]
+    results: str | None
+    analyte: str | None
+    fields: tuple[Clue, ...]
+    names: tuple[Clue, ...]
+    stated: Mapping[str, Clue]
 
 
 @dataclass(frozen=True)

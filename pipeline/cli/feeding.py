@@ -13,6 +13,7 @@ from pipeline.errors import WrongUse
 
 if TYPE_CHECKING:
     from pipeline.flows import Workplace
+    from pipeline.preview import Sight
     from pipeline.summaries import LoadSummary
 
 Lab = Annotated[
@@ -127,20 +128,57 @@ def register(
 
 def preview(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A laboratory report.")],
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="COPY.xlsx", help="Write a coloured copy with comments."),
+    ] = None,
+    draft: Annotated[
+        Path | None,
+        typer.Option("--draft", metavar="layout.toml", help="Write a layout to complete."),
+    ] = None,
     db: Db = STORE,
     settings: SettingsFile = None,
 ) -> int:
-    """Show a report's sheets with the role that each cell was given; nothing is stored."""
+    """Show a report's sheets with the role that each cell was given; nothing is stored.
+
+    Letters and colours tell the roles; held cells show why. --out writes the same as a new workbook
+    with a comment on each value. --draft writes a layout for a sheet that is not understood: answer
+    its questions, put it into the folder that `layouts` in the settings names, and look again:
+    cinderlot preview report.xlsx --draft layouts/form.toml. Nothing is overwritten.
+    """
     from pipeline import flows
     from pipeline.cli.tables import paint, terminal_width
-    from pipeline.preview import draw
+    from pipeline.preview import draw, refuse_existing, write_copy
 
-    code = DONE
-    for sight in flows.look([file], _workplace(db, settings)):
+    if out:
+        refuse_existing(out, ".xlsx")
+    if draft:
+        refuse_existing(draft, ".toml")
+    sights = list(flows.look([file], _workplace(db, settings)))
+    for sight in sights:
         for pieces in draw(sight, terminal_width() or 120):
             print("".join(paint(p.text, p.colour) for p in pieces).rstrip())
-        code = max(code, REFUSED if sight.refusal else DONE)
-    return code
+    if out and any(sight.cells.height for sight in sights):
+        write_copy(sights, out)
+        print(f"{out}: the copy; its first sheet explains letters and colours")
+    if draft:
+        _draft(sights, draft)
+    return REFUSED if any(sight.refusal for sight in sights) else DONE
+
+
+def _draft(sights: list[Sight], path: Path) -> None:
+    from pipeline.preview import draft_layout
+
+    sight = next((s for s in sights if s.clues), None)
+    if sight is None or sight.clues is None:
+        print("no layout is drafted: no cell that reads as a result was left unread or held")
+        return
+    with path.open("x", encoding="utf-8") as stream:
+        stream.write(draft_layout(sight.file, sight.clues))
+    print(
+        f'{path}: a layout for the sheet "{sight.clues.sheet}"; answer every "?", then put it into '
+        "the folder that layouts in the settings names"
+    )
 
 
 def _workplace(db: Path, settings: Path | None, lab: str | None = None) -> Workplace:
@@ -171,6 +209,6 @@ COMMANDS = (
     Command(
         preview,
         "Show the role of each cell of a report.",
-        "cinderlot preview reports/report.xlsx",
+        "cinderlot preview reports/report.xlsx --out copy.xlsx",
     ),
 )

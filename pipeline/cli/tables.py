@@ -18,7 +18,10 @@ if TYPE_CHECKING:
     import polars as pl
 
 _NARROWEST = 6
-_COLOURS = {"red": 31, "green": 32, "yellow": 33, "blue": 34, "magenta": 35, "cyan": 36, "grey": 90}
+_COLOURS = {"red": "31", "yellow": "33", "grey": "90"}
+# Of the palette of 256: hues that differ in lightness too, for eyes that see red and green alike.
+_COLOURS |= {"blue": "38;5;33", "orange": "1;38;5;208", "purple": "38;5;134", "teal": "38;5;36",
+             "rose": "38;5;175", "sky": "38;5;74", "olive": "38;5;143"}  # fmt: skip
 
 
 def show(

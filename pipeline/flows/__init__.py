@@ -2,7 +2,8 @@
 
 from pipeline.flows.loading import load, load_register
 from pipeline.flows.look import look
-from pipeline.flows.order import Workplace, prepare, publish, refresh, refresh_stale
+from pipeline.flows.order import Workplace, prepare, refresh, refresh_stale
+from pipeline.flows.publishing import publish
 from pipeline.flows.sending import Sent, choose_recipients, keep_letters, send_letters
 from pipeline.flows.settling import Applied, apply_review, export_review, undo_settlement
 from pipeline.flows.weekly import Week, weekly

@@ -10,13 +10,12 @@ with a task per report: see `loading` and `weekly` beside this module.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import polars as pl
 
@@ -33,7 +32,7 @@ from pipeline.readers import Readers, make_readers
 from pipeline.recognise import recognise
 from pipeline.register import Register, is_register, read_register, sheets_beside
 from pipeline.review.context import keep_context
-from pipeline.settings import Recipient, Settings, deciding_key, email_account, judging_key
+from pipeline.settings import Settings, deciding_key, judging_key
 from pipeline.store import Store, pack
 from pipeline.suspect import suspect
 from pipeline.tidy import tidy
@@ -43,9 +42,6 @@ from pipeline.withheld import name_suspects, name_withheld
 from schemas.layout import Recognised
 from schemas.report import Report
 from schemas.vocabulary import load_vocabulary
-
-if TYPE_CHECKING:
-    from pipeline.digest import Letter
 
 Prepared = Report | Register | FileRefused
 
@@ -132,7 +128,9 @@ def draft(source: Source, workplace: Workplace) -> Draft | Register | FileRefuse
         readers = read_vocabulary(workplace.settings.vocabulary)
         if is_register(document.cells):
             return _register(document.cells, source.file, readers)
-        recognised = assume_lab(recognise(document.cells, source.file, readers), workplace.lab)
+        layouts = workplace.settings.own_layouts
+        found = recognise(document.cells, source.file, readers, layouts)
+        recognised = assume_lab(found, workplace.lab)
         readings = tidy(document.cells, recognised, report_id(source), source.file)
     except FileRefused as refusal:
         return refusal
@@ -212,33 +210,6 @@ def refresh_stale(workplace: Workplace) -> None:
         fresh = store.derived_with() == deciding_key(workplace.settings)
     if not fresh:
         refresh(workplace)
-
-
-@dataclass(frozen=True)
-class Issue:
-    """A digest that was written: its files, and the letters that are to be sent."""
-
-    written: tuple[Path, ...]
-    letters: tuple[Letter, ...] = ()
-
-
-def publish(
-    workplace: Workplace, out: Path, *, record: bool = True, recipients: Sequence[Recipient] = ()
-) -> Issue:
-    """Write the digest into a folder, and a letter for each recipient; nothing is sent yet.
-
-    `record` remembers it as the last one published.
-    """
-    from pipeline.digest import write_digest, write_letters
-
-    account = email_account(workplace.settings.email, os.environ) if recipients else None
-    refresh_stale(workplace)
-    with Store(workplace.store, read_only=not record) as store:
-        letters: tuple[Letter, ...] = ()
-        if account:
-            letters = write_letters(store, workplace.settings, recipients, account.sender)
-        write_digest(store, out, workplace.settings, publish=record)
-    return Issue((out / "digest.html", out / "digest.xlsx"), letters)
 
 
 @cache

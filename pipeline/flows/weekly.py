@@ -13,7 +13,8 @@ from typing import Any, TypeVar
 
 from pipeline.errors import StoreBusy
 from pipeline.flows.loading import Tell, keep_alone, load_each, sum_up
-from pipeline.flows.order import Workplace, publish, refresh
+from pipeline.flows.order import Workplace, refresh
+from pipeline.flows.publishing import publish
 from pipeline.flows.sending import Sent, send_letters
 from pipeline.servers import await_server, settle, start_server
 from pipeline.settings import Recipient

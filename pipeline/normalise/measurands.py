@@ -29,6 +29,7 @@ def name_measurands(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
         readings.join(
             _headings(readings, names), on="raw_analyte", how="left", maintain_order="left"
         )
+        .pipe(_take_told)
         .join(
             _forms(readings, names),
             on="raw_form",
@@ -53,6 +54,17 @@ def name_measurands(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
         )
         .with_columns(expressed_as=_mass_of())
         .drop("read_form", "read_expressed_as", "heading_expressed_as", "heading_form")
+    )
+
+
+def _take_told(named: pl.DataFrame) -> pl.DataFrame:
+    """Let a user's layout say which analyte a printed name is; the printed name stays."""
+    if "told_analyte" not in named.columns:
+        return named
+    untold = pl.col("told_analyte").is_null()
+    return named.with_columns(
+        analyte=pl.coalesce("told_analyte", "analyte"),
+        out_of_scope=pl.col("out_of_scope") & untold,
     )
 
 

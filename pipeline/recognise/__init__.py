@@ -7,15 +7,21 @@ result per line. A sheet that two readings fit is refused, naming both cells.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
 import polars as pl
 
 from pipeline.errors import FileRefused
 from pipeline.readers import Readers
+from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_contradiction
+from pipeline.recognise.clues import gather_clues
 from pipeline.recognise.context import Surroundings, fixed_fields
 from pipeline.recognise.facts import column_facts, letterhead, report_facts
 from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.footnotes import heed_footnotes
+from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
@@ -27,56 +33,102 @@ from pipeline.recognise.statements import (
     read_statements,
 )
 from pipeline.recognise.tables import Table, crossing_frames
-from schemas.layout import Block, Recognised
+from schemas.layout import Block, OwnLayout, Recognised, load_layouts
 from schemas.vocabulary import STAGES, squash
+
+__all__ = ["gather_clues", "glimpse", "recognise", "with_unread"]
 
 
 def recognise(
-    cells: pl.DataFrame, file: str, readers: Readers, *, with_roles: bool = False
+    cells: pl.DataFrame,
+    file: str,
+    readers: Readers,
+    layouts: Sequence[OwnLayout] = (),
+    *,
+    with_roles: bool = False,
 ) -> Recognised:
     """Find the tables of results in Cells and what the document says around them.
 
-    `roles` is filled only when asked for (sheet, row, col, role of every printed cell). Raises
-    FileRefused when no table is found, or when two readings fit one sheet (both cells are named).
+    A sheet that one of the user's own `layouts` fits is read with that layout alone. `roles` is
+    filled only when asked for (sheet, row, col, role of every printed cell). Raises FileRefused
+    when no table is found, or when two readings fit one sheet (both cells are named).
     """
-    blocks: list[Block] = []
-    facts: dict[str, str] = {}
-    notices: list[str] = []
-    roles: list[pl.DataFrame] = []
-    cover: Statements | None = None
+    found = _Found()
     sheets = read_grids(cells)
     beside = {sheet.sheet: find_side_tables(sheet, readers) for sheet in sheets}
-    aside = [table for found in beside.values() for table in found]
+    aside = [table for tables in beside.values() for table in tables]
     for sheet in sheets:
-        grid = without(sheet, beside[sheet.sheet])
-        tables = find_tables(grid, file, readers)
-        taken = Regions(tuple(table.taken for table in tables))
-        said = read_statements(grid, readers.names, taken)
-        facts = {**report_facts(said), **facts}
-        told, doubts = column_facts(grid.sheet, tables)
-        facts = {**told, **facts}
-        notices += doubts
-        if "lab" not in facts and (name := letterhead(said, readers.names)):
-            facts["lab"] = name
-            notices.append(f'{grid.sheet}: laboratory taken from the letterhead: "{name}"')
-        blocks += _blocks(grid, tables, said, cover, aside, readers)
-        if with_roles:
-            described = {place for table in beside[grid.sheet] for place in table.cells}
-            roles.append(sheet_roles(sheet, tables, said, described))
-        notices += unread_numbers(grid, tables, said)
-        notices += [notice for table in tables for notice in name_marks(table, readers)]
-        notices += [n for table in tables if (n := named_by_lots(table))]
-        cover = cover or (None if tables else said)
-    if not blocks:
+        if own := read_by_layout(sheet, layouts, file, readers):
+            _take_own(found, sheet, own, file, readers, with_roles)
+        else:
+            _take_sheet(found, sheet, beside[sheet.sheet], aside, file, readers, with_roles)
+    if not found.blocks:
         raise FileRefused(file, _nothing_found(cells))
-    notices += _unknown_stages(blocks, readers)
     return Recognised(
-        tuple(blocks),
-        facts,
-        _layout_name(blocks),
-        pl.concat(roles) if roles else pl.DataFrame(schema=ROLES),
-        tuple(notices),
+        tuple(found.blocks),
+        found.named | found.facts,
+        _layout_name(found.blocks),
+        pl.concat(found.roles) if found.roles else pl.DataFrame(schema=ROLES),
+        (*found.notices, *_unknown_stages(found.blocks, readers)),
     )
+
+
+@dataclass
+class _Found:
+    """What the sheets gave so far; `named` is what a layout says where the sheets do not."""
+
+    blocks: list[Block] = field(default_factory=list)
+    facts: dict[str, str] = field(default_factory=dict)
+    named: dict[str, str] = field(default_factory=dict)
+    notices: list[str] = field(default_factory=list)
+    roles: list[pl.DataFrame] = field(default_factory=list)
+    cover: Statements | None = None
+
+    def hear(self, said: Statements, sheet: str, tables: list[Table]) -> None:
+        """Keep what a sheet says of the report; what an earlier sheet said stays."""
+        told, doubts = column_facts(sheet, tables)
+        self.facts = {**told, **report_facts(said), **self.facts}
+        self.notices += doubts
+
+
+def _take_own(
+    found: _Found, sheet: Grid, own: OwnReading, file: str, readers: Readers, with_roles: bool
+) -> None:
+    """Take a sheet as the user's own layout reads it."""
+    said = read_statements(sheet, readers.names, own.taken)
+    found.hear(said, sheet.sheet, [])
+    refuse_contradiction(own, said, file, readers)
+    found.blocks += own.blocks_where(dash_meaning(said, readers.notations))
+    found.notices += own.notices(said, readers)
+    found.roles += [own.roles(said)] if with_roles else []
+    found.named |= {"lab": own.layout.lab} if own.layout.lab else {}
+
+
+def _take_sheet(
+    found: _Found,
+    sheet: Grid,
+    beside: list[SideTable],
+    aside: list[SideTable],
+    file: str,
+    readers: Readers,
+    with_roles: bool,
+) -> None:
+    """Take the tables of a sheet that vocabulary finds; `beside` are its lists of other facts."""
+    grid = without(sheet, beside)
+    tables = find_tables(grid, file, readers)
+    said = read_statements(grid, readers.names, Regions(tuple(table.taken for table in tables)))
+    found.hear(said, grid.sheet, tables)
+    if "lab" not in found.facts and (name := letterhead(said, readers.names)):
+        found.facts["lab"] = name
+        found.notices.append(f'{grid.sheet}: laboratory taken from the letterhead: "{name}"')
+    found.blocks += _blocks(grid, tables, said, found.cover, aside, readers)
+    if with_roles:
+        described = {place for table in beside for place in table.cells}
+        found.roles.append(sheet_roles(sheet, tables, said, described))
+    found.notices += unread_numbers(grid, tables, said)
+    found.notices += [notice for table in tables for notice in name_marks(table, readers)]
+    found.notices += [n for table in tables if (n := named_by_lots(table))]
+    found.cover = found.cover or (None if tables else said)
 
 
 def _unknown_stages(blocks: list[Block], readers: Readers) -> list[str]:
@@ -95,7 +147,7 @@ def _nothing_found(cells: pl.DataFrame) -> str:
     return (
         f"no table of results was recognised (first cell: {first['sheet']}, row {first['row']}, "
         f'"{first["text"][:40]}"); names of analytes must stand side by side or one under the other, '
-        "with the samples named beside them; see what was made of each cell: cinderlot preview"
+        "with the samples named beside them; see each cell, and draft a layout: cinderlot preview --draft"
     )
 
 
@@ -139,6 +191,8 @@ def _layout_name(blocks: list[Block]) -> str:
     """Name the document's geometry: one layout, or stacked panels when a sheet has several tables."""
     sheets = [b.sheet for b in blocks]
     names = sorted({b.layout for b in blocks})
+    if set(names) - {layout.name for layout in load_layouts()}:
+        return " + ".join(names)
     if len(sheets) != len(set(sheets)) and names != ["one_result_per_row"]:
         return "stacked_panels"
     return " + ".join(names)

@@ -28,6 +28,11 @@ class Spot(NamedTuple):
         return self.kind == "text"
 
 
+def fold_text(text: str) -> str:
+    """Fold case, spaces and a last colon, as a person compares two labels."""
+    return " ".join(text.casefold().split()).rstrip(": ")
+
+
 @dataclass(frozen=True)
 class Region:
     """The cells where some rows and some columns of a sheet cross."""
@@ -82,6 +87,14 @@ class Grid:
             for i in range(min(spot.row_span, 500))
             for j in range(min(spot.col_span, 500))
         }
+
+    @cached_property
+    def by_text(self) -> dict[str, list[tuple[int, int]]]:
+        """Map each folded text to the cells that print it, in reading order."""
+        places: dict[str, list[tuple[int, int]]] = {}
+        for row, col, spot in self.spots():
+            places.setdefault(fold_text(spot.text), []).append((row, col))
+        return places
 
     def at(self, row: int, col: int) -> Spot | None:
         """The cell at a place; inside a merged range the range's first cell."""

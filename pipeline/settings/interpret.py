@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from pipeline.settings.layouts import read_layouts
 from pipeline.settings.model import Email, Laboratory, Recipient, Settings
 from pipeline.settings.reading import Reading
 from pipeline.settings.rules import (
@@ -191,6 +192,7 @@ def interpret(reading: Reading, table: dict[str, Any]) -> Settings:
     exposure = reading.take(top.get("exposure", {}), "[exposure] ", EXPOSURE)
     sets = [_odour_set(reading, t, n) for n, t in enumerate(top.get("odour_set", ()), start=1)]
     email = reading.take(top["email"], "[email] ", EMAIL) if "email" in top else {}
+    layouts = reading.path(top.get("layouts"), "layouts")
     return Settings(
         **decision,
         **{renamed[key]: value for key, value in growth.items()},
@@ -201,7 +203,8 @@ def interpret(reading: Reading, table: dict[str, Any]) -> Settings:
         laboratories={
             name: _laboratory(reading, name, lab) for name, lab in top.get("laboratory", {}).items()
         },
-        layouts=reading.path(top.get("layouts"), "layouts"),
+        layouts=layouts,
+        own_layouts=read_layouts(layouts, reading) if layouts and layouts.exists() else (),
         vocabulary=reading.path(top.get("vocabulary"), "vocabulary"),
         inbox=reading.path(top.get("inbox"), "inbox", exists=False),
         email=Email(**email) if {"server", "sender"} <= email.keys() else None,

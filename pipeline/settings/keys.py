@@ -9,12 +9,12 @@ from importlib.resources import files
 
 from pipeline.settings.model import Settings
 
-_OF_NO_WEIGHT = {"inbox", "email", "recipients", "layouts", "vocabulary"}
+_OF_NO_WEIGHT = {"inbox", "email", "recipients", "layouts", "own_layouts", "vocabulary"}
 
 
 def judging_key(settings: Settings) -> str:
-    """Tell apart the settings and vocabularies that read and judge a report otherwise."""
-    return _digest(settings, ["laboratories"])
+    """Tell apart the settings, layouts and vocabularies that read and judge a report otherwise."""
+    return _digest(settings, ["laboratories", "own_layouts"])
 
 
 def deciding_key(settings: Settings) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from schemas.layout import OwnLayout
 from schemas.vocabulary import Background, OdourSet, Threshold, load_vocabulary
 
 
@@ -55,6 +56,7 @@ class Settings:
     """Everything a person may set; what is shipped (thresholds, sets, backgrounds) has their own on top.
 
     Thresholds and backgrounds are in the stored unit of their matrix. Null paths and e-mail are not set.
+    `own_layouts` are what was read of the folder `layouts`.
     """
 
     confidence: float = 0.95
@@ -71,6 +73,7 @@ class Settings:
     odour_sets: tuple[OdourSet, ...] = field(default_factory=lambda: load_vocabulary().odour_sets)
     laboratories: Mapping[str, Laboratory] = field(default_factory=dict)
     layouts: Path | None = None
+    own_layouts: tuple[OwnLayout, ...] = ()
     vocabulary: Path | None = None
     inbox: Path | None = None
     email: Email | None = None

@@ -1,0 +1,43 @@
+"""Publish the digest: its files, and the letters that are to be sent."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.flows.order import Workplace, refresh_stale
+from pipeline.settings import Recipient, email_account
+from pipeline.store import Store
+
+if TYPE_CHECKING:
+    from pipeline.digest import Letter
+
+
+@dataclass(frozen=True)
+class Issue:
+    """A digest that was written: its files, and the letters that are to be sent."""
+
+    written: tuple[Path, ...]
+    letters: tuple[Letter, ...] = ()
+
+
+def publish(
+    workplace: Workplace, out: Path, *, record: bool = True, recipients: Sequence[Recipient] = ()
+) -> Issue:
+    """Write the digest into a folder, and a letter for each recipient; nothing is sent yet.
+
+    `record` remembers it as the last one published.
+    """
+    from pipeline.digest import write_digest, write_letters
+
+    account = email_account(workplace.settings.email, os.environ) if recipients else None
+    refresh_stale(workplace)
+    with Store(workplace.store, read_only=not record) as store:
+        letters: tuple[Letter, ...] = ()
+        if account:
+            letters = write_letters(store, workplace.settings, recipients, account.sender)
+        write_digest(store, out, workplace.settings, publish=record)
+    return Issue((out / "digest.html", out / "digest.xlsx"), letters)
