@@ -23,7 +23,7 @@ LAYERS = (
     {"flows"},
     {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag", "register"}
     | {"quality", "suspect", "charts"}
-    | {"store", "trends", "digest", "mail", "preview", "review", "workers", "servers"},
+    | {"store", "trends", "digest", "mail", "preview", "page", "review", "workers", "servers"},
     {
         "names",
         "units",
@@ -43,7 +43,7 @@ STAGES = {"find", "read", "recognise", "tidy", "normalise", "validate", "derive"
     "quality",
     "suspect",
 }
-OUTPUTS = {"digest", "mail", "trends", "preview", "charts"}
+OUTPUTS = {"digest", "mail", "trends", "preview", "charts", "page"}
 ONLY_IN = {
     "prefect": {"pipeline/flows"},
     "duckdb": {"pipeline/store", "pipeline/trends"},
@@ -59,6 +59,8 @@ ONLY_IN = {
     "xlrd": {"pipeline/read"},
     "typer": {"pipeline/cli"},
     "rich": {"pipeline/cli"},
+    "starlette": {"pipeline/page"},
+    "uvicorn": {"pipeline/page"},
 }
 EAGER_IN_CLI = {"typer", "pipeline"} | set(sys.stdlib_module_names)
 

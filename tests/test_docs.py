@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import doctest
 import re
 import shlex
 import tomllib
@@ -11,10 +12,11 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.cli import asking, faults, feeding, run
+from pipeline.cli import asking, browsing, faults, feeding, run
 from pipeline.find import HOLDERS, TABLES
 from pipeline.flag import kinds
-from pipeline.settings import rules
+from pipeline.flows import Workplace, load
+from pipeline.settings import Settings, rules
 from pipeline.store import VIEWS, Store
 from pipeline.store.describe import meanings
 from schemas.vocabulary import load_vocabulary
@@ -24,7 +26,10 @@ DOCUMENTS = ("README.md", "DEVELOPERS.md")
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-COMMANDS = {command.work.__name__: command for command in (*feeding.COMMANDS, *asking.COMMANDS)}
+COMMANDS = {
+    command.work.__name__: command
+    for command in (*feeding.COMMANDS, *asking.COMMANDS, *browsing.COMMANDS)
+}
 RUN = "python3 -m venv .venv && .venv/bin/pip install -q -c constraints.txt . && .venv/bin/cinderlot demo"
 LINK = re.compile(r"!?\[[^\]]*\]\(([^)\s]+)\)")
 FILE = re.compile(r"`(\w[\w./*-]*\.(?:py|toml|sql|md|txt|css|j2|png|xlsx|csv)|\w[\w./-]*/)`")
@@ -109,6 +114,7 @@ def test_readme_gives_two_commands_and_the_second_is_what_is_run_on_every_change
     tests = [line for line in script if "pytest" in line]
     assert commands == [RUN, *tests]
     assert len(tests) == 1
+    assert script[-1] in DEVELOPERS
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -142,6 +148,23 @@ def test_queries_of_the_readme_can_be_run(tmp_path: Path) -> None:
     with Store(tmp_path / "empty.duckdb") as store:
         for query in queries:
             store.frame(query)
+
+
+def test_notebook_lines_of_the_readme_give_what_is_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (lines,) = blocks(README, "pycon")
+    samples = [p for p in (ROOT / "sample_reports").iterdir() if p.suffix in (".xlsx", ".csv")]
+    reports = [path for path in samples if not path.name.endswith(".expected.csv")]
+    monkeypatch.chdir(tmp_path)
+    load(reports, Workplace(tmp_path / "cinderlot.duckdb", Settings()), lambda *_: None)
+    test = doctest.DocTestParser().get_doctest(lines, {}, "README", "README.md", 0)
+    told: list[str] = []
+    tried = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE).run(
+        test, out=told.append
+    )
+    assert tried.attempted >= 3
+    assert not tried.failed, "".join(told)
 
 
 @pytest.mark.parametrize(

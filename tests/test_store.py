@@ -602,7 +602,7 @@ def test_a_later_register_updates_rows_by_key_and_keeps_those_left_out(file: Pat
             "26-ME-02": None,
         }
         assert store.view("samples").height == 1
-        assert column(store.movements(), "to_lot") == ["b", "c"]
+        assert column(store.view("movements"), "to_lot") == ["b", "c"]
 
 
 def having(register: Register, **columns: str) -> Register:
@@ -688,7 +688,7 @@ def test_samples_without_lot_are_listed_with_the_nearest_known_name(file: Path) 
 def test_a_report_that_contradicts_the_register_is_shown(file: Path) -> None:
     printed = {"vineyard": "West", "variety": "SHIRAZ", "stage": "bottled", "matrix": "white wine"}
     with load(file, report(printed), register(lots=[LOT], samples=[SAMPLE])) as store:
-        shown = store.contradictions()
+        shown = store.view("contradictions")
     assert sorted(shown.select("field", "in_report", "in_register", "cell").rows()) == [
         ("matrix", "white wine", "red wine", "C7"),
         ("stage", "bottled", "end of AF", "C7"),
@@ -716,7 +716,7 @@ def test_what_one_report_says_of_a_sample_holds_in_the_others_of_its_laboratory(
     with load(file, silent, told, elsewhere) as store:
         assert known(store, 2) == known(store, 1) == TOLD
         assert known(store, 3) == SILENT
-        assert store.contradictions().is_empty()
+        assert store.view("contradictions").is_empty()
 
 
 @pytest.mark.parametrize(
@@ -748,13 +748,13 @@ def test_one_name_for_two_lots_is_no_repeat_and_is_shown(file: Path) -> None:
     first, second = (report(measured(1, lot=lot), report_no=lot) for lot in ("L-1", "L-2"))
     with load(file, first, second) as store:
         assert sorted(column(store.results(), "lot")) == ["L-1", "L-2"]
-        shown = store.contradictions().select("field", "in_report", "in_register",
+        shown = store.view("contradictions").select("field", "in_report", "in_register",
                                               "in_other_reports")  # fmt: skip
         assert sorted(shown.rows()) == [("lot", "L-1", None, "L-2"), ("lot", "L-2", None, "L-1")]
     settled = register(lots=[LOT], samples=[{"sample_id": "S1", "lot": "26-SH-01"}])
     with load(file, settled) as store:
         assert set(column(store.results(), "lot")) == {"26-SH-01"}
-        told = store.contradictions().select("in_report", "in_register", "in_other_reports")
+        told = store.view("contradictions").select("in_report", "in_register", "in_other_reports")
         assert sorted(told.rows()) == [("L-1", "26-SH-01", None), ("L-2", "26-SH-01", None)]
 
 

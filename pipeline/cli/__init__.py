@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import typer
 
-from pipeline.cli import asking, feeding
+from pipeline.cli import asking, browsing, feeding
 from pipeline.cli.faults import guarded
 
 app = typer.Typer(
@@ -22,7 +22,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for command in (*feeding.COMMANDS, *asking.COMMANDS):
+for command in (*feeding.COMMANDS, *asking.COMMANDS, *browsing.COMMANDS):
     app.command(short_help=command.does, epilog=f"Example: {command.example}")(command.work)
 
 

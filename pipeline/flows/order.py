@@ -197,7 +197,7 @@ def refresh(workplace: Workplace) -> None:
         trusted = results.join(suspects, on=cell, how="anti", maintain_order="left")
         fractions, panels = derive_all(trusted, vocabulary, record, withheld=withheld)
         quality = judge_quality(controls, results, reports)
-        told = (reports, store.interventions(), store.movements())
+        told = (reports, store.view("interventions"), store.view("movements"))
         judging = {"record": record, "withheld": withheld, "quality": quality, "suspects": suspects}
         flags = flag(results, fractions, *told, settings, vocabulary, **judging)
         derived = {"panels": panels, "record": record, "quality": quality}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from difflib import get_close_matches
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -10,17 +11,22 @@ from typing import Any, Self
 import duckdb
 import polars as pl
 
+from pipeline.errors import CinderlotError
 from pipeline.register import Register, Stray
 from pipeline.store import append, ask, registers, sendings, settling
 from pipeline.store.append import Added
 from pipeline.store.ask import Published
+from pipeline.store.browse import Browser, Kept
 from pipeline.store.connect import explain, open_file, prepare, transaction
 from pipeline.store.describe import VIEWS, documented_columns
 from pipeline.store.packing import pack
 from pipeline.store.sendings import Claim
 from schemas.report import Report
 
-__all__ = ["VIEWS", "Added", "Claim", "Published", "Store", "documented_columns", "pack"]
+__all__ = [
+    "VIEWS", "Added", "Browser", "Claim", "Kept", "Published", "Store", "documented_columns", "pack",
+    "read_view",
+]  # fmt: skip
 
 WAIT = 20.0  # seconds a locked store is tried again
 
@@ -148,6 +154,14 @@ class Store:
         """Give a documented view as a frame, in an order that loading does not change."""
         return ask.take_view(self._con, name)
 
+    def browse(self, kept: Kept | None = None) -> Browser:
+        """Give what answers small questions without taking whole views out of the store."""
+        return Browser(self._con, kept)
+
+    def interrupt(self) -> None:
+        """Break off, from another thread, what is being asked."""
+        self._con.interrupt()
+
     def results(self) -> pl.DataFrame:
         """Give the results of samples from the revisions in force, uncertainties as reported."""
         return ask.take_reported(self._con, "results")
@@ -175,18 +189,6 @@ class Store:
     def flags(self) -> pl.DataFrame:
         """Give the flags."""
         return self.view("flags")
-
-    def movements(self) -> pl.DataFrame:
-        """Give the register's blends, splits and rackings."""
-        return self.view("movements")
-
-    def interventions(self) -> pl.DataFrame:
-        """Give what was done to the lots."""
-        return self.view("interventions")
-
-    def contradictions(self) -> pl.DataFrame:
-        """Give where reports in force say otherwise than the register."""
-        return self.view("contradictions")
 
     def unassigned(self) -> pl.DataFrame:
         """Give samples without lot: lab, sample_id, n_results, nearest known name."""
@@ -238,3 +240,16 @@ class Store:
     def fingerprint(self) -> str:
         """Digest what every view says, instants aside."""
         return ask.fingerprint(self._con)
+
+
+def read_view(name: str, path: Path | str = "cinderlot.duckdb") -> pl.DataFrame:
+    """Give a documented view of a store as a polars frame; the store is closed again at once.
+
+    Raises CinderlotError when there is no such view or no store.
+    """
+    if name not in VIEWS:
+        near = get_close_matches(name, VIEWS, n=1)
+        hint = f"; did you mean {near[0]}?" if near else f"; views are {', '.join(VIEWS)}"
+        raise CinderlotError(f'no view is called "{name}"{hint}')
+    with Store(path, read_only=True) as store:
+        return store.view(name)

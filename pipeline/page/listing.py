@@ -1,0 +1,119 @@
+"""Lists in pages: results one by one, drawn beside their table, and lots."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+
+from pipeline.digest.words import interval, shown_unit
+from pipeline.page.asked import ORDER_WORDS, Asked, Pairs, read_text, read_view
+from pipeline.page.drawing import Bar, draw
+from pipeline.page.filtering import form
+from pipeline.page.places import cell_link, lot_link
+from pipeline.page.site import Site
+from pipeline.store import Store
+
+PAGE = 25
+LOTS = 50
+Row = dict[str, Any]
+
+
+def shown_value(row: Row) -> str:
+    """Say a result with its unit, rounded to its uncertainty; a censored one as its interval."""
+    return interval(row["lower"], row["upper"], row["unit"], row["standard_uncertainty"])
+
+
+def what(row: Row) -> str:
+    """Say what was measured: form, analyte, and as which substance it is expressed."""
+    other = row["expressed_as"]
+    basis = f" as {other}" if other not in (None, row["analyte"]) else ""
+    return " ".join(p for p in (row["form"], row["analyte"]) if p) + basis
+
+
+def result_rows(rows: list[Row]) -> list[Row]:
+    """Add to each result what its row of a table shows."""
+    return [
+        row
+        | {
+            "id": f"r{i}",
+            "what": what(row),
+            "shown": shown_value(row),
+            "link": cell_link(row),
+            "lot_link": lot_link(row["lot"]) if row["lot"] else None,
+        }
+        for i, row in enumerate(rows)
+    ]
+
+
+def _bar(row: Row) -> Bar:
+    spread = row["expanded_uncertainty"] if row["lower"] == row["upper"] else None
+    low, high = (row["lower"] - spread, row["lower"] + spread) if spread else (None, None)
+    name = row["lot"] or row["sample_id"] or ""
+    return Bar(row["id"], name, row["lower"], row["upper"], low and max(low, 0.0), high)
+
+
+def draw_results(rows: list[Row], is_one_kind: bool) -> Markup:
+    """Draw results that share analyte, form and unit; nothing where they do not."""
+    bars = [_bar(row) for row in rows if row["lower"] is not None]
+    if not is_one_kind or not bars or len({row["unit"] for row in rows}) > 1:
+        return Markup("")
+    return draw(bars, shown_unit(rows[0]["unit"]))
+
+
+def only_kind(asked: Asked) -> str:
+    """Say what all chosen results are results of; empty where they may be several things."""
+    analytes, forms = (asked.chosen.get(name, ()) for name in ("analyte", "form"))
+    if len(analytes) != 1 or len(forms) != 1:
+        return ""
+    return " ".join(part for part in (forms[0], analytes[0]) if part)
+
+
+def counted(site: Site, store: Store, asked: Asked) -> tuple[int, int]:
+    """Count the chosen results, and those of them that are intervals; once per state of the store."""
+    key = asked.link("count", by="vineyard", order="newest", every=False)
+    n: tuple[int, int] = site.remember(key, lambda: site.browse(store).count(asked.selection()))
+    return n
+
+
+def results_view(site: Site, store: Store, pairs: Pairs) -> tuple[str, Row]:
+    """Show the chosen results, a page of them at a time, each with the way to its cell."""
+    asked = read_view(pairs)
+    n, n_censored = counted(site, store, asked)
+    start = (asked.page - 1) * PAGE
+    found = (
+        site.browse(store).page(asked.selection(), asked.order, start, PAGE) if n > start else None
+    )
+    rows = result_rows([] if found is None else found.to_dicts())
+    only = only_kind(asked)
+    chart = draw_results(rows, bool(only))
+    kinds = ("csv", "parquet", "xlsx")
+    return "results", {
+        "title": "Results",
+        "form": form(site, store, asked, "/results"),
+        "orders": list(ORDER_WORDS.items()), "order": asked.order,
+        "rows": rows, "chart": chart, "only": only,
+        "n": n, "n_censored": n_censored,
+        "first": start + 1, "last": start + len(rows), "pages": max(-(-n // PAGE), 1),
+        "before": asked.link("/results", page=asked.page - 1) if asked.page > 1 and n else None,
+        "after": asked.link("/results", page=asked.page + 1) if start + PAGE < n else None,
+        "start_link": asked.link("/results"),
+        "compare_link": asked.link("/", order="newest"),
+        "downloads": [(k, asked.link(f"/download/results.{k}")) for k in kinds],
+    }  # fmt: skip
+
+
+def lots_view(site: Site, store: Store, pairs: Pairs) -> tuple[str, Row]:
+    """Show the lots whose name, vineyard, variety or vintage holds some words, flagged ones first."""
+    words = read_text(pairs, "words").strip()
+    place = read_view([(name, value) for name, value in pairs if name == "page"])
+    start = (place.page - 1) * LOTS
+    rows = site.browse(store).known_lots(words, start, LOTS).to_dicts()
+    found = rows[0]["n_found"] if rows else 0
+    return "lots", {
+        "title": "Lots",
+        "words": words,
+        "rows": [row | {"link": lot_link(row["lot"])} for row in rows],
+        "found": found, "first": start + 1, "last": start + len(rows),
+        "page": place.page, "more": start + len(rows) < found,
+    }  # fmt: skip

@@ -1,0 +1,220 @@
+"""Answer small questions from a large store: filtered, aggregated and cut into pages by the engine.
+
+Everything asked here is brief, so that a load waits no longer than one answer takes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import duckdb
+import polars as pl
+
+from pipeline.store.ask import in_utc
+from pipeline.store.describe import documented_columns
+from pipeline.store.select import (
+    FULL,
+    MATRIX,
+    MEASURE,
+    ORDERS,
+    SAMPLE,
+    Selection,
+    chosen_tables,
+)  # fmt: skip
+
+# The columns a trend is taken from, beside the one it runs over.
+_TREND = (
+    "sample_kind", "matrix", "sample_id", "sampled_on", "analysed_on", "replicate", "lab", "method",
+    "analyte", "form", "expressed_as", "unit", "lower", "upper", "standard_uncertainty",
+)  # fmt: skip
+_OF_LOT = ("flags", "fractions", "interventions", "tastings", "decisions", "lots")
+_KNOWN_LOTS = """
+WITH r AS (SELECT load_no FROM base.standing WHERE is_current),
+sampled AS (
+    SELECT lot, min(vineyard) AS vineyard, min(variety) AS variety, min(vintage) AS vintage,
+        count(DISTINCT sample_id) AS n_samples, max(sampled_on) AS last_sampled_on
+    FROM kept_sample SEMI JOIN r USING (load_no) WHERE lot IS NOT NULL GROUP BY lot),
+flagged AS (
+    SELECT lot, count(*) FILTER (decision = 'above') AS n_above,
+        count(*) FILTER (decision = 'undecided') AS n_undecided
+    FROM base.flag WHERE status = 'current' GROUP BY lot),
+known AS (
+    SELECT coalesce(l.lot, s.lot) AS lot, coalesce(l.vineyard, s.vineyard) AS vineyard,
+        coalesce(l.variety, s.variety) AS variety, coalesce(l.vintage, s.vintage) AS vintage,
+        coalesce(n_samples, 0) AS n_samples, last_sampled_on
+    FROM lots l FULL JOIN sampled s ON l.lot = s.lot)
+SELECT known.*, coalesce(n_above, 0) AS n_above, coalesce(n_undecided, 0) AS n_undecided,
+    count(*) OVER () AS n_found
+FROM known LEFT JOIN flagged USING (lot)
+WHERE contains(lower(concat_ws(' ', known.lot, vineyard, variety, vintage)), lower(?))
+ORDER BY n_above DESC, n_undecided DESC, known.lot LIMIT ? OFFSET ?
+"""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What costs most to work out and is small: every sample resolved, and values sent twice.
+
+    Good for as long as the store's file stays as it is.
+    """
+
+    samples: pl.DataFrame
+    repeats: pl.DataFrame
+
+
+class Browser:
+    """Answers of one open store; `kept` is what an earlier one worked out of the same state."""
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, kept: Kept | None = None) -> None:
+        self._con = con
+        self.kept = kept or Kept(
+            self._take("SELECT * FROM base.resolved_sample"),
+            self._take("SELECT value_key FROM base.repeat"),
+        )
+        con.register("kept_sample", self.kept.samples)
+        con.register("kept_repeat", self.kept.repeats)
+
+    def _take(self, sql: str, *values: Any) -> pl.DataFrame:
+        return in_utc(self._con.sql(sql, params=list(values)).pl())
+
+    def facets(self, columns: Sequence[str]) -> dict[str, list[str | None]]:
+        """Give the values that each of some filters can take, sorted; null where some have none."""
+        tables = {
+            "kept_sample SEMI JOIN r USING (load_no)": SAMPLE,
+            "base.measure SEMI JOIN r USING (load_no) WHERE outcome = 'result'": MEASURE,
+            "r": ("lab",),
+        }
+        found: dict[str, list[str | None]] = {}
+        for table, held in tables.items():
+            for column in (c for c in columns if c in held):
+                rows = self._take(
+                    "WITH r AS (SELECT load_no, lab FROM base.standing WHERE is_current) "
+                    f"SELECT DISTINCT {column}::VARCHAR AS value FROM {table} ORDER BY value NULLS LAST"
+                )
+                found[column] = rows["value"].to_list()
+        return {column: found[column] for column in columns}
+
+    def count(self, selection: Selection) -> tuple[int, int]:
+        """Give how many results are chosen, and how many of them are no plain number."""
+        values: list[str] = []
+        chosen = chosen_tables(selection, values)
+        rows = self._take(
+            f"{chosen} SELECT count(*), count(*) FILTER (lower IS DISTINCT FROM upper) FROM v",
+            *values,
+        )
+        n, censored = rows.row(0)
+        return int(n), int(censored)
+
+    def page(self, selection: Selection, order: str, start: int, size: int) -> pl.DataFrame:
+        """Give some of the chosen results with all their columns, in one of `ORDERS`.
+
+        The order leaves no tie, so that pages neither overlap nor leave a gap.
+        """
+        values: list[str] = []
+        columns = ", ".join(documented_columns()["results"])
+        by = f"{ORDERS[order]}, value_key"
+        return self._take(
+            f"""{chosen_tables(selection, values)},
+few AS MATERIALIZED (
+    SELECT v.* FROM v JOIN s USING (sample_key) ORDER BY {by} LIMIT {int(size)}
+    OFFSET {int(start)})
+SELECT {columns} FROM ({FULL.format(values="few", matrix=MATRIX)}) ORDER BY {by}""",
+            *values,
+        )
+
+    def for_trend(self, selection: Selection, by: str) -> pl.DataFrame:
+        """Give the chosen results with the columns that a trend over `by` is taken from."""
+        values: list[str] = []
+        chosen = chosen_tables(selection, values)
+        columns = ", ".join(dict.fromkeys((by, *_TREND)))
+        return self._take(
+            f"{chosen} SELECT {columns} FROM ({FULL.format(values='v', matrix=MATRIX)})", *values
+        )
+
+    def known_lots(self, words: str, start: int, size: int) -> pl.DataFrame:
+        """Give some of the lots whose name, vineyard, variety or vintage holds `words`.
+
+        Columns: lot, vineyard, variety, vintage, n_samples, last_sampled_on, n_above, n_undecided
+        (current flags), n_found (all that hold the words). Flagged lots come first.
+        """
+        return self._take(_KNOWN_LOTS, words, size, start)
+
+    def of_lot(self, lot: str) -> dict[str, pl.DataFrame]:
+        """Give what the views say of one lot: flags, fractions, its register lines, its movements.
+
+        Keyed by the view; empty frames where a view says nothing.
+        """
+        found = {
+            view: self._take(f"SELECT * FROM {view} WHERE lot = ? ORDER BY ALL", lot)
+            for view in _OF_LOT
+        }
+        moves = "SELECT * FROM movements WHERE from_lot = ? OR to_lot = ? ORDER BY ALL"
+        smoke = (
+            "SELECT e.* FROM exposures e SEMI JOIN "
+            "(SELECT block FROM lots WHERE lot = ?) l USING (block) ORDER BY ALL"
+        )
+        return found | {
+            "movements": self._take(moves, lot, lot),
+            "exposures": self._take(smoke, lot),
+        }
+
+    def loaded(self) -> tuple[int, datetime | None]:
+        """Count the reports that were loaded, and say when the last one came in (UTC)."""
+        count, last = self._take("SELECT count(*), max(loaded_at) FROM base.report").row(0)
+        return int(count), last
+
+    def reports_of_file(self, file: str) -> list[str]:
+        """Give the reports that came from a file of this name, the one to trust first."""
+        rows = self._take(
+            "SELECT report_id FROM base.standing WHERE file = ? "
+            "ORDER BY is_current DESC, loaded_at DESC, report_id",
+            file,
+        )
+        return rows["report_id"].to_list()
+
+    def report(self, report_id: str) -> dict[str, Any] | None:
+        """Give a report's heading, null when there is none of this name."""
+        rows = self._take("SELECT * FROM base.standing WHERE report_id = ?", report_id)
+        return rows.row(0, named=True) if rows.height else None
+
+    def in_cell(self, load_no: int, sheet: str, cell: str) -> dict[str, pl.DataFrame]:
+        """Give what was read from one cell of a report: its values, held values and unused cells.
+
+        Values of superseded reports too; each with all that is known of it.
+        """
+        first, last = load_no << 32, (load_no + 1) << 32
+        return {
+            "values": self._take(
+                f"WITH r AS (SELECT * FROM base.standing WHERE load_no = ?), "
+                f"m AS (SELECT * FROM base.measure WHERE load_no = ?), s AS (FROM kept_sample), "
+                f"v AS (SELECT *, value_key >> 32 AS load_no FROM base.result "
+                f"WHERE value_key >= ? AND value_key < ?) "
+                f"SELECT * FROM ({FULL.format(values='v', matrix=MATRIX)}) "
+                f"WHERE sheet = ? AND cell = ? ORDER BY value_key",
+                load_no, load_no, first, last, sheet, cell,
+            ),
+            "held": self._take(
+                "SELECT * FROM base.held WHERE load_no = ? AND sheet = ? AND cell = ? ORDER BY ALL",
+                load_no, sheet, cell,
+            ),
+            "unused": self._take(
+                "SELECT * FROM base.unused WHERE load_no = ? AND sheet = ? AND cell = ? "
+                "ORDER BY ALL",
+                load_no, sheet, cell,
+            ),
+        }  # fmt: skip
+
+    def printed(self, load_no: int, sheet: str) -> pl.DataFrame:
+        """Give the value cells of a sheet as they were printed: cell, text."""
+        return self._take(
+            """SELECT v.cell, v.raw_value AS text FROM base.result v
+JOIN base.measure m USING (measure_key)
+WHERE value_key >= ? AND value_key < ? AND m.sheet = ?
+UNION SELECT cell, raw_value FROM base.held WHERE load_no = ? AND sheet = ?
+UNION SELECT cell, raw_value FROM base.unused WHERE load_no = ? AND sheet = ?
+ORDER BY ALL""",
+            load_no << 32, (load_no + 1) << 32, sheet, load_no, sheet, load_no, sheet,
+        )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Checks of the pages in a real browser: python -m tests.browser."""

@@ -1,0 +1,187 @@
+"""The pages in a real browser: filter, click through to a cell, download, phone width, keyboard."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import polars as pl
+import pytest
+from playwright.sync_api import Browser, Page, Request, expect, sync_playwright
+from serving import Pages, load_season
+
+from pipeline.store import Store
+from tests.browser.chromium import FLAGS, find_chromium
+
+PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
+EVERY = ("/", "/results", "/results?analyte=guaiacol&form=free", "/lots", "/lot?lot=L-1",
+         "/cell?file=bench/one.csv&sheet=one&cell=I7")  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Load the season once."""
+    return load_season(tmp_path_factory.mktemp("season"))
+
+
+@pytest.fixture(scope="module")
+def pages(season: Path) -> Iterator[Pages]:
+    """Serve the season."""
+    with Pages(season, "--reports", str(season.parent / "reports")) as served:
+        yield served
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Start Chromium once."""
+    with sync_playwright() as player:
+        chromium = player.chromium.launch(executable_path=find_chromium(), args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(params=[DESK, PHONE], ids=["desk", "phone"])
+def page(browser: Browser, pages: Pages, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """Open an empty tab; at its end, nothing was complained of and nothing asked elsewhere."""
+    tab = browser.new_context(viewport=request.param, base_url=pages.address).new_page()
+    complaints: list[str] = []
+    outside: list[str] = []
+
+    def note(asked: Request) -> None:
+        if not asked.url.startswith(pages.address):
+            outside.append(asked.url)
+
+    tab.on("console", lambda said: complaints.append(said.text))
+    tab.on("pageerror", lambda error: complaints.append(str(error)))
+    tab.on("request", note)
+    yield tab
+    tab.context.close()
+    assert complaints == []
+    assert outside == []
+
+
+def unfold(page: Page, facet: str) -> None:
+    """Open the filters (folded on a phone) and one of them."""
+    for name in ("Filters", facet):
+        summary = page.locator("summary", has_text=name).first
+        if summary.locator("xpath=..").get_attribute("open") is None:
+            summary.click()
+
+
+def test_filter_narrows_results_and_stands_in_the_address(page: Page, season: Path) -> None:
+    page.goto("/results")
+    unfold(page, "Vineyard")
+    page.get_by_label("Lower Hollow", exact=True).check()
+    page.locator(".filters button").click()
+    assert "vineyard=Lower+Hollow" in page.url
+    with Store(season, read_only=True) as store:
+        wanted = store.results().filter(pl.col("vineyard") == "Lower Hollow")
+    expect(page.locator("tbody tr")).to_have_count(wanted.height)
+    page.get_by_role("link", name="take away vineyard: Lower Hollow").click()
+    assert "vineyard" not in page.url
+
+
+def test_click_on_a_number_leads_to_its_source_cell(page: Page) -> None:
+    page.goto("/lot?lot=L-1")
+    page.get_by_role("link", name="24.5 µg/L").first.click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("24.5")
+    expect(page.locator("td.this")).to_have_text("24.5")
+    expect(page.locator("main")).to_contain_text("Read again from the file")
+    page.locator("dd a", has_text="L-1").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Lot L-1")
+
+
+def test_download_gives_what_is_shown(page: Page, season: Path) -> None:
+    page.goto("/results?analyte=guaiacol&form=free")
+    with page.expect_download() as expected:
+        page.get_by_role("link", name="parquet").click()
+    got = pl.read_parquet(expected.value.path())
+    assert expected.value.suggested_filename == "cinderlot-results.parquet"
+    with Store(season, read_only=True) as store:
+        wanted = store.results().filter(pl.col("analyte") == "guaiacol", pl.col("form") == "free")
+    assert got.sort("cell", "file").equals(wanted.sort("cell", "file"))
+
+
+def test_no_page_is_wider_than_its_window(page: Page) -> None:
+    for path in EVERY:
+        page.goto(path)
+        too_wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+        assert too_wide <= 0, path
+
+
+def test_mark_and_row_are_tied(page: Page) -> None:
+    page.goto("/?analyte=guaiacol&form=free")
+    row = page.locator("tbody tr").first
+    name = row.get_attribute("data-row")
+    row.locator("a").focus()
+    marks = page.locator(f"figure [data-row='{name}']")
+    assert marks.count() >= 2
+    for place in range(marks.count()):
+        expect(marks.nth(place)).to_have_class("lit")
+    marks.last.click(force=True)
+    assert page.evaluate("document.activeElement.closest('tr').dataset.row") == name
+
+
+def test_everything_is_reached_by_keyboard(page: Page) -> None:
+    page.goto("/results")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the content"
+    outline = "getComputedStyle(document.activeElement).outlineStyle"
+    assert page.evaluate(outline) == "solid"
+    page.keyboard.press("Enter")
+    reached: list[str] = []
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        reached.append(page.evaluate("document.activeElement.getAttribute('href') || ''"))
+        assert page.evaluate(f"document.activeElement === document.body || {outline} !== 'none'")
+        if reached[-1].startswith("/cell?"):
+            break
+    assert reached[-1].startswith("/cell?")
+
+
+def test_choice_of_grouping_is_one_step(page: Page) -> None:
+    page.goto("/?analyte=guaiacol")
+    page.get_by_label("By").select_option("lot")
+    if "by=lot" not in page.url:
+        page.locator("form.line button").click()
+    page.wait_for_url("**by=lot**")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Guaiacol by lot")
+
+
+def test_names_in_reports_stay_text(page: Page) -> None:
+    page.on("dialog", lambda dialog: pytest.fail(f"a report ran a script: {dialog.message}"))
+    for path in ("/lots", "/?by=lot", "/results"):
+        page.goto(path)
+        expect(page.get_by_role("link", name="<script>alert(1)</script>").first).to_be_visible()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("path", EVERY)
+def test_text_stands_out_from_its_ground(
+    browser: Browser, pages: Pages, path: str, scheme: str
+) -> None:
+    # At least 4.5 to 1: WCAG 2.2, success criterion 1.4.3 (contrast minimum), and its formula.
+    tab = browser.new_context(color_scheme=scheme, base_url=pages.address).new_page()
+    tab.goto(path)
+    poor = tab.evaluate(CONTRAST)
+    tab.context.close()
+    assert poor == []
+
+
+CONTRAST = """() => {
+  const parts = (c) => c.match(/[\\d.]+/g).map(Number);
+  const light = (c) => { const [r, g, b] = parts(c).slice(0, 3).map((v) => v / 255)
+      .map((v) => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+  const ground = (e) => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor;
+    const p = parts(c); if (p.length < 4 || p[3] > 0) return c; } return "rgb(255, 255, 255)"; };
+  const poor = [];
+  for (const e of document.querySelectorAll("main *, header *, footer *")) {
+    const own = [...e.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim());
+    if (!own || e.closest("svg") || !e.offsetParent) continue;
+    const [a, b] = [light(getComputedStyle(e).color), light(ground(e))];
+    const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+    if (ratio < 4.5) poor.push(`${e.tagName} ${e.textContent.trim().slice(0, 30)} ${ratio.toFixed(2)}`);
+  }
+  return poor;
+}"""
