@@ -455,30 +455,42 @@ FROM base.standing r LEFT JOIN base.counted c USING (load_no)
 GROUP BY ALL;
 
 -- Each quantified value with the best uncertainty known of it, and where that comes from.
+CREATE OR REPLACE VIEW base.own_spread AS
+SELECT o.* REPLACE (n.lab AS lab)
+FROM base.own_uncertainty o JOIN base.lab_name n ON base.folded(n.lab) = base.folded(o.lab);
+
+CREATE OR REPLACE VIEW base.recorded AS
+SELECT * FROM base.own_spread WHERE origin = 'laboratory record';
+
+CREATE OR REPLACE VIEW base.charted AS SELECT * FROM base.own_spread WHERE origin = 'control chart';
+
+CREATE OR REPLACE MACRO base.spread(known, value) AS
+    sqrt(known.absolute_uncertainty ** 2 + (known.relative_uncertainty * value) ** 2);
+
+CREATE OR REPLACE MACRO base.is_by_mass(v) AS
+    v.censoring IN ('none', 'estimated') AND v.unit IN ('ug/L', 'ug/kg');
+
+CREATE OR REPLACE MACRO base.best_uncertainty(v, recorded, charted) AS
+    coalesce(v.standard_uncertainty, base.spread(recorded, v.value), base.spread(charted, v.value),
+        CASE WHEN base.is_by_mass(v) THEN base.horwitz_thompson(v.value) END);
+
+CREATE OR REPLACE MACRO base.best_source(v, recorded, charted) AS
+    CASE WHEN v.standard_uncertainty IS NOT NULL THEN v.uncertainty_source
+         WHEN base.spread(recorded, v.value) IS NOT NULL THEN 'laboratory record'
+         WHEN base.spread(charted, v.value) IS NOT NULL THEN 'control chart'
+         WHEN base.is_by_mass(v)
+         THEN concat_ws('; ', v.uncertainty_source, 'default (Horwitz-Thompson)')
+         ELSE v.uncertainty_source END;
+
 CREATE OR REPLACE VIEW base.weighed AS
-WITH own AS (SELECT o.* REPLACE (n.lab AS lab)
-    FROM base.own_uncertainty o JOIN base.lab_name n ON base.folded(n.lab) = base.folded(o.lab)),
-recorded AS (SELECT * FROM own WHERE origin = 'laboratory record'),
-charted AS (SELECT * FROM own WHERE origin = 'control chart'),
-beside AS (
-    SELECT v.*, v.censoring IN ('none', 'estimated') AND v.unit IN ('ug/L', 'ug/kg') AS by_mass,
-        sqrt(r.absolute_uncertainty ** 2 + (r.relative_uncertainty * v.value) ** 2) AS recorded,
-        sqrt(c.absolute_uncertainty ** 2 + (c.relative_uncertainty * v.value) ** 2) AS charted
-    FROM base.current_value v
-    LEFT JOIN recorded r ON r.lab = v.lab AND r.analyte = v.analyte
-        AND r.form IS NOT DISTINCT FROM v.form
-    LEFT JOIN charted c ON c.lab = v.lab AND c.analyte = v.analyte
-        AND c.form IS NOT DISTINCT FROM v.form AND c.method IS NOT DISTINCT FROM v.method
-        AND c.unit = v.unit)
-SELECT * REPLACE (
-    coalesce(standard_uncertainty, recorded, charted,
-        CASE WHEN by_mass THEN base.horwitz_thompson(value) END) AS standard_uncertainty,
-    CASE WHEN standard_uncertainty IS NOT NULL THEN uncertainty_source
-         WHEN recorded IS NOT NULL THEN 'laboratory record'
-         WHEN charted IS NOT NULL THEN 'control chart'
-         WHEN by_mass THEN concat_ws('; ', uncertainty_source, 'default (Horwitz-Thompson)')
-         ELSE uncertainty_source END AS uncertainty_source)
-FROM beside;
+SELECT v.* REPLACE (base.best_uncertainty(v, r, c) AS standard_uncertainty,
+    base.best_source(v, r, c) AS uncertainty_source)
+FROM base.current_value v
+LEFT JOIN base.recorded r ON r.lab = v.lab AND r.analyte = v.analyte
+    AND r.form IS NOT DISTINCT FROM v.form
+LEFT JOIN base.charted c ON c.lab = v.lab AND c.analyte = v.analyte
+    AND c.form IS NOT DISTINCT FROM v.form AND c.method IS NOT DISTINCT FROM v.method
+    AND c.unit = v.unit;
 
 CREATE OR REPLACE VIEW results AS
 SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sample_kind, lot,

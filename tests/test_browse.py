@@ -40,7 +40,7 @@ def browser(store: Store) -> Browser:
 
 @pytest.mark.parametrize("order", ORDERS)
 def test_all_pages_together_are_the_view(store: Store, browser: Browser, order: str) -> None:
-    whole = store.results()
+    whole = store.view("results")
     pages = [browser.page({}, order, start, 5) for start in range(0, whole.height, 5)]
     together = pl.concat(pages).select(whole.columns)
     assert_frame_equal(together.sort(KEYS), whole.sort(KEYS))
@@ -58,7 +58,7 @@ def test_orders_are_what_they_say(browser: Browser) -> None:
 def test_each_value_of_a_filter_chooses_its_rows_of_the_view(
     store: Store, browser: Browser, column: str
 ) -> None:
-    whole = store.results()
+    whole = store.view("results")
     values = whole[column].cast(pl.String).unique().to_list()
     for value in values:
         wanted = whole.filter(pl.col(column).cast(pl.String).eq_missing(pl.lit(value, pl.String)))
@@ -70,7 +70,7 @@ def test_each_value_of_a_filter_chooses_its_rows_of_the_view(
 
 
 def test_several_values_and_none_at_once(store: Store, browser: Browser) -> None:
-    wanted = store.results().filter(pl.col("block").is_null() | (pl.col("block") == "B7"))
+    wanted = store.view("results").filter(pl.col("block").is_null() | (pl.col("block") == "B7"))
     found = browser.page({"block": [None, "B7"]}, "lot", 0, EVERYTHING)
     assert 0 < wanted.height == found.height
 
@@ -84,7 +84,7 @@ def test_what_is_typed_is_a_value_and_never_a_query(browser: Browser) -> None:
 
 
 def test_facets_are_the_values_of_the_view(store: Store, browser: Browser) -> None:
-    whole = store.results()
+    whole = store.view("results")
     facets = browser.facets(("vineyard", "lab", "analyte", "form", "vintage"))
     for column, values in facets.items():
         assert set(values) == set(whole[column].cast(pl.String).to_list()), column
@@ -108,7 +108,7 @@ def test_lots_are_found_by_their_words(browser: Browser) -> None:
 
 
 def test_view_comes_in_one_line(path: Path, store: Store) -> None:
-    assert_frame_equal(read_view("results", path), store.results())
+    assert_frame_equal(read_view("results", path), store.view("results"))
     with pytest.raises(CinderlotError, match="did you mean results"):
         read_view("result", path)
     with pytest.raises(CinderlotError, match="there is no store yet"):

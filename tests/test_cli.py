@@ -31,8 +31,8 @@ S-1,L-1,Red wine,end of AF,12.3,<0.5
 S-2,L-2,Red wine,end of AF,{last},{held}
 """
 COMMANDS = (
-    "demo", "init", "weekly", "load", "register", "preview", "held", "flags", "digest", "trend", "quality",
-    "sql",
+    "demo", "init", "weekly", "load", "register", "preview", "held", "flags", "digest", "trend",
+    "quality", "sql", "page",
 )  # fmt: skip
 
 

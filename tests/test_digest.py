@@ -749,9 +749,14 @@ def test_changes_between_two_digests_of_a_store(tmp_path: Path) -> None:
         seen = write_digest(store, tmp_path / "out", Settings(), publish=False)
         again = write_digest(store, tmp_path / "out", Settings())
     told = [(c.kind, c.subject) for c in again.changes]
-    assert told == [("new", "b"), ("cleared", "a"), ("revised by the laboratory", "a")]
+    assert told == [
+        ("new", "b"),
+        ("cleared", "a"),
+        ("decided otherwise by a revision", "a"),
+        ("revised by the laboratory", "a"),
+    ]
     assert seen.changes == again.changes
-    assert again.changes[2].text.startswith("free guaiacol: 42.3\xa0µg/L is now 9.8\xa0µg/L")
+    assert again.changes[3].text.startswith("free guaiacol: 42.3\xa0µg/L is now 9.8\xa0µg/L")
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["digest.html", "digest.xlsx"]
     page = (tmp_path / "out" / "digest.html").read_text(encoding="utf-8")
     assert "free guaiacol: 42.3 µg/L is now 9.8 µg/L" in words_of(page)

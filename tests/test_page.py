@@ -49,7 +49,7 @@ def pages(season: Path) -> Iterator[Pages]:
 def results(season: Path) -> pl.DataFrame:
     """Take the results of the season from the store, as a user may."""
     with Store(season, read_only=True) as store:
-        return store.results()
+        return store.view("results")
 
 
 class Outline(HTMLParser):

@@ -13,6 +13,7 @@ from pipeline.page.filtering import form
 from pipeline.page.places import cell_link, lot_link
 from pipeline.page.site import Site
 from pipeline.store import Store
+from pipeline.uncertainty import DEFAULT
 
 PAGE = 25
 LOTS = 50
@@ -20,8 +21,13 @@ Row = dict[str, Any]
 
 
 def shown_value(row: Row) -> str:
-    """Say a result with its unit, rounded to its uncertainty; a censored one as its interval."""
-    return interval(row["lower"], row["upper"], row["unit"], row["standard_uncertainty"])
+    """Say a result with its unit, rounded to its uncertainty; a censored one as its interval.
+
+    An uncertainty that is only assumed rounds nothing: the laboratory gave its digits.
+    """
+    assumed = DEFAULT in (row["uncertainty_source"] or "")
+    u = None if assumed else row["standard_uncertainty"]
+    return interval(row["lower"], row["upper"], row["unit"], u)
 
 
 def what(row: Row) -> str:

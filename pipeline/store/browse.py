@@ -21,6 +21,7 @@ from pipeline.store.select import (
     MEASURE,
     ORDERS,
     SAMPLE,
+    WEIGHED,
     Selection,
     chosen_tables,
 )  # fmt: skip
@@ -56,13 +57,14 @@ ORDER BY n_above DESC, n_undecided DESC, known.lot LIMIT ? OFFSET ?
 
 @dataclass(frozen=True)
 class Kept:
-    """What costs most to work out and is small: every sample resolved, and values sent twice.
+    """What costs most to work out and is small: samples resolved, values sent twice or corrected.
 
     Good for as long as the store's file stays as it is.
     """
 
     samples: pl.DataFrame
     repeats: pl.DataFrame
+    corrections: pl.DataFrame
 
 
 class Browser:
@@ -73,9 +75,11 @@ class Browser:
         self.kept = kept or Kept(
             self._take("SELECT * FROM base.resolved_sample"),
             self._take("SELECT value_key FROM base.repeat"),
+            self._take("SELECT value_key FROM base.settled WHERE value_key IS NOT NULL"),
         )
         con.register("kept_sample", self.kept.samples)
         con.register("kept_repeat", self.kept.repeats)
+        con.register("kept_correction", self.kept.corrections)
 
     def _take(self, sql: str, *values: Any) -> pl.DataFrame:
         return in_utc(self._con.sql(sql, params=list(values)).pl())
@@ -84,7 +88,7 @@ class Browser:
         """Give the values that each of some filters can take, sorted; null where some have none."""
         tables = {
             "kept_sample SEMI JOIN r USING (load_no)": SAMPLE,
-            "base.measure SEMI JOIN r USING (load_no) WHERE outcome = 'result'": MEASURE,
+            "base.measure SEMI JOIN r USING (load_no) WHERE outcome IN ('result', 'corrected')": MEASURE,
             "r": ("lab",),
         }
         found: dict[str, list[str | None]] = {}
@@ -121,7 +125,7 @@ class Browser:
 few AS MATERIALIZED (
     SELECT v.* FROM v JOIN s USING (sample_key) ORDER BY {by} LIMIT {int(size)}
     OFFSET {int(start)})
-SELECT {columns} FROM ({FULL.format(values="few", matrix=MATRIX)}) ORDER BY {by}""",
+SELECT {columns} FROM ({WEIGHED.format(values="few", matrix=MATRIX)}) ORDER BY {by}""",
             *values,
         )
 
@@ -192,7 +196,7 @@ SELECT {columns} FROM ({FULL.format(values="few", matrix=MATRIX)}) ORDER BY {by}
                 f"m AS (SELECT * FROM base.measure WHERE load_no = ?), s AS (FROM kept_sample), "
                 f"v AS (SELECT *, value_key >> 32 AS load_no FROM base.result "
                 f"WHERE value_key >= ? AND value_key < ?) "
-                f"SELECT * FROM ({FULL.format(values='v', matrix=MATRIX)}) "
+                f"SELECT * FROM ({WEIGHED.format(values='v', matrix=MATRIX)}) "
                 f"WHERE sheet = ? AND cell = ? ORDER BY value_key",
                 load_no, load_no, first, last, sheet, cell,
             ),

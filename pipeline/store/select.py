@@ -52,20 +52,33 @@ def chosen_tables(selection: Selection, values: list[str]) -> str:
 s AS NOT MATERIALIZED (
     SELECT * FROM kept_sample SEMI JOIN r USING (load_no) WHERE {sample}),
 m AS MATERIALIZED (
-    SELECT * FROM base.measure SEMI JOIN r USING (load_no) WHERE outcome = 'result' AND {measure}),
+    SELECT * FROM base.measure SEMI JOIN r USING (load_no)
+    WHERE (outcome = 'result' OR outcome = 'corrected' AND qc_kind IS NULL) AND {measure}),
 v AS (
     SELECT n.value_key, n.sample_key, n.measure_key, s.load_no, n.lower, n.upper FROM base.result n
     JOIN s USING (sample_key) JOIN m USING (measure_key)
     ANTI JOIN kept_repeat p ON p.value_key = n.value_key
-    WHERE {condition(MATRIX, matrix, values) if matrix else "true"})
+    WHERE (m.outcome <> 'corrected' OR n.value_key IN (FROM kept_correction))
+    AND {condition(MATRIX, matrix, values) if matrix else "true"})
 """
 
 
+# All that is known of some values, uncertainties as reported: those of the view `results`.
 FULL = """
     SELECT r.report_id, r.lab, r.report_no, r.revision, r.file, m.* EXCLUDE (load_no, measure_key),
         s.* EXCLUDE (load_no, sample_key, matrix, matrix_stated, matrix_assumed, still_assumed),
         n.* EXCLUDE (sample_key, measure_key),
-        {matrix} AS matrix
+        {matrix} AS matrix, t.held_id
     FROM {values} v JOIN base.result n USING (value_key)
     JOIN s ON s.sample_key = v.sample_key JOIN m ON m.measure_key = v.measure_key
-    JOIN r ON r.load_no = v.load_no"""
+    JOIN r ON r.load_no = v.load_no LEFT JOIN base.settled t ON t.value_key = v.value_key"""
+# The same with the best uncertainty known of each, as in the view `base.weighed`.
+WEIGHED = f"""
+    SELECT v.* REPLACE (base.best_uncertainty(v, r, c) AS standard_uncertainty,
+        base.best_source(v, r, c) AS uncertainty_source)
+    FROM ({FULL}) v
+    LEFT JOIN base.recorded r ON r.lab = v.lab AND r.analyte = v.analyte
+        AND r.form IS NOT DISTINCT FROM v.form
+    LEFT JOIN base.charted c ON c.lab = v.lab AND c.analyte = v.analyte
+        AND c.form IS NOT DISTINCT FROM v.form AND c.method IS NOT DISTINCT FROM v.method
+        AND c.unit = v.unit"""

@@ -43,7 +43,10 @@ INSERT INTO base.sample SELECT i << 32 | s, i, 'S' || i || '-' || s, NULL, 'lot'
     list_value($stages)[s % 6 + 1], DATE '2021-09-01' + (i % 1500)::INT, NULL, NULL, NULL, NULL,
     NULL, NULL, NULL, false, 'l' || (i * 7 + s) % 20000
 FROM range(1, $reports + 1) t(i), range($samples) u(s);
-INSERT INTO base.measure SELECT i << 32 | (c * 2 + g), i, 'GC-MS',
+INSERT INTO base.measure (measure_key, load_no, method, analyte, form, expressed_as, unit, censoring,
+    limit_kind, lod, loq, uncertainty_source, coverage_factor, path_length, illuminant, observer,
+    qualifier, raw_analyte, raw_unit, sheet, outcome, qc_kind)
+SELECT i << 32 | (c * 2 + g), i, 'GC-MS',
     list_value($names)[c % $n_names + 1], CASE WHEN c < $n_names THEN 'free' ELSE 'bound' END,
     list_value($names)[c % $n_names + 1], CASE WHEN g = 1 THEN 'ug/kg' ELSE 'ug/L' END, 'none',
     NULL, 0.3, 1.0, NULL, NULL, NULL, NULL, NULL, NULL, 'Column ' || c, 'ug/L', 'Results',
