@@ -206,7 +206,8 @@ def _choose_flags(
     if since is not None:
         wanted &= pl.col("raised_at").dt.date() >= since.date()
     rank = pl.col("severity").replace_strict({"act": 0, "warn": 1, "note": 2}, default=3)
-    return listed.filter(wanted).sort(rank, maintain_order=True)
+    exposure = pl.col("kind") == "above_background"  # many rows, and nothing to act on by itself
+    return listed.filter(wanted).sort(rank, exposure, maintain_order=True)
 
 
 COMMANDS = (

@@ -158,7 +158,7 @@ def _texts(frame: pl.DataFrame, below: Sequence[str]) -> list[str]:
     if not below:
         return [""] * frame.height
     rows = frame.select(below).iter_rows()
-    return [printable("; ".join(text for text in texts if text)) for texts in rows]
+    return [printable("; ".join(filter(None, texts)).replace(".; ", ". ")) for texts in rows]
 
 
 def _wrapped(text: str, width: int | None) -> list[str]:
