@@ -10,6 +10,8 @@ from markupsafe import Markup
 
 from pipeline.digest import chart
 from pipeline.digest.course import course, in_life_order
+from pipeline.digest.exposure import KIND as EXPOSURE
+from pipeline.digest.exposure import exposure
 from pipeline.digest.words import interval, share, shown_unit, sureness
 from pipeline.errors import WrongUse
 from pipeline.page.asked import Asked, Pairs, read_text
@@ -127,6 +129,11 @@ def draw_path(
     }
 
 
+def _variety(told: pl.DataFrame, results: pl.DataFrame) -> str | None:
+    names = [*told["variety"].to_list(), *results["variety"].to_list()]
+    return next((name for name in names if name is not None), None)
+
+
 def _downloads(lot: str) -> list[tuple[str, str]]:
     chosen = Asked({"lot": (lot,), "sample_kind": SAMPLE_KINDS})
     return [(kind, chosen.link(f"/download/results.{kind}")) for kind in ("csv", "parquet", "xlsx")]
@@ -148,7 +155,9 @@ def lot_view(site: Site, store: Store, pairs: Pairs) -> tuple[str, Row]:
         "title": f"Lot {lot}", "lot": lot,
         "facts": _facts(told["lots"], results),
         "is_stale": store.derived_with() != deciding_key(site.settings),
-        "current": current,
+        "current": [row for row in current if row["kind"] != EXPOSURE],
+        "exposure": exposure(current, _variety(told["lots"], results)),
+        "exposed": [row for row in current if row["kind"] == EXPOSURE],
         "superseded": [row for row in flags if row["status"] != "current"],
         "path": draw_path(results, told["fractions"], drawn, current),
         "drawn": _what(drawn) if drawn else "", "measured": [_what(what) for what in known],
