@@ -351,6 +351,33 @@ def test_trend_goes_to_a_file_by_its_ending(
     assert dict(found.select("by", "median_upper").iter_rows()) == {"L-1": 12.3, "L-2": 30.1}
 
 
+def test_trend_in_the_terminal_says_samples_and_censored(
+    store: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["trend", "guaiacol", "--by", "lot", "--form", "free"]) == 0
+    heading, head, *rows = capsys.readouterr().out.splitlines()
+    assert heading.startswith("free guaiacol, ")
+    assert head.split() == ["by", "n", "censored", "median", "minimum", "maximum"]
+    assert rows[0].split() == ["L-1", "1", "0", "(0", "%)", "12.3", "12.3", "12.3"]
+
+
+def test_pooled_and_anonymous_trends_say_so_aloud(
+    store: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ["trend", "guaiacol", "--by", "lot", "--json"]
+    assert run(asked) == 0
+    lab = json.loads(capsys.readouterr().out)[0]["lab"]
+    assert run([*asked, "--pool", "lab", "--anonymous", "--lab", lab]) == 0
+    shown = capsys.readouterr()
+    assert "POOLED over laboratories" in shown.err
+    assert "Molecules 2022, 27, 4892" in shown.err
+    assert "no guarantee" in shown.err
+    rows = json.loads(shown.out)
+    assert [row["by"] for row in rows] == ["lot 1", "lot 2"]
+    assert {row["pooled"] for row in rows} == {"laboratories: laboratory 1"}
+    assert lab not in shown.out
+
+
 def test_init_writes_what_load_and_register_accept(
     place: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

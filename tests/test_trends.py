@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
+from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +13,20 @@ import polars as pl
 import pytest
 
 from pipeline.errors import WrongUse
-from pipeline.trends import draw_trend, mixes_laboratories, resolve_analyte, trend, write_trend
+from pipeline.flows import Workplace, load
+from pipeline.settings import Settings
+from pipeline.store import Store
+from pipeline.trends import (
+    Choice,
+    Heading,
+    choose_results,
+    draw_trend,
+    mixes_laboratories,
+    pools,
+    resolve_analyte,
+    trend,
+    write_trend,
+)  # fmt: skip
 from schemas.frames import RESULTS
 from schemas.vocabulary import load_vocabulary
 
@@ -161,22 +176,59 @@ def test_written_by_ending(tmp_path: Path, ending: str) -> None:
 
 
 def test_other_endings_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(WrongUse, match=r"\.csv, \.parquet, \.xlsx, \.svg, \.png"):
+    with pytest.raises(WrongUse, match=r"\.csv, \.parquet, \.xlsx, \.svg, \.png, \.html"):
         write_trend(pl.DataFrame(), tmp_path / "trend.doc")
+
+
+def drawn(panel: dict[str, Any], mark: str, field: str) -> list[Any]:
+    """Give one field of the rows that a layer of a panel draws with a mark."""
+    return [
+        row[field]
+        for layer in panel["layer"]
+        if layer["mark"]["type"] == mark and layer["encoding"].get("x", {}).get("field") == field
+        for row in layer["data"]["values"]
+    ]
 
 
 def test_chart_keeps_laboratories_and_censored_medians_apart() -> None:
     table = trend(
         results(result("a", 0, 2), result("b", 9, 9, lab="B", lot="b")), "guaiacol", "lot"
     )
-    panels = draw_trend(table)["vconcat"]
-    titles = [panel["title"]["text"] for panel in panels]
-    assert titles == ["free guaiacol, red wine, A, GC", "free guaiacol, red wine, B, GC"]
-    assert [p["data"]["values"][0]["point"] for p in panels] == [None, 9]
-    assert panels[0]["data"]["values"][0]["middle_end"] == 2
+    first, second, _ = draw_trend(table)["vconcat"]
+    titles = [[*p["title"]["text"], *p["title"]["subtitle"]] for p in (first, second)]
+    assert titles == [
+        ["free guaiacol, red wine", "A, GC, µg/L"], ["free guaiacol, red wine", "B, GC, µg/L"],
+    ]  # fmt: skip
+    assert drawn(first, "point", "point") == []
+    assert drawn(first, "bar", "middle_low") == [0]
+    assert drawn(second, "point", "point") == [9]
+    assert drawn(second, "bar", "middle_low") == []
 
 
-@pytest.mark.parametrize(("ending", "starts"), [(".svg", b"<svg"), (".png", b"\x89PNG")])
+def test_open_end_is_an_arrow_and_no_point() -> None:
+    table = trend(results(result("a", 50, None)), "guaiacol", "lot")
+    panel = draw_trend(table)["vconcat"][0]
+    assert drawn(panel, "point", "point") == []
+    assert len(drawn(panel, "point", "open")) == 1
+
+
+@pytest.mark.parametrize(
+    ("ends", "said"),
+    [((0, 1.5), "< 1.5, n 1, 100 % censored"), ((0.5, 1.5), "0.5-1.5, n 1, 100 % censored"),
+     ((50, None), "> 50, n 1, 100 % censored"), ((14.35, 14.35), "14.4, n 1, 0 % censored")],
+)  # fmt: skip
+def test_chart_says_median_samples_and_share(ends: tuple[float, float | None], said: str) -> None:
+    panel = draw_trend(trend(results(result("a", *ends)), "guaiacol", "lot"))["vconcat"][0]
+    texts = [
+        row["said"] for layer in panel["layer"] for row in layer["data"]["values"]
+        if layer["encoding"].get("text") == {"field": "said"}
+    ]  # fmt: skip
+    assert texts == [said]
+
+
+@pytest.mark.parametrize(
+    ("ending", "starts"), [(".svg", b"<svg"), (".png", b"\x89PNG"), (".html", b"<!DOCTYPE html>")]
+)
 def test_chart_is_written(tmp_path: Path, ending: str, starts: bytes) -> None:
     write_trend(trend(results(result("a", 0, 1)), "guaiacol", "lot"), tmp_path / f"t{ending}")
     assert (tmp_path / f"t{ending}").read_bytes().startswith(starts)
@@ -251,3 +303,203 @@ def test_rows_of_several_laboratories_are_told() -> None:
     two = trend(results(result("a", 2, 2), result("b", 9, 9, lab="B")), "guaiacol", "vineyard")
     assert mixes_laboratories(two)
     assert not mixes_laboratories(two.filter(lab="A"))
+
+
+class Page(HTMLParser):
+    """What a page asks for, and the rows of its tables."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.addresses: list[str] = []
+        self.rows: list[list[str]] = []
+        self.is_cell = False
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        named = {name: value for name, value in attrs if value}
+        self.addresses += [named[n] for n in ("src", "href", "data", "action") if n in named]
+        if tag == "link":
+            self.addresses.append("link")
+        if tag == "tr":
+            self.rows.append([])
+        if tag in ("td", "th"):
+            self.rows[-1].append("")
+            self.is_cell = True
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in ("td", "th"):
+            self.is_cell = False
+
+    def handle_data(self, data: str) -> None:
+        if self.is_cell:
+            self.rows[-1][-1] += data
+
+
+def page_of(table: pl.DataFrame, folder: Path, heading: Heading | None = None) -> str:
+    write_trend(table, folder / "t.html", heading)
+    return (folder / "t.html").read_text("utf-8")
+
+
+def test_page_asks_nobody(tmp_path: Path) -> None:
+    text = page_of(trend(results(result("a", 0, 1)), "guaiacol", "lot"), tmp_path)
+    assert Page(text).addresses == []
+    assert not re.findall(r"\w+://|url\(|@import|fetch\(|XMLHttp|import\(|WebSocket", text)
+    # CSP level 3: with default-src 'none' the browser itself refuses whatever would be fetched.
+    assert "default-src 'none'" in text
+
+
+def test_page_has_the_numbers_as_a_table(tmp_path: Path) -> None:
+    rows = [result("a", 0, 2), result("b", 3.5, 3.5), result("c", 9, 9, lab="B")]
+    text = page_of(trend(results(*rows), "guaiacol", "vineyard"), tmp_path, Heading("vineyard"))
+    found = [row for row in Page(text).rows if row[0] == "Hawkanner"]
+    # By hand: lowers 0 and 3.5, uppers 2 and 3.5; the medians of two are their middles.
+    assert found == [
+        ["Hawkanner", "2", "1 (50 %)", "1.75-2.75", "< 2", "3.5", "2026-02-23"],
+        ["Hawkanner", "1", "0 (0 %)", "9", "9", "9", "2026-02-23"],
+    ]
+    assert "<title>guaiacol by vineyard</title>" in text
+
+
+def test_names_in_a_page_stay_text(tmp_path: Path) -> None:
+    wild = "<script>alert(1)</script>"
+    rows = results(result("a", 1, 1, vineyard=wild, lab=f'"{wild}', method="</style>"))
+    text = page_of(trend(rows, "guaiacol", "vineyard"), tmp_path)
+    assert "<script>alert" not in text
+    assert text.count("</style>") == 1
+
+
+def test_pooling_says_so_and_pools_only_what_was_asked() -> None:
+    # By hand: 2, 9 and 4 of three laboratories, median 4; another unit stays apart.
+    rows = [result("a", 2, 2), result("b", 9, 9, lab="B", method="LC"), result("c", 4, 4, lab=None),
+            result("d", 7, 7, lab="B", unit="ug/kg")]  # fmt: skip
+    table = trend(results(*rows), "guaiacol", "vineyard", pool=("lab", "method"))
+    assert table.select("lab", "method", "unit", "n", "median_lower", "pooled").rows() == [
+        ("pooled", "pooled", "ug/L", 3, 4, "laboratories: A, B, not given; methods: GC, LC"),
+        ("pooled", "pooled", "ug/kg", 1, 7, "laboratories: B; methods: GC"),
+    ]
+    assert pools(table)
+    methods = trend(results(*rows), "guaiacol", "vineyard", pool=("method",))
+    assert methods["lab"].to_list() == ["A", "B", "B", None]
+    assert not pools(trend(results(*rows), "guaiacol", "vineyard"))
+
+
+@pytest.mark.parametrize(
+    ("by", "pool", "said"),
+    [("lab", "lab", "give one of them"), ("lot", "unit", "none of lab, method"),
+     ("lot", "labs", "did you mean lab")],
+)  # fmt: skip
+def test_what_cannot_be_pooled_is_explained(by: str, pool: str, said: str) -> None:
+    with pytest.raises(WrongUse, match=said):
+        trend(results(), "guaiacol", by, pool=(pool,))
+
+
+NAMES = ("Anselbury", "Bromfold", "Cattermere", "Dunwick", "Eskmoor", "Farlow", "Gildale")
+
+
+def grown(*more: dict[str, Any]) -> pl.DataFrame:
+    return results(
+        *(result(f"s{n}", n, n, vineyard=name, method=f"{name} 7", lab=f"Bench {name}")
+          for n, name in enumerate(NAMES)), *more,
+    )  # fmt: skip
+
+
+def test_anonymous_output_holds_no_name(tmp_path: Path) -> None:
+    for by in ("vineyard", "lot", "lab"):
+        table = trend(grown(), "guaiacol", by, anonymous=True)
+        text = table.write_csv() + page_of(table, tmp_path, Heading(by))
+        assert not [name for name in (*NAMES, "2026-02", "s3") if name in text]
+
+
+def test_anonymous_numbers_are_the_same_for_the_same_values_only() -> None:
+    table = trend(grown(), "guaiacol", "vineyard", anonymous=True)
+    shuffled = trend(grown().reverse(), "guaiacol", "vineyard", anonymous=True)
+    assert table.equals(shuffled)
+    other = trend(grown(result("x", 1, 1)), "guaiacol", "vineyard", anonymous=True)
+    place = dict(table.select("minimum_lower", "by").rows())
+    elsewhere = dict(other.filter(pl.col("lab") != "A").select("minimum_lower", "by").rows())
+    assert place != {n: name for n, name in elsewhere.items() if n in place}
+
+
+def test_anonymous_order_is_neither_the_alphabet_nor_the_amount() -> None:
+    # The names rise with their amounts; of 8! orders that one is to come up in none of 40 stores.
+    orders = []
+    for store in range(40):
+        table = trend(grown(result(f"k{store}", 9, 9)), "guaiacol", "vineyard", anonymous=True)
+        orders.append(table.sort("by")["minimum_lower"].to_list())
+    assert sorted(orders[0]) not in orders
+    assert len({tuple(order) for order in orders}) > 30
+
+
+def test_anonymous_keeps_what_is_no_name_and_notes_small_groups() -> None:
+    rows = [result(f"s{k}", k, k, variety="Shiraz") for k in range(3)]
+    rows += [result("x", 1, 1, variety="Merlot", lab=None)]
+    table = trend(results(*rows), "guaiacol", "variety", anonymous=True)
+    assert table.select("by", "lab", "method", "note").rows() == [
+        ("Merlot", None, "method 1", "fewer than 3 samples: may be recognised"),
+        ("Shiraz", "laboratory 1", "method 1", None),
+    ]
+    assert not {"first_sampled_on", "last_sampled_on"} & set(table.columns)
+
+
+def test_workbook_has_units_frozen_heads_filters_and_meanings(tmp_path: Path) -> None:
+    table = trend(results(result("a", 0, 1)), "guaiacol", "lot")
+    write_trend(table, tmp_path / "t.xlsx", Heading("lot", ("vintage: 2025",), ("take care",)))
+    book = openpyxl.load_workbook(tmp_path / "t.xlsx")
+    sheet = book["trend"]
+    heads = [cell.value for cell in sheet[1]]
+    assert "median, upper end (µg/L)" in heads
+    assert not [head for head in heads if "{" in str(head) or "_" in str(head)]
+    assert (sheet.freeze_panes, sheet.auto_filter.ref) == ("B2", sheet.dimensions)
+    told = [tuple(cell.value for cell in row) for row in book["about"].iter_rows(max_row=4)]
+    assert told[1:] == [("grouped by", "lot"), ("chosen", "vintage: 2025"), ("beware", "take care")]
+
+
+SEASON = """Laboratory,Bench One
+Report number,B1-7
+,
+Sample,Lot,Matrix,Stage,Sampled,Vineyard,Variety,Vintage,Free guaiacol (ug/L)
+S-1,L-1,Red wine,ageing,2025-10-02,Upper Hollow,Shiraz,2025,24.5
+S-2,L-2,Red wine,ageing,2024-10-03,Upper Hollow,Merlot,2024,<0.5
+S-3,L-3,White wine,ageing,,Lower Hollow,Chardonnay,2024,8.25
+"""
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Load three invented samples."""
+    folder = tmp_path_factory.mktemp("season")
+    (folder / "one.csv").write_text(SEASON, encoding="utf-8")
+    load([folder / "one.csv"], Workplace(folder / "s.duckdb", Settings()), lambda *_: None)
+    return folder / "s.duckdb"
+
+
+@pytest.mark.parametrize(
+    ("choice", "lots", "undated"),
+    [
+        (Choice(), ["L-1", "L-2", "L-3"], 0),
+        (Choice(vintage=("2024",)), ["L-2", "L-3"], 0),
+        (Choice(vintage=("2024",), matrix=("red wine",)), ["L-2"], 0),
+        (Choice(variety=("shiraz", "MERLOT")), ["L-1", "L-2"], 0),
+        (Choice(lab=("bench one",)), ["L-1", "L-2", "L-3"], 0),
+        (Choice(since=date(2025, 10, 2)), ["L-1"], 1),
+        (Choice(until=date(2024, 10, 3)), ["L-2"], 1),
+    ],
+)
+def test_choice_of_results(season: Path, choice: Choice, lots: list[str], undated: int) -> None:
+    with Store(season, read_only=True) as store:
+        rows, left_out = choose_results(store, "guaiacol", "lot", choice)
+    assert (trend(rows, "guaiacol", "lot")["by"].to_list(), left_out) == (lots, undated)
+
+
+@pytest.mark.parametrize(
+    ("choice", "said"),
+    [
+        (Choice(variety=("Shirza",)), "did you mean Shiraz"),
+        (Choice(vintage=("1999",)), "known: 2024, 2025"),
+        (Choice(matrix=("red win",)), "did you mean red wine"),
+        (Choice(since=date(2026, 1, 2), until=date(2026, 1, 1)), "exchange them"),
+    ],
+)
+def test_choice_of_what_is_not_there_is_explained(season: Path, choice: Choice, said: str) -> None:
+    with Store(season, read_only=True) as store, pytest.raises(WrongUse, match=said):
+        choose_results(store, "guaiacol", "lot", choice)

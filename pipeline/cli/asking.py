@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import sys
 from datetime import datetime
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -24,40 +22,13 @@ from pipeline.cli.options import (
     SettingsFile,
 )
 from pipeline.cli.settling import held
+from pipeline.cli.trending import TREND
 from pipeline.errors import CinderlotError, WrongUse
 
 if TYPE_CHECKING:
     import polars as pl
 
     from pipeline.settings import Settings
-
-
-_LABORATORIES_DIFFER = (
-    "Rows of different laboratories are not comparable with each other"
-    " (Molecules 27 (2022) 4892); compare within one."
-)
-
-
-class Grouping(StrEnum):
-    """What a trend is taken over."""
-
-    REGION = "region"
-    GROWER = "grower"
-    VINEYARD = "vineyard"
-    BLOCK = "block"
-    VARIETY = "variety"
-    LOT = "lot"
-    LAB = "lab"
-    VINTAGE = "vintage"
-    STAGE = "stage"
-
-
-class Form(StrEnum):
-    """In which form an analyte was measured."""
-
-    FREE = "free"
-    BOUND = "bound"
-    TOTAL = "total"
 
 
 def flags(
@@ -119,38 +90,6 @@ def digest(
     for path in (*issue.written, *drafts):
         print(path)
     return conclude(() if dry_run else flows.send_letters(issue.letters, workplace, again=again))
-
-
-def trend(
-    analyte: Annotated[str, typer.Argument(metavar="ANALYTE", help="Such as guaiacol.")],
-    by: Annotated[Grouping, typer.Option("--by", help="What to group by.")],
-    form: Annotated[Form | None, typer.Option("--form", help="Only this form.")] = None,
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", metavar="FILE", help="A .csv, .xlsx or .parquet."),
-    ] = None,
-    db: Db = STORE,
-    settings: SettingsFile = None,
-    as_json: AsJson = False,
-    as_csv: AsCsv = False,
-) -> None:
-    """Show how an analyte runs over regions, growers, vineyards, lots, laboratories or years."""
-    from pipeline.cli.columns import trend_columns
-    from pipeline.cli.tables import show
-    from pipeline.store import Store
-    from pipeline.trends import mixes_laboratories, write_trend
-    from pipeline.trends import trend as take_trend
-
-    _read_settings(db, settings)
-    with Store(db, read_only=True) as store:
-        found = take_trend(store, analyte, by.value, form.value if form else None)
-    if out is None:
-        show(found, as_json, as_csv, trend_columns(found))
-    else:
-        write_trend(found, out)
-        print(out)
-    if mixes_laboratories(found):
-        print(_LABORATORIES_DIFFER, file=sys.stderr)
 
 
 def sql(
@@ -222,11 +161,7 @@ COMMANDS = (
         "Write the digest, and send it.",
         "cinderlot digest --out digest/ --email winemaker@example.org",
     ),
-    Command(
-        trend,
-        "Compare an analyte by vineyard, lot, year ...",
-        "cinderlot trend guaiacol --by vineyard",
-    ),
+    TREND,
     QUALITY,
     Command(
         sql,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from io import BytesIO
 from pathlib import Path
@@ -54,9 +55,9 @@ def _width(frame: pl.DataFrame, column: str, heading: str) -> float:
     return min(max(int(str(shown)), len(heading), 8) + 3, 36)
 
 
-def _head(sheet: Worksheet, frame: pl.DataFrame) -> None:
+def _head(sheet: Worksheet, frame: pl.DataFrame, called: Mapping[str, tuple[str, str]]) -> None:
     for place, column in enumerate(frame.columns, start=1):
-        heading = COLUMNS.get(column, (column.replace("_", " "), ""))[0]
+        heading = called.get(column, (column.replace("_", " "), ""))[0]
         cell = sheet.cell(1, place)
         put(cell, heading)
         cell.font, cell.fill, cell.border = _HEADING, _FILL, _LINE
@@ -102,13 +103,18 @@ def _about(digest: Digest) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=["about", "name", "meaning"], orient="row")
 
 
-def _write(sheets: dict[str, pl.DataFrame], made_at: datetime | None, path: Path | BytesIO) -> None:
+def _write(
+    sheets: dict[str, pl.DataFrame],
+    made_at: datetime | None,
+    path: Path | BytesIO,
+    called: Mapping[str, tuple[str, str]] = COLUMNS,
+) -> None:
     book = Workbook()
     for name in book.sheetnames:
         del book[name]
     for name, table in sheets.items():
         sheet = book.create_sheet(name)
-        _head(sheet, table)
+        _head(sheet, table, called)
         _body(sheet, table)
     book.properties.creator = "cinderlot"
     if made_at is not None:
@@ -116,9 +122,24 @@ def _write(sheets: dict[str, pl.DataFrame], made_at: datetime | None, path: Path
     book.save(path)
 
 
-def write_table(table: pl.DataFrame, name: str, path: Path) -> None:
-    """Write one frame as a workbook of one sheet, with the same guards as the digest."""
-    _write({name: table}, None, path)
+def write_table(
+    table: pl.DataFrame,
+    name: str,
+    path: Path,
+    called: Mapping[str, tuple[str, str]] | None = None,
+    about: Sequence[tuple[str, str]] = (),
+) -> None:
+    """Write one frame as a workbook, with the same guards as the digest.
+
+    `called` gives heading and meaning of its columns; a sheet `about` then lists them, after the
+    pairs of `about`.
+    """
+    if called is None:
+        _write({name: table}, None, path)
+        return
+    rows = [*about, *called.values()]
+    told = pl.DataFrame(rows, schema=["name", "meaning"], orient="row")
+    _write({name: table, "about": told}, None, path, called)
 
 
 def write_workbook(digest: Digest, path: Path | BytesIO) -> None:

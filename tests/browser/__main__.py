@@ -21,5 +21,5 @@ if __name__ == "__main__":
             "there is no Chromium on this machine, so nothing was checked; install it "
             "(Debian: apt-get install chromium) or name it in the variable CHROMIUM"
         )
-    checks = Path(__file__).with_name("page_checks.py")
-    sys.exit(pytest.main(["-p", "no:randomly", str(checks), *sys.argv[1:]]))
+    checks = [str(path) for path in sorted(Path(__file__).parent.glob("*_checks.py"))]
+    sys.exit(pytest.main(["-p", "no:randomly", *checks, *sys.argv[1:]]))
