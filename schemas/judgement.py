@@ -34,6 +34,25 @@ class OtherSource:
 
 
 @dataclass(frozen=True)
+class NextStep:
+    """What a colleague would do: `short` beside a lot, `words` once."""
+
+    name: str
+    short: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Advice:
+    """When steps are said; null or empty conditions always hold."""
+
+    steps: tuple[str, ...]
+    kind: str | None = None
+    decision: str | None = None
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Judgement:
     """Shares have no unit; each has its source beside it."""
 
@@ -45,6 +64,8 @@ class Judgement:
     laboratories_source: str
     events: tuple[Event, ...]
     other_sources: tuple[OtherSource, ...]
+    next_steps: tuple[NextStep, ...]
+    advice: tuple[Advice, ...]
 
 
 def _frozen(entry: dict[str, Any]) -> dict[str, Any]:
@@ -57,4 +78,6 @@ def load_judgement() -> Judgement:
     table = tomllib.loads(files("schemas").joinpath("judgement.toml").read_text(encoding="utf-8"))
     events = tuple(Event(**_frozen(e)) for e in table.pop("event"))
     others = tuple(OtherSource(**_frozen(s)) for s in table.pop("other_source"))
-    return Judgement(**table, events=events, other_sources=others)
+    steps = tuple(NextStep(**_frozen(s)) for s in table.pop("next_step"))
+    advice = tuple(Advice(**_frozen(a)) for a in table.pop("advice"))
+    return Judgement(**table, events=events, other_sources=others, next_steps=steps, advice=advice)

@@ -25,8 +25,10 @@ from pipeline.digest import (
     write_digest,
     write_workbook,
 )
+from pipeline.digest.addressed import addressed
 from pipeline.digest.chart import as_svg, draw, mark_rows
 from pipeline.digest.letter import render_text
+from pipeline.digest.links import reachable
 from pipeline.digest.model import Mark
 from pipeline.digest.states import current, lot_states
 from pipeline.digest.views import (
@@ -36,13 +38,14 @@ from pipeline.digest.views import (
     INTERVENTIONS,
     LOTS,
     MOVEMENTS,
+    QUALITY,
     TASTINGS,
     UNASSIGNED,
 )
 from pipeline.digest.words import brief, interval, likelihood, number, sources
 from pipeline.digest.write import replace_whole
 from pipeline.errors import CinderlotError
-from pipeline.settings import Settings
+from pipeline.settings import Recipient, Settings
 from pipeline.store import Store
 from schemas.frames import FLAGS, FRACTIONS, HELD, PANELS, RESULTS
 from schemas.report import STORED, UNUSED, Report
@@ -205,8 +208,9 @@ def words_of(page: str) -> str:
 def test_first_line_counts(digest: Digest) -> None:
     # By hand from SEASON: lots SH-01, SH-04, PN-01, CS-03, CH-01; held: open, asked, open in force.
     assert first_line(digest) == (
-        "5 lots looked at, 2 flagged, 2 undecided, 3 values held back, 1 report loaded, "
-        "1 register lot with no current panel, 1 sample without a lot (1 flagged)"
+        "5 lots looked at, 2 flagged, 2 undecided, 3 values held back, "
+        "1 register lot with no current panel, 4 lots with free results only, "
+        "1 lot last tested before a treatment or blend, 1 sample without a lot (1 flagged)"
     )
 
 
@@ -540,9 +544,10 @@ def test_workbook_sheets_and_numbers(digest: Digest, tmp_path: Path) -> None:
     write_workbook(digest, tmp_path / "digest.xlsx")
     book = openpyxl.load_workbook(tmp_path / "digest.xlsx")
     assert book.sheetnames == [
-        "lots", "flags", "results", "panels", "held", "changes", "about",
+        "lots", "flags", "results", "panels", "exposure", "timeline", "picking", "quality", "held",
+        "changes", "about",
     ]  # fmt: skip
-    for name in ("lots", "flags", "results", "held"):
+    for name in book.sheetnames:
         assert book[name].freeze_panes == "B2"
         assert book[name].auto_filter.ref.startswith("A1:")
     lots = list(book["lots"].iter_rows(min_row=2, values_only=True))
@@ -855,3 +860,167 @@ def test_exposure_of_a_lot_of_unknown_variety_is_said_to_be_unknown() -> None:
 def test_of_two_laboratories_the_one_with_more_markers_above_is_told() -> None:
     other = marker("guaiacol", "below", lab="Other Bench", severity="note")
     assert told_of_exposure(other, marker("syringol")).startswith("1 of 1 marker above")
+
+
+def growth(message: str, decision: str = "below", **more: Any) -> dict[str, Any]:
+    return flag("L-1", decision, kind="bound_growth", analyte=None, message=message) | more
+
+
+def test_where_a_change_came_from_is_the_flags_own_wording() -> None:
+    grew = (
+        "Bound share of smoke phenols (total minus free) 0.45 at end of AF and 0.75 at ageing: it "
+        "grew; free went from 377 to 389, no more than its uncertainty, bound rose from 305 to "
+        "1160 (in nmol/L, over 6 smoke phenols); the total rose as well."
+    )
+    lost = (
+        "Bound share (glycosides) 0.2 and 0.4: free fell from 300 to 100 nmol/L, bound did not rise "
+        "beyond its uncertainty (70 to 75): this is a loss of free phenols."
+    )
+    quiet = "Bound share 0.3 and 0.3: no growth; free went from 1 to 1 (in nmol/L, over 2)."
+    rows = [
+        growth(grew, "above"),
+        growth(lost, reason="free_removed", lab="B"),
+        growth(quiet, lab="C"),
+        growth(quiet, lab="D"),
+    ]
+    lot = gathered(views([flag("L-1"), *rows], [result("L-1")])).flagged[0]
+    assert set(lot.origin) == {
+        "the bound share grew; free went from 377 to 389, no more than its uncertainty, bound rose "
+        "from 305 to 1160 (in nmol/L, over 6 smoke phenols)",
+        "the share rose only because free phenols were lost; free fell from 300 to 100 nmol/L, "
+        "bound did not rise beyond its uncertainty",
+        "no growth of the bound share (C and D)",
+    }
+
+
+@pytest.mark.parametrize(
+    ("row", "steps"),
+    # common practice, no source
+    [
+        (flag("L-1"), ["taste", "trial"]),
+        (flag("L-1", "undecided", reason="within_uncertainty"), ["taste", "retest"]),
+        (flag("L-1", kind="bound_growth", analyte=None), ["check", "taste", "retest"]),
+        (flag("L-1", "undecided", reason="isomers_unresolved"), ["apart"]),
+        (flag("L-1", "below"), []),
+    ],
+)
+def test_next_steps_follow_the_flags(row: dict[str, Any], steps: list[str]) -> None:
+    rows = [result("L-1"), result("L-1", form="total")]
+    digest = gathered(views([row], rows))
+    [lot] = digest.flagged + digest.undecided + digest.below
+    assert [step.name for step in lot.next_steps] == steps
+    assert set(digest.next_steps) == set(lot.next_steps)
+
+
+def test_a_lot_changed_since_its_last_sample_is_to_be_tested_again(digest: Digest) -> None:
+    lots = {lot.name: [s.name for s in lot.next_steps] for lot in digest.undecided}
+    assert lots["25-PN-01"] == ["taste", "retest", "bound"]
+
+
+def test_days_of_a_lot_stand_in_order_with_samples_brought_together() -> None:
+    day = date(2025, 12, 10)
+    early = result("L-1", stage="must", matrix="must", sampled_on=date(2025, 9, 15))
+    middle = result("L-1", stage="ageing", sampled_on=date(2025, 11, 1))
+    seen = views(
+        [flag("L-1")],
+        [early, middle, result("L-1")],
+        tastings=frame(TASTINGS, {"lot": "L-1", "attribute": "smoke", "score": 4.0,
+                                  "scale_max": 9.0, "panel_size": 8, "tasted_on": day}),
+        interventions=frame(INTERVENTIONS, {"lot": "L-1", "kind": "wood", "agent": "used barrels",
+                                            "done_on": date(2026, 3, 1)}),
+        movements=frame(MOVEMENTS, {"from_lot": "L-1", "to_lot": "L-2", "kind": "blend"}),
+    )  # fmt: skip
+    lot = gathered(seen).flagged[0]
+    assert [(m.on, m.what) for m in lot.timeline] == [
+        ("2025-09-15 to 2025-11-01", "sampled: must, ageing"),
+        ("2025-12-10", "smoke 4 of 9, 8 tasters"),
+        ("2026-02-23", "sampled: pre-bottling"),
+        ("2026-03-01", "wood: used barrels"),
+        ("date not given", "blend to L-2"),
+    ]
+    assert "2026-03-01 wood: used barrels" in words_of(render_html(gathered(seen)))
+
+
+def test_an_assumed_uncertainty_is_said_once_and_marked_at_each_number() -> None:
+    said = "No uncertainty of A is known: the usual scatter is assumed (Horwitz-Thompson)."
+    flags = [flag(name, note=said, uncertainty_source="default (Horwitz-Thompson)")
+             for name in ("L-1", "L-2", "L-3")]  # fmt: skip
+    digest = gathered(views(flags, [result(name) for name in ("L-1", "L-2", "L-3")]))
+    text = words_of(render_html(digest))
+    assert digest.assumed == (said,)
+    assert text.count(said) == 1
+    assert text.count("uncertainty assumed") == 3
+
+
+GRAPES = {"matrix": "grape", "stage": "vineyard", "unit": "ug/kg", "raw_value": "4"}
+MINI = {"sample_kind": "mini-ferment", "sample_id": "m1", "stage": "end of AF"}
+PICKED_LATER = frame(
+    LOTS,
+    {"lot": "late", "block": "B2", "variety": "Shiraz", "expected_picking_on": date(2026, 3, 30)},
+    {"lot": "soon", "block": "B1", "variety": "Syrah", "expected_picking_on": date(2026, 3, 20)},
+    {"lot": "done", "block": "B3", "variety": "Shiraz", "expected_picking_on": date(2026, 2, 1)},
+)
+
+
+def test_before_picking_stands_by_block_and_nothing_is_converted() -> None:
+    # 99th percentiles: Shiraz wine 13.1 ug/L (table 4), Chardonnay grapes 1.0 ug/kg (table 3); none
+    # for Shiraz grapes. Aust. J. Grape Wine Res. 2022, 9820204.
+    rows = [
+        result("late", 2.0, **GRAPES | {"variety": "Chardonnay"}),
+        result("soon", 4.0, variety="Syrah", **GRAPES),
+        result("soon", 16.0, variety="Syrah", **MINI),
+        result("done", 4.0, sample_id="g", **GRAPES | {"sampled_on": date(2026, 1, 20)}),
+        result("done"),
+        result("wild", 5.0, variety="Grenache", **GRAPES),
+    ]
+    digest = gathered(views([], rows, lots=PICKED_LATER))
+    assert [(p.block, p.lot, p.due) for p in digest.picking] == [
+        ("B1", "soon", "2026-03-20"), ("B2", "late", "2026-03-30"), ("block unknown", "wild", ""),
+    ]  # fmt: skip
+    soon = {fruit.what.partition(",")[0]: fruit for fruit in digest.picking[0].fruit}
+    [(name, value, background)] = soon["mini-ferment"].markers
+    assert (name, value, background) == ("free guaiacol", "16\xa0µg/L", "13.1\xa0µg/L")
+    assert soon["mini-ferment"].verdict == ""
+    assert soon["grapes"].markers == ()
+    [late] = digest.picking[1].fruit
+    assert late.markers == (("free guaiacol", "2\xa0µg/kg", "1\xa0µg/kg"),)
+    text = words_of(render_html(digest))
+    assert "Before picking" in text
+    assert "picking expected 2026-03-20" in text
+    assert "No background is known for this variety" in text
+    assert "BEFORE PICKING" in render_text(digest)
+    assert digest.tables["picking"]["background"].null_count() == 2
+
+
+def test_nothing_is_said_before_picking_when_all_is_wine(page: str, digest: Digest) -> None:
+    assert digest.picking == ()
+    assert "Before picking" not in page
+
+
+@pytest.mark.parametrize(("kept", "linked"), [(b"as loaded", True), (b"another", False)])
+def test_workbook_links_to_the_cell_of_the_file_that_was_loaded(
+    kept: bytes, linked: bool, tmp_path: Path
+) -> None:
+    source = tmp_path / "in" / "W 11" / "tressock.xlsx"
+    source.parent.mkdir(parents=True)
+    source.write_bytes(kept)
+    row = ("W 11/tressock.xlsx", hashlib.sha256(b"as loaded").hexdigest())
+    found = reachable([row], [tmp_path / "in"], tmp_path / "out")
+    seen = views([flag("a", cells="")], [result("a", file="W 11/tressock.xlsx", sheet="It's")])
+    write_workbook(gathered(seen), tmp_path / "digest.xlsx", found)
+    sheet = openpyxl.load_workbook(tmp_path / "digest.xlsx")["results"]
+    at = [cell.value for cell in sheet[1]].index("source cell") + 1
+    link = sheet.cell(2, at).hyperlink
+    assert sheet.cell(2, at).value == "C5"
+    assert (link is not None) is linked
+    if link is not None:
+        # ECMA-376-1, 18.3.1.47: the target by relationship, the place in it by location.
+        assert (link.target, link.location) == ("../in/W%2011/tressock.xlsx", "'It''s'!C5")
+
+
+def test_a_limited_reader_hears_of_no_other_lots_batch() -> None:
+    wanted = Recipient("a@example.org", lots=("L-1",))
+    judged = [{"report_id": "r1", "judgement": "fail"}, {"report_id": "r2", "judgement": "fail"}]
+    seen = views([flag("L-1")], [result("L-1"), result("L-2", report_id="r2")],
+                 quality=frame(QUALITY, *judged))  # fmt: skip
+    assert addressed(seen, wanted).quality["report_id"].to_list() == ["r1"]

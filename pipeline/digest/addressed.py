@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pipeline.settings import Recipient
 
 _BY_LOT = ("results", "fractions", "flags", "lots", "interventions", "tastings", "decisions",
-           "amended", "contradictions")  # fmt: skip
+           "amended", "contradictions", "panels")  # fmt: skip
 
 
 def concerned_lots(views: Views, recipient: Recipient) -> pl.Series | None:
@@ -37,8 +37,13 @@ def addressed(views: Views, recipient: Recipient) -> Views:
     moved = pl.col("from_lot").is_in(lots.implode()) | pl.col("to_lot").is_in(lots.implode())
     kept = {name: getattr(views, name).filter(own) for name in _BY_LOT}
     return dataclasses.replace(
-        views, **kept, movements=views.movements.filter(moved), unassigned=views.unassigned.clear()
-    )
+        views,
+        **kept,
+        movements=views.movements.filter(moved),
+        unassigned=views.unassigned.clear(),
+        quality=views.quality.join(kept["results"].select("report_id").unique(), on="report_id",
+                                   how="semi"),
+    )  # fmt: skip
 
 
 def limited_to(recipient: Recipient) -> str:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-SHEETS = ("lots", "flags", "results", "panels", "held", "changes")
+SHEETS = (
+    "lots", "flags", "results", "panels", "exposure", "timeline", "picking", "quality", "held",
+    "changes",
+)  # fmt: skip
 
 _UNIT_NOTE = "in the unit of the column unit"
 
@@ -31,6 +34,18 @@ COLUMNS: dict[str, tuple[str, str]] = {
     "growth": ("free and bound", "how the bound share moved since fermentation"),
     "history": ("done so far", "treatments, blends and decisions with their dates"),
     "tastings": ("tastings", "scores with their scale, panel size and date"),
+    "exposure": ("exposure", "markers above the background of unexposed samples; no threshold"),
+    "next_step": ("next step", "what a colleague would do next; no decision"),
+    "background": ("background (see unit)", "what unexposed fruit or wine carries"),
+    "background_source": ("background source", "who measured the background"),
+    "on": ("date", "day, or first and last day of samples only"),
+    "what": ("what happened", "sample, treatment, blend, tasting or decision"),
+    "sample_kind": ("kind of sample", "lot, or mini-ferment"),
+    "expected_picking_on": ("expected picking (date)", "from the register"),
+    "analysed_on": ("analysed (date)", "empty when the report gives no date"),
+    "qc_kind": ("control", "blank, spike, duplicate, control, or replicates of a sample"),
+    "rule": ("rule", "rule of quality control"),
+    "judgement": ("judgement", "pass, warn, fail or not judged"),
     "source": ("source: file, sheet, cells", "where the deciding number stands in the report"),
     "sampled_on": ("sampled (date)", "date of sampling"),
     "lab": ("laboratory", "laboratory; different laboratories are not compared"),

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from pipeline.digest.words import listed, plural
+from pipeline.digest.words import plural
 
 KIND = "above_background"
-_MOST_NAMED = 3
 
 
 def exposure(rows: Iterable[Mapping[str, Any]], variety: str | None) -> str:
@@ -41,16 +40,12 @@ def _told(rows: list[Mapping[str, Any]]) -> str:
     if not compared:
         return "not judged: no background is known for this variety"
     above = _above(compared)
-    names = [f"{row['form']} {row['analyte']}" for row in above]
-    rest = len(names) - _MOST_NAMED
-    if rest > 0:
-        names = [*names[:_MOST_NAMED], f"{rest} more"]
     of = f"of {plural(len(compared), 'marker')}"
     open_rows = sum(row["decision"] == "undecided" for row in compared)
     doubt = f"; {open_rows} undecided" if open_rows else ""
     if not above:
         return f"none {of} is above the background of unexposed samples{doubt}"
-    said = f"{len(above)} {of} above the background of unexposed samples ({listed(names)}){doubt}"
+    said = f"{len(above)} {of} above the background of unexposed samples{doubt}"
     if any(row["severity"] == "warn" for row in above):
         return f"{said}: a sign of smoke, not of its taste"
     return f"{said}: no sign of smoke by themselves"

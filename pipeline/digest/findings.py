@@ -12,6 +12,8 @@ from pipeline.digest.states import JUDGED
 from pipeline.digest.words import interval, reason, sentences, sources, sureness, with_unit
 from pipeline.digest.words import number as rounded
 
+# What the note on an assumed uncertainty is known by; it is the same for many lots.
+ASSUMED = "Horwitz-Thompson"
 _SAME_VALUE = ("lab", "sample_id", "analyte", "form")
 _DECISION_ORDER = {"above": 0, "undecided": 1, "below": 2}
 _KIND_ORDER = {kind: place for place, kind in enumerate(JUDGED)}
@@ -65,6 +67,7 @@ def _threshold(row: dict[str, Any]) -> str:
 
 def finding(row: dict[str, Any]) -> Finding:
     """Say one flag row (FLAGS columns, subject and uncertainty) in words."""
+    told = sentences(row.get("note"))
     return Finding(
         kind=row["kind"],
         decision=row["decision"] or "",
@@ -79,5 +82,6 @@ def finding(row: dict[str, Any]) -> Finding:
         lab=row["lab"] or "laboratory unknown",
         method=row["method"] or "",
         sources=sources(row["cells"]),
-        notes=sentences(row.get("note")),
+        notes=tuple(note for note in told if ASSUMED not in note),
+        assumed=" ".join(note for note in told if ASSUMED in note),
     )

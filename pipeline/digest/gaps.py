@@ -55,8 +55,13 @@ def _without_panel(views: Views, tests: pl.DataFrame) -> Gap:
     )
 
 
+def without_bound(tests: pl.DataFrame) -> pl.DataFrame:
+    """Keep lots of which only free phenols were measured."""
+    return tests.filter(~pl.col("has_bound").fill_null(False))
+
+
 def _free_only(tests: pl.DataFrame) -> Gap:
-    lots = tests.filter(~pl.col("has_bound").fill_null(False))["lot"].to_list()
+    lots = without_bound(tests)["lot"].to_list()
     return Gap(
         "Lots with free results only",
         tuple(lots),
@@ -78,15 +83,19 @@ def _touched(views: Views) -> pl.DataFrame:
     return pl.concat([treated, moved], how="vertical_relaxed").sort("lot", "happened_on")
 
 
-def _older_than_change(views: Views, tests: pl.DataFrame) -> Gap:
-    stale = (
+def changed_since(views: Views, tests: pl.DataFrame) -> pl.DataFrame:
+    """Keep treatments and blends that are younger than the lot's last sample, a row each."""
+    return (
         _touched(views)
         .join(tests, on="lot")
         .filter((pl.col("happened_on") > pl.col("last_on")).fill_null(True))
     )
+
+
+def _older_than_change(views: Views, tests: pl.DataFrame) -> Gap:
     lines = tuple(
         f"{row['lot']}: last sample {day(row['last_on'])}, {row['what']} {day(row['happened_on'])}"
-        for row in stale.iter_rows(named=True)
+        for row in changed_since(views, tests).iter_rows(named=True)
     )
     return Gap(
         "Last test older than a treatment or blend",
@@ -95,16 +104,20 @@ def _older_than_change(views: Views, tests: pl.DataFrame) -> Gap:
     )
 
 
-def _overdue(views: Views, tests: pl.DataFrame, today: date) -> Gap:
-    due = (
+def overdue(views: Views, tests: pl.DataFrame, today: date) -> pl.DataFrame:
+    """Keep decisions of the register whose re-test is due while no newer sample is in."""
+    return (
         views.decisions.filter(pl.col("retest_due_on") <= today)
         .join(tests, on="lot", how="left")
         .filter((pl.col("last_on") <= pl.col("decided_on")).fill_null(True))
         .sort("retest_due_on", "lot")
     )
+
+
+def _retest_due(views: Views, tests: pl.DataFrame, today: date) -> Gap:
     lines = tuple(
         f"{row['lot']}: due {day(row['retest_due_on'])}, last sample {day(row['last_on'])}"
-        for row in due.iter_rows(named=True)
+        for row in overdue(views, tests, today).iter_rows(named=True)
     )
     return Gap("Re-test due", lines, "A re-test was set for these lots and no newer sample is in.")
 
@@ -153,7 +166,7 @@ def gaps(views: Views, tests: pl.DataFrame, today: date) -> tuple[Gap, ...]:
         _without_panel(views, tests),
         _free_only(tests),
         _older_than_change(views, tests),
-        _overdue(views, tests, today),
+        _retest_due(views, tests, today),
         _without_lot(views),
         _contradicted(views),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -11,30 +11,41 @@ from pipeline.digest.changes import changes
 from pipeline.digest.controls import KIND as CONTROLS
 from pipeline.digest.controls import failed_batches
 from pipeline.digest.exposure import KIND as EXPOSURE
-from pipeline.digest.findings import finding, with_uncertainty, worst_first
+from pipeline.digest.findings import ASSUMED, finding, with_uncertainty, worst_first
 from pipeline.digest.gaps import (
+    changed_since,
     gaps,
     held_by_reason,
     last_tests,
+    overdue,
     panel_results,
     untested,
+    without_bound,
 )
 from pipeline.digest.model import MOST_DETAILED, Counts, Digest, Finding, Subject
+from pipeline.digest.picking import before_picking, pickings, with_background
 from pipeline.digest.reserve import reserves
 from pipeline.digest.states import JUDGED, current, lot_states
 from pipeline.digest.subjects import Shelf, shelve, subject
-from pipeline.digest.tables import tables
+from pipeline.digest.tables import picking_table, tables
 from pipeline.digest.views import Views
-from pipeline.digest.words import listed, number, shown_unit
+from pipeline.digest.words import listed, number, sentences, shown_unit
 from pipeline.withheld import open_held
+from schemas.judgement import load_judgement
 from schemas.vocabulary import Vocabulary
 
 if TYPE_CHECKING:
     from pipeline.settings import Settings
 
 
+def markers_of(results: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
+    """Keep phenols and their glycosides of any kind of sample."""
+    phenols = [a.name for a in vocabulary.analytes.values() if a.has_form]
+    return results.filter(pl.col("analyte").is_in(phenols), pl.col("lot").is_not_null())
+
+
 def unjudged(flags: pl.DataFrame, panel: pl.DataFrame) -> tuple[tuple[str, str], ...]:
-    """Name, once per matrix, the analytes that no threshold is set for."""
+    """Name the analytes that no threshold is set for, with the matrices it is so in."""
     matrices = panel.select("lab", "sample_id", "matrix").unique(["lab", "sample_id"])
     found = (
         flags.filter(pl.col("kind") == "over_threshold", pl.col("reason") == "no_threshold")
@@ -43,10 +54,10 @@ def unjudged(flags: pl.DataFrame, panel: pl.DataFrame) -> tuple[tuple[str, str],
         .unique()
         .sort("matrix", "form", "analyte")
     )
-    return tuple(
-        (matrix[0], _by_form(rows))
-        for matrix, rows in found.group_by("matrix", maintain_order=True)
-    )
+    alike: dict[str, list[str]] = {}
+    for matrix, rows in found.group_by("matrix", maintain_order=True):
+        alike.setdefault(_by_form(rows), []).append(str(matrix[0]))
+    return tuple((listed(matrices), names) for names, matrices in alike.items())
 
 
 def _by_form(rows: pl.DataFrame) -> str:
@@ -78,7 +89,7 @@ def _amended_since(views: Views, previous_at: datetime | None) -> pl.DataFrame:
     return views.amended.join(newer.select("report_id"), on="report_id", how="semi")
 
 
-def _counts(views: Views, subjects: list[Subject], tests: pl.DataFrame) -> Counts:
+def _counts(views: Views, subjects: list[Subject], tests: pl.DataFrame, today: date) -> Counts:
     lots = [s for s in subjects if s.is_lot]
     return Counts(
         lots=len(lots),
@@ -89,15 +100,35 @@ def _counts(views: Views, subjects: list[Subject], tests: pl.DataFrame) -> Count
         without_panel=untested(views, tests).height,
         without_lot=views.unassigned.height,
         without_lot_flagged=sum(s.state == "above" for s in subjects if not s.is_lot),
+        free_only=without_bound(tests).height,
+        changed_since=changed_since(views, tests)["lot"].n_unique(),
+        retests_due=overdue(views, tests, today)["lot"].n_unique(),
     )
 
 
-def _notices(flags: pl.DataFrame, panel: pl.DataFrame) -> tuple[Finding, ...]:
+def _notices(flags: pl.DataFrame, panel: pl.DataFrame, detailed: list[str]) -> tuple[Finding, ...]:
+    """Give what else was found; of the lots told in detail it stands beside the lot."""
     told_elsewhere = [*JUDGED, EXPOSURE, CONTROLS]
-    other = flags.filter(~pl.col("kind").is_in(told_elsewhere), pl.col("decision") != "below")
+    other = flags.filter(
+        ~pl.col("kind").is_in(told_elsewhere), pl.col("decision") != "below",
+        ~pl.col("subject").is_in(detailed),
+    )  # fmt: skip
     return tuple(
         finding(row) for row in worst_first(with_uncertainty(other, panel)).iter_rows(named=True)
     )
+
+
+def _assumed(flags: pl.DataFrame) -> tuple[str, ...]:
+    """Give each sentence on an assumed uncertainty once; it stands behind many decisions."""
+    told = flags.filter(pl.col("kind").is_in(JUDGED))["note"].drop_nulls().unique().sort()
+    said = (sentence for note in told for sentence in sentences(note) if ASSUMED in sentence)
+    return tuple(sorted(set(said)))
+
+
+def _unknown_varieties(subjects: list[Subject]) -> tuple[str, ...]:
+    """Name the varieties whose lots are compared with no background."""
+    unjudged = (s.known["variety"] for s in subjects if s.exposure.startswith("not judged"))
+    return tuple(sorted({str(name or "a variety that is not known") for name in unjudged}))
 
 
 def _used(settings: Settings) -> tuple[tuple[str, str], ...]:
@@ -135,16 +166,22 @@ def gather(
     """
     flags, panel = current(views.flags), panel_results(views.results, vocabulary)
     tests, states = last_tests(panel), lot_states(flags)
-    shelf = shelve(views, flags, panel)
+    shelf = shelve(views, flags, panel, tests)
     subjects = _subjects(states, _unflagged(panel, states), shelf)
+    unpicked = with_background(
+        before_picking(markers_of(views.results, vocabulary), views.lots, made_at.date()),
+        settings.backgrounds, vocabulary,
+    )  # fmt: skip
     moved = changes(views.flags, before, _amended_since(views, previous_at))
     by_state = {
         s: tuple(x for x in subjects if x.state == s) for s in ("above", "undecided", "below")
     }
+    detailed = [s.name for s in by_state["above"][:MOST_DETAILED]]
+    steps = {step for s in subjects for step in s.next_steps if s.state != "below"}
     return Digest(
         made_at=made_at,
         previous_at=previous_at,
-        counts=_counts(views, subjects, tests),
+        counts=_counts(views, subjects, tests, made_at.date()),
         gaps=gaps(views, tests, made_at.date()),
         held=held_by_reason(views.held, vocabulary),
         changes=moved,
@@ -152,9 +189,13 @@ def gather(
         undecided=by_state["undecided"],
         below=by_state["below"],
         reserves=reserves(views.fractions, flags),
-        notices=_notices(flags, panel),
+        notices=_notices(flags, panel, detailed),
         batches=failed_batches(views.quality, views.results),
         unjudged=unjudged(flags, panel),
         settings=_used(settings),
-        tables=tables(views, subjects, flags, moved),
+        tables=tables(views, subjects, flags, moved) | {"picking": picking_table(unpicked)},
+        picking=pickings(unpicked, views.lots, flags),
+        assumed=_assumed(flags),
+        next_steps=tuple(step for step in load_judgement().next_steps if step in steps),
+        unknown_varieties=_unknown_varieties(subjects),
     )

@@ -12,7 +12,7 @@ from typing import cast
 from pipeline.digest.chart import as_png, draw
 from pipeline.digest.columns import CAUTION
 from pipeline.digest.model import Digest, Subject
-from pipeline.digest.page import environment, first_line, first_parts, template
+from pipeline.digest.page import by_why, environment, first_line, gap_parts, main_parts, template
 
 MOST_LINES = 8  # of a list; a letter is read in two minutes
 MOST_LOTS = 20  # told with a chart
@@ -33,7 +33,8 @@ class Letter:
 def state_of(digest: Digest) -> str:
     """Name what a digest says, its day and what it compares with aside: the same says the same."""
     said = (digest.counts, digest.gaps, digest.held, digest.flagged, digest.undecided, digest.below,
-            digest.reserves, digest.notices, digest.unjudged, digest.settings)  # fmt: skip
+            digest.reserves, digest.notices, digest.unjudged, digest.settings, digest.picking,
+            digest.batches)  # fmt: skip
     return hashlib.sha256(repr(said).encode()).hexdigest()
 
 
@@ -50,7 +51,8 @@ def _told(digest: Digest, limited: str) -> dict[str, object]:
         "limited": limited,
         "flagged": flagged[:MOST_LOTS],
         "rest": [lot.name for lot in flagged[MOST_LOTS:]],
-        "undecided": [lot.name for lot in digest.undecided],
+        "undecided": by_why(digest.undecided),
+        "reserves": list(dict.fromkeys(r.subject for r in digest.reserves)),
         "most": MOST_LINES,
         "caution": " ".join(CAUTION[:2]),
     }
@@ -66,8 +68,9 @@ def _render_page(digest: Digest, limited: str, charts: dict[str, str]) -> str:
     page = environment().from_string(template("letter.html.j2"))
     looks = {"heading": _HEADING, "soft": _SOFT}
     return page.render(
-        first=first_parts(digest.counts), charts=charts, **looks, **_told(digest, limited)
-    )
+        first=main_parts(digest.counts), unseen=gap_parts(digest.counts), charts=charts, **looks,
+        **_told(digest, limited),
+    )  # fmt: skip
 
 
 def _drawn(lots: tuple[Subject, ...]) -> dict[str, bytes]:
@@ -79,7 +82,8 @@ def write_letter(
 ) -> EmailMessage:
     """Write the digest to one address; `limited` says which part of it this recipient gets."""
     letter = EmailMessage()
-    letter["Subject"] = f"Smoke digest {digest.made_at:%Y-%m-%d}: {first_line(digest)}"
+    found = ", ".join(f"{n} {words}" for n, words in main_parts(digest.counts))
+    letter["Subject"] = f"Smoke digest {digest.made_at:%Y-%m-%d}: {found}"
     letter["From"], letter["To"] = sender, address
     letter["Date"] = format_datetime(digest.made_at)
     letter["Message-ID"] = message_id(state_of(digest), address, sender, digest.made_at.date())

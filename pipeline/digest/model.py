@@ -9,6 +9,10 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.digest.picking import Picking
+from pipeline.digest.timeline import Moment
+from schemas.judgement import NextStep
+
 # The worst lots are told in full; a longer page is no longer read, the workbook has them all.
 MOST_DETAILED = 100
 
@@ -25,6 +29,9 @@ class Counts:
     without_panel: int
     without_lot: int
     without_lot_flagged: int = 0
+    free_only: int = 0
+    changed_since: int = 0
+    retests_due: int = 0
 
 
 @dataclass(frozen=True)
@@ -45,6 +52,7 @@ class Finding:
     method: str
     sources: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    assumed: str = ""
 
 
 @dataclass(frozen=True)
@@ -109,6 +117,9 @@ class Subject:
     tastings: tuple[str, ...]
     exposure: str
     numbers: tuple[tuple[str, ...], ...]
+    timeline: tuple[Moment, ...] = ()
+    next_steps: tuple[NextStep, ...] = ()
+    origin: tuple[str, ...] = ()
     course: Course | None = None
     chart: str = ""
 
@@ -122,6 +133,19 @@ class Subject:
     def short(self) -> str:
         """Give the name without the laboratory of a sample that has no lot."""
         return self.name if self.is_lot else self.name.partition(" (")[0]
+
+    @property
+    def matters(self) -> tuple[tuple[Finding, ...], ...]:
+        """Give what is above, the laboratories that say the same of one matter side by side."""
+        by_matter: dict[str, list[Finding]] = {}
+        for found in self.above:
+            by_matter.setdefault(found.what, []).append(found)
+        return tuple(tuple(found) for found in by_matter.values())
+
+    @property
+    def exposed(self) -> str:
+        """Say the exposure in a few words; empty where it was not judged."""
+        return "" if self.exposure.startswith("not") else self.exposure.partition(" of unexp")[0]
 
     @property
     def headlines(self) -> tuple[str, ...]:
@@ -217,3 +241,7 @@ class Digest:
     settings: tuple[tuple[str, str], ...]
     tables: dict[str, pl.DataFrame] = field(default_factory=dict)
     batches: tuple[Batch, ...] = ()
+    picking: tuple[Picking, ...] = ()
+    assumed: tuple[str, ...] = ()
+    next_steps: tuple[NextStep, ...] = ()
+    unknown_varieties: tuple[str, ...] = ()

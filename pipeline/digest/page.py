@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterable
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -10,28 +11,46 @@ from markupsafe import Markup
 
 from pipeline.digest.changes import KINDS
 from pipeline.digest.chart import as_svg, draw
-from pipeline.digest.model import MOST_DETAILED, Counts, Digest, Subject
-from pipeline.digest.words import day, plural
+from pipeline.digest.model import MOST_DETAILED, Counts, Digest, Reserve, Subject
+from pipeline.digest.words import day, listed, plural
 
 LONG_LIST = 8
 LONG_GLANCE = 15
 LONG_TABLE = 300
+LONG_FRUIT = 4
+
+
+def main_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
+    """Split what was looked at and found into numbers and their words."""
+    said = (
+        plural(counts.lots, "lot") + " looked at",
+        f"{counts.flagged:,} flagged",
+        f"{counts.undecided:,} undecided",
+        plural(counts.held, "value") + " held back",
+    )
+    return _parted(said)
+
+
+def gap_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
+    """Split what was not looked at into numbers and words; zeros but the first are left out."""
+    flagged = f" ({counts.without_lot_flagged} flagged)" if counts.without_lot_flagged else ""
+    more = (
+        (counts.free_only, "lot", " with free results only"),
+        (counts.changed_since, "lot", " last tested before a treatment or blend"),
+        (counts.retests_due, "re-test", " due"),
+        (counts.without_lot, "sample", f" without a lot{flagged}"),
+    )
+    none = plural(counts.without_panel, "register lot") + " with no current panel"
+    return _parted((none, *(plural(n, noun) + words for n, noun, words in more if n)))
+
+
+def _parted(said: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    return tuple((n, words) for n, _, words in (part.partition(" ") for part in said))
 
 
 def first_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
     """Split the first line into numbers and their words."""
-    said = (
-        (plural(counts.lots, "lot") + " looked at"),
-        f"{counts.flagged:,} flagged",
-        f"{counts.undecided:,} undecided",
-        plural(counts.held, "value") + " held back",
-        plural(counts.reports, "report") + " loaded",
-        plural(counts.without_panel, "register lot") + " with no current panel",
-        plural(counts.without_lot, "sample")
-        + " without a lot"
-        + (f" ({counts.without_lot_flagged} flagged)" if counts.without_lot_flagged else ""),
-    )
-    return tuple((n, words) for n, _, words in (part.partition(" ") for part in said))
+    return main_parts(counts) + gap_parts(counts)
 
 
 def first_line(digest: Digest) -> str:
@@ -53,12 +72,29 @@ def environment(*, autoescape: bool = True) -> Environment:
     )
     pages.filters["day"] = day
     pages.filters["plural"] = plural
+    pages.filters["listed"] = lambda names: listed(list(names))
     return pages
 
 
 def template(name: str) -> str:
     """Read one of the digest's templates."""
     return files("pipeline.digest").joinpath(name).read_text(encoding="utf-8")
+
+
+def by_why(subjects: Iterable[Subject]) -> tuple[tuple[str, tuple[Subject, ...]], ...]:
+    """Bring subjects together that are undecided for the same reason, in their order."""
+    alike: dict[str, list[Subject]] = {}
+    for lot in subjects:
+        alike.setdefault(lot.why, []).append(lot)
+    return tuple((why, tuple(lots)) for why, lots in alike.items())
+
+
+def _largest(reserves: Iterable[Reserve]) -> list[Reserve]:
+    """Keep the first, largest reserve of each lot; other laboratories' stand beneath."""
+    by_lot: dict[str, Reserve] = {}
+    for reserve in reserves:
+        by_lot.setdefault(reserve.subject, reserve)
+    return list(by_lot.values())
 
 
 def _loose(digest: Digest) -> str:
@@ -74,15 +110,18 @@ def render_html(digest: Digest) -> str:
     moved = [(kind, [c for c in digest.changes if c.kind == kind]) for kind in KINDS]
     return environment().from_string(template("digest.html.j2")).render(
         d=digest,
-        first=first_parts(digest.counts),
+        first=main_parts(digest.counts),
+        reserves=_largest(digest.reserves),
+        unseen=gap_parts(digest.counts),
         flagged=[with_chart(lot) for lot in digest.flagged[:MOST_DETAILED]],
         rest=digest.flagged[MOST_DETAILED:],
         moved=[(kind, found) for kind, found in moved if found],
-        undecided=[lot for lot in digest.undecided if lot.is_lot],
+        undecided=by_why(lot for lot in digest.undecided if lot.is_lot),
         below=[lot for lot in digest.below if lot.is_lot],
         loose=_loose(digest),
         style=Markup(template("digest.css")),
         long=LONG_LIST,
         long_glance=LONG_GLANCE,
         long_table=LONG_TABLE,
+        long_fruit=LONG_FRUIT,
     )  # fmt: skip

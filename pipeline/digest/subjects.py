@@ -8,16 +8,21 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.digest.advice import CHANGED, FREE_ONLY, next_steps
 from pipeline.digest.changes import subject_matter
 from pipeline.digest.controls import merge_controls
 from pipeline.digest.course import NOT_YET_WINE, course, in_life_order
 from pipeline.digest.exposure import KIND, exposure
 from pipeline.digest.findings import finding, with_uncertainty, worst_first
+from pipeline.digest.gaps import changed_since, without_bound
 from pipeline.digest.model import Course, Finding, Subject
+from pipeline.digest.origin import origin, told_apart
 from pipeline.digest.states import JUDGED, NOTHING_TO_JUDGE_BY, with_subject
+from pipeline.digest.timeline import Moment, history, scores, timeline
 from pipeline.digest.views import Views
 from pipeline.digest.words import day, interval, reason, share
 from schemas.frames import FRACTIONS
+from schemas.judgement import NextStep
 
 FACTS = ("variety", "vintage", "vineyard", "block", "grower", "region")
 Groups = Mapping[str, pl.DataFrame]
@@ -32,10 +37,13 @@ class Shelf:
     fractions: Groups
     interventions: Groups
     movements: Groups
+    left: Groups
     tastings: Groups
     decisions: Groups
     bound: Mapping[str, str]
     lots: Mapping[str, dict[str, Any]]
+    changed: frozenset[str]
+    free_only: frozenset[str]
 
 
 def _by(frame: pl.DataFrame, column: str) -> dict[str, pl.DataFrame]:
@@ -62,8 +70,12 @@ def _bound_words(row: dict[str, Any]) -> str:
     return f"{size}, {part} of the panel ({row['bound_basis']})"
 
 
-def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame) -> Shelf:
-    """Split every frame by lot, or by sample where no lot is known."""
+def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame, tests: pl.DataFrame) -> Shelf:
+    """Split every frame by lot, or by sample where no lot is known.
+
+    `tests` as from `last_tests`.
+    """
+    away = views.movements.filter(pl.col("from_lot").ne_missing(pl.col("to_lot")))
     fractions = with_subject(views.fractions.filter(pl.col("sample_kind") == "lot"))
     return Shelf(
         flags=_by(worst_first(with_uncertainty(flags, panel)), "subject"),
@@ -71,10 +83,13 @@ def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame) -> Shelf:
         fractions=_by(fractions, "subject"),
         interventions=_by(views.interventions.sort("done_on", nulls_last=True), "lot"),
         movements=_by(views.movements.sort("moved_on", nulls_last=True), "to_lot"),
+        left=_by(away.sort("moved_on", nulls_last=True), "from_lot"),
         tastings=_by(views.tastings.sort("tasted_on", nulls_last=True), "lot"),
         decisions=_by(views.decisions.sort("decided_on", nulls_last=True), "lot"),
         bound=_bound_parts(fractions),
         lots={row["lot"]: row for row in views.lots.iter_rows(named=True)},
+        changed=frozenset(changed_since(views, tests)["lot"]),
+        free_only=frozenset(without_bound(tests)["lot"]),
     )
 
 
@@ -87,42 +102,25 @@ def _known(register: Mapping[str, Any], last: Mapping[str, Any]) -> dict[str, An
     return {fact: register.get(fact) or last.get(fact) for fact in FACTS}
 
 
-def _when(row: dict[str, Any], column: str, last: dict[str, Any]) -> str:
-    happened, sampled = row[column], last.get("sampled_on")
-    later = happened is not None and sampled is not None and happened > sampled
-    return day(happened) + (", after the last sample" if later else "")
+def _timeline(name: str, shelf: Shelf) -> tuple[Moment, ...]:
+    moves = [*_rows(shelf.movements, name), *_rows(shelf.left, name)]
+    return timeline(
+        name, _rows(shelf.results, name), _rows(shelf.interventions, name), moves,
+        _rows(shelf.tastings, name), _rows(shelf.decisions, name),
+    )  # fmt: skip
 
 
-def _history(name: str, shelf: Shelf, last: dict[str, Any]) -> tuple[str, ...]:
-    treated = [
-        f"{r['agent'] or r['kind']}"
-        + (f", {r['dose']:g} {r['dose_unit'] or ''}".rstrip() if r["dose"] is not None else "")
-        + f" ({_when(r, 'done_on', last)})"
-        for r in _rows(shelf.interventions, name)
-    ]
-    moved = [
-        f"{r['kind']} from {r['from_lot']} ({_when(r, 'moved_on', last)})"
-        for r in _rows(shelf.movements, name)
-        if r["from_lot"] != name
-    ]
-    decided = [
-        f"decision: {r['decision']}"
-        + (f", {r['note']}" if r["note"] else "")
-        + f" ({day(r['decided_on'])})"
-        for r in _rows(shelf.decisions, name)
-    ]
-    return (*treated, *moved, *decided)
-
-
-def _tastings(name: str, shelf: Shelf) -> tuple[str, ...]:
-    return tuple(
-        f"{r['attribute']} {r['score']:g}"
-        + (f" of {r['scale_max']:g}" if r["scale_max"] else "")
-        + (f", {r['panel_size']} tasters" if r["panel_size"] else "")
-        + f" ({day(r['tasted_on'])})"
-        for r in _rows(shelf.tastings, name)
-        if r["score"] is not None
-    )
+def _steps(name: str, rows: list[dict[str, Any]], shelf: Shelf) -> tuple[NextStep, ...]:
+    """Give the next steps that the flags which are no clearance and the lot's gaps call for."""
+    open_rows: list[Mapping[str, Any]] = [
+        r for r in rows
+        if r["decision"] != "below" and (r["kind"] != KIND or r["severity"] == "warn")
+    ]  # fmt: skip
+    if name in shelf.changed:
+        open_rows.append(CHANGED)
+    if name in shelf.free_only:
+        open_rows.append(FREE_ONLY)
+    return next_steps(open_rows)
 
 
 def _deciding(flags: pl.DataFrame) -> dict[str, Any] | None:
@@ -193,19 +191,25 @@ def _not_judged(judged: list[dict[str, Any]]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(said))
 
 
-def _growth(rows: list[dict[str, Any]]) -> tuple[tuple[str, str], ...]:
-    """Give each growth comparison that is not a finding of its own: verdict and sentence."""
+def _split(findings: list[Finding], decision: str) -> tuple[Finding, ...]:
+    return tuple(f for f in findings if f.kind in JUDGED and f.decision == decision)
+
+
+def _undecided(judged: list[dict[str, Any]]) -> tuple[Finding, ...]:
     return tuple(
-        (reason(r["reason"]) or "no growth of the bound share", finding(r).message)
-        for r in rows
-        if r["kind"] == "bound_growth"
-        and r["decision"] != "above"
-        and r["reason"] not in NOTHING_TO_JUDGE_BY
+        finding(r)
+        for r in judged
+        if r["decision"] == "undecided" and r["reason"] not in NOTHING_TO_JUDGE_BY
     )
 
 
-def _split(findings: list[Finding], decision: str) -> tuple[Finding, ...]:
-    return tuple(f for f in findings if f.kind in JUDGED and f.decision == decision)
+def _notices(findings: list[Finding]) -> tuple[Finding, ...]:
+    told_elsewhere = (*JUDGED, KIND)
+    return tuple(
+        f
+        for f in merge_controls(findings)
+        if f.kind not in told_elsewhere and f.decision != "below"
+    )
 
 
 def subject(name: str, is_lot: bool, state: str, shelf: Shelf, detailed: bool = False) -> Subject:
@@ -230,23 +234,22 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf, detailed: bool = 
         labs=", ".join(labs),
         why=_why(state, judged, last.get("matrix")),
         above=_split(findings, "above"),
-        undecided=tuple(
-            finding(r) for r in judged
-            if r["decision"] == "undecided" and r["reason"] not in NOTHING_TO_JUDGE_BY
-        ),
+        undecided=_undecided(judged),
         below=_split(findings, "below"),
-        notices=tuple(
-            f
-            for f in merge_controls(findings)
-            if f.kind not in (*JUDGED, KIND) and f.decision != "below"
-        ),
+        notices=_notices(findings),
         exposure=exposure(rows, known["variety"]),
         unjudged=_highest_unjudged(judged),
         not_judged=_not_judged(judged),
         bound=shelf.bound.get(name, ""),
-        growth=_growth(rows),
-        history=_history(name, shelf, last),
-        tastings=_tastings(name, shelf),
+        growth=origin(rows),
+        origin=told_apart(rows),
+        history=history(
+            name, _rows(shelf.interventions, name), _rows(shelf.movements, name),
+            _rows(shelf.decisions, name), last.get("sampled_on"),
+        ),
+        tastings=scores(_rows(shelf.tastings, name)),
+        timeline=_timeline(name, shelf),
+        next_steps=_steps(name, rows, shelf),
         numbers=_numbers(name, shelf) if detailed else (),
         course=_course(name, shelf) if detailed else None,
     )  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.digest.exposure import KIND as EXPOSURE
 from pipeline.digest.model import Change, Subject
 from pipeline.digest.states import with_subject
 from pipeline.digest.subjects import FACTS
@@ -27,6 +28,20 @@ _RESULTS = (
     "analyte", "form", "expressed_as", "lower", "upper", "unit", "censoring", "lod", "loq",
     "expanded_uncertainty", "coverage_factor", "raw_value", "raw_unit", "file", "sheet", "cell",
 )  # fmt: skip
+_EXPOSURE = (
+    "subject", "stage", "sampled_on", "lab", "method", "sample_id", "form", "analyte", "lower",
+    "upper", "unit", "background", "background_source", "probability", "decision", "reason",
+    "severity", "cells",
+)  # fmt: skip
+_QUALITY = (
+    "lab", "report_no", "method", "analysed_on", "qc_kind", "rule", "analyte", "sample_id",
+    "judgement", "message", "cells",
+)  # fmt: skip
+_PICKING = (
+    "expected_picking_on", "block", "vineyard", "variety", "lot", "sample_kind", "stage",
+    "sampled_on", "lab", "sample_id", "matrix", "form", "analyte", "lower", "upper", "unit",
+    "background", "background_source", "raw_value", "file", "sheet", "cell",
+)  # fmt: skip
 _HELD = (
     "held_id", "reason_code", "reason", "hint", "status", "raw_sample", "raw_analyte", "raw_value",
     "raw_unit", "file", "sheet", "cell", "held_at",
@@ -38,7 +53,7 @@ _LOTS = {
     "laboratories": pl.String, "deciding": pl.String, "value": pl.String, "threshold": pl.String,
     "how_sure": pl.String, "source": pl.String, "n_above": pl.Int64, "n_undecided": pl.Int64,
     "bound": pl.String, "growth": pl.String, "history": pl.String, "tastings": pl.String,
-    "exposure": pl.String,
+    "exposure": pl.String, "next_step": pl.String,
 }  # fmt: skip
 
 
@@ -55,7 +70,7 @@ def _lot_row(lot: Subject) -> tuple[object, ...]:
         lot.name, lot.state, lot.why, *(lot.known[fact] for fact in FACTS), lot.stage,
         lot.sampled_on, lot.labs, *_deciding(lot), len(lot.above), len(lot.undecided), lot.bound,
         " ".join([*grown, *(text for _, text in lot.growth)]), "; ".join(lot.history),
-        "; ".join(lot.tastings), lot.exposure,
+        "; ".join(lot.tastings), lot.exposure, "; ".join(s.short for s in lot.next_steps),
     )  # fmt: skip
 
 
@@ -67,10 +82,37 @@ def _in_shown_units(frame: pl.DataFrame) -> pl.DataFrame:
     return frame.with_columns(pl.col("unit").replace(SHOWN_UNITS))
 
 
+def _exposure(flags: pl.DataFrame, order: pl.Enum) -> pl.DataFrame:
+    """Lay out the markers beside their background, a row each."""
+    rows = flags.filter(pl.col("kind") == EXPOSURE).rename(
+        {"threshold": "background", "threshold_source": "background_source"}
+    )
+    key = (pl.col("subject").cast(order), "sampled_on", "lab", "analyte", "form")
+    return _in_shown_units(_present(rows.sort(*key, nulls_last=True), _EXPOSURE))
+
+
+def _timeline(subjects: list[Subject]) -> pl.DataFrame:
+    rows = [(s.name, moment.on, moment.what) for s in subjects for moment in s.timeline]
+    schema = {"subject": pl.String, "on": pl.String, "what": pl.String}
+    return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+def _quality(quality: pl.DataFrame) -> pl.DataFrame:
+    """Lay out the judgements of quality control, failures first."""
+    rank = pl.col("judgement").replace_strict({"fail": 0, "warn": 1}, default=2)
+    return _present(quality.sort(rank, *_QUALITY, nulls_last=True), _QUALITY)
+
+
+def picking_table(unpicked: pl.DataFrame) -> pl.DataFrame:
+    """Lay out grapes and mini-ferments before picking beside the background, a marker a row."""
+    key = ("expected_picking_on", "vineyard", "block", "lot", "sample_kind", "lab", "analyte")
+    return _in_shown_units(_present(unpicked.sort(*key, "form", nulls_last=True), _PICKING))
+
+
 def tables(
     views: Views, subjects: list[Subject], flags: pl.DataFrame, moved: tuple[Change, ...]
 ) -> dict[str, pl.DataFrame]:
-    """Lay out lots, flags, results, panels, held and changes, one frame per sheet.
+    """Lay out the sheets of the workbook, a frame each; `picking` comes from `picking_table`.
 
     `results` and `panels` are those of flagged and undecided lots. Units have their column.
     """
@@ -80,11 +122,15 @@ def tables(
     results = with_subject(views.results).filter(of_open_lots)
     panels = with_subject(views.panels).filter(of_open_lots)
     known = flags.filter(pl.col("subject").is_in(list(order.categories)))
+    decided = known.filter(pl.col("kind") != EXPOSURE).sort(pl.col("subject").cast(order))
     return {
         "lots": pl.DataFrame([_lot_row(s) for s in subjects], schema=_LOTS, orient="row"),
-        "flags": _in_shown_units(_present(known.sort(pl.col("subject").cast(order)), _FLAGS)),
+        "flags": _in_shown_units(_present(decided, _FLAGS)),
         "results": _in_shown_units(_present(results.sort(pl.col("subject").cast(order)), _RESULTS)),
         "panels": _present(panels.sort(pl.col("subject").cast(order)), _PANELS),
+        "exposure": _exposure(known, order),
+        "timeline": _timeline(subjects),
+        "quality": _quality(views.quality),
         "held": _present(open_held(views.held), _HELD),
         "changes": pl.DataFrame(
             [(c.kind, c.subject, c.text) for c in moved],

@@ -17,6 +17,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.digest.columns import CAUTION, COLUMNS, SHEETS
+from pipeline.digest.links import first_place, link
 from pipeline.digest.model import Digest
 from pipeline.digest.page import first_line
 
@@ -25,10 +26,12 @@ MOST_ROWS = 50_000
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _WIDE = {"message": 70, "why": 44, "bound": 34, "hint": 44, "reason": 40, "text": 70, "source": 44,
          "cells": 44, "growth": 60, "history": 40, "threshold_source": 44, "file": 34,
-         "how_sure": 54, "threshold": 34, "meaning": 90}  # fmt: skip
+         "how_sure": 54, "next_step": 60, "what": 60, "background_source": 44, "exposure": 44,
+         "threshold": 34, "meaning": 90}  # fmt: skip
 _FORMATS = {pl.Date: "yyyy-mm-dd", pl.Datetime: "yyyy-mm-dd hh:mm", pl.Float64: "0.0##"}
 _HEADING = Font(bold=True)
 _FILL = PatternFill("solid", fgColor="F1EDE6")
+_LINK = Font(underline="single")
 _LEFT = Alignment(horizontal="left")
 _LINE = Border(bottom=Side("thin", color="B8B0A4"))
 
@@ -83,6 +86,20 @@ def _body(sheet: Worksheet, frame: pl.DataFrame) -> None:
                 cell.number_format = shown
 
 
+def _link(sheet: Worksheet, frame: pl.DataFrame, found: Mapping[str, str]) -> None:
+    """Link the column that names a row's cell to the file it stands in."""
+    column = next((name for name in ("cell", "cells") if name in frame.columns), None)
+    if column is None or not found:
+        return
+    beside = frame.columns.index(column) + 1
+    for line, row in enumerate(frame.iter_rows(named=True), start=2):
+        place = first_place(row)
+        if place is not None and place[0] in found:
+            cell = sheet.cell(line, beside)
+            link(cell, place, found)
+            cell.font = _LINK
+
+
 def _about(digest: Digest) -> pl.DataFrame:
     rows: list[tuple[str, str, str]] = [
         ("digest", "made on", f"{digest.made_at:%Y-%m-%d %H:%M} UTC"),
@@ -108,6 +125,7 @@ def _write(
     made_at: datetime | None,
     path: Path | BytesIO,
     called: Mapping[str, tuple[str, str]] = COLUMNS,
+    found: Mapping[str, str] | None = None,
 ) -> None:
     book = Workbook()
     for name in book.sheetnames:
@@ -116,6 +134,7 @@ def _write(
         sheet = book.create_sheet(name)
         _head(sheet, table, called)
         _body(sheet, table)
+        _link(sheet, table, found or {})
     book.properties.creator = "cinderlot"
     if made_at is not None:
         book.properties.created = made_at.replace(tzinfo=None)
@@ -142,7 +161,13 @@ def write_table(
     _write({name: table, "about": told}, None, path, called)
 
 
-def write_workbook(digest: Digest, path: Path | BytesIO) -> None:
-    """Write lots, flags, results, held, changes and about, a sheet each, to an .xlsx file."""
+def write_workbook(
+    digest: Digest, path: Path | BytesIO, found: Mapping[str, str] | None = None
+) -> None:
+    """Write the sheets of the digest and the sheet about to an .xlsx file.
+
+    `found` maps source files to their address beside the workbook, as from `reachable`; cells of
+    files that are not in it stay text.
+    """
     sheets = {name: digest.tables[name].head(MOST_ROWS) for name in SHEETS}
-    _write({**sheets, "about": _about(digest)}, digest.made_at, path)
+    _write({**sheets, "about": _about(digest)}, digest.made_at, path, found=found)

@@ -13,6 +13,7 @@ import polars as pl
 from pipeline.digest.addressed import addressed, concerned_lots, limited_to
 from pipeline.digest.gather import gather
 from pipeline.digest.letter import Letter, state_of, write_letter
+from pipeline.digest.links import reachable
 from pipeline.digest.model import Digest
 from pipeline.digest.page import first_line, render_html
 from pipeline.digest.views import Views, read_views
@@ -49,19 +50,29 @@ def _gathered(
     )
 
 
-def write_digest(store: Store, out: Path, settings: Settings, *, publish: bool = True) -> Digest:
+def write_digest(
+    store: Store,
+    out: Path,
+    settings: Settings,
+    *,
+    publish: bool = True,
+    folders: Sequence[Path] = (),
+) -> Digest:
     """Write digest.html and digest.xlsx into a folder, and remember what was published.
 
     Each file is written whole or not at all. `publish = False` leaves the next comparison as it is.
+    Reports that still stand in one of `folders` or beside the store are linked from the workbook.
     Raises CinderlotError when the folder cannot be written.
     """
     views = read_views(store)
     digest = _gathered(store, settings, views, lambda flags: flags)
     page = render_html(digest)
+    loaded = views.reports.select("file", "sha256").iter_rows()
+    found = reachable(loaded, [*folders, store.path.parent], out)
     try:
         out.mkdir(parents=True, exist_ok=True)
         replace_whole(out / "digest.html", lambda half: half.write_text(page, encoding="utf-8"))
-        replace_whole(out / "digest.xlsx", lambda half: write_workbook(digest, half))
+        replace_whole(out / "digest.xlsx", lambda half: write_workbook(digest, half, found))
     except OSError as error:
         reason = error.strerror or str(error)
         raise CinderlotError(

@@ -25,11 +25,16 @@ class Issue:
 
 
 def publish(
-    workplace: Workplace, out: Path, *, record: bool = True, recipients: Sequence[Recipient] = ()
+    workplace: Workplace,
+    out: Path,
+    *,
+    record: bool = True,
+    recipients: Sequence[Recipient] = (),
+    paths: Sequence[Path] = (),
 ) -> Issue:
     """Write the digest into a folder, and a letter for each recipient; nothing is sent yet.
 
-    `record` remembers it as the last one published.
+    `record` remembers it as the last one published; `paths` are where reports were loaded from.
     """
     from pipeline.digest import write_digest, write_letters
 
@@ -39,5 +44,6 @@ def publish(
         letters: tuple[Letter, ...] = ()
         if account:
             letters = write_letters(store, workplace.settings, recipients, account.sender)
-        write_digest(store, out, workplace.settings, publish=record)
+        folders = [path if path.is_dir() else path.parent for path in paths]
+        write_digest(store, out, workplace.settings, publish=record, folders=folders)
     return Issue((out / "digest.html", out / "digest.xlsx"), letters)

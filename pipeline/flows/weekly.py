@@ -59,7 +59,11 @@ def weekly(
         )
         step("derive and flag", lambda: refresh(workplace))
         loaded = step("sum up", lambda: sum_up(workplace, files))
-        issue = step("digest", lambda: publish(workplace, Path(out), recipients=recipients))
+        loaded_from = [Path(path) for path in paths]
+        issue = step(
+            "digest",
+            lambda: publish(workplace, Path(out), recipients=recipients, paths=loaded_from),
+        )
         sent = step("send", lambda: send_letters(issue.letters, workplace)) if recipients else ()
         weeks.append(Week(loaded, issue.written, sent))
         _leave_artifact(loaded)
