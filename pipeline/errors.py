@@ -21,6 +21,10 @@ class StoreBusy(CinderlotError):
     """Say that another process is writing to the store."""
 
 
+class Stopped(CinderlotError):
+    """Say that work was broken off between two reports, as asked."""
+
+
 class WrongUse(CinderlotError):
     """Say which argument does not fit."""
 

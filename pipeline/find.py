@@ -5,7 +5,7 @@ import email.policy
 import hashlib
 import io
 import zipfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path, PurePosixPath
@@ -65,18 +65,18 @@ class _Item:
     named: bool
 
 
-def find(paths: Sequence[Path]) -> Found:
+def find(paths: Sequence[Path], only: Container[Path] | None = None) -> Found:
     """Find every table under files and folders, sorted, each file once.
 
     Hidden files, lock files (`~$...`) and `*.expected.csv` are left out in folders; files of
     other kinds are named in `passed_over`. A missing path, an empty folder, a damaged or
-    oversized archive is a refusal.
+    oversized archive is a refusal. `only` leaves out every file but these.
     """
     found = Found([], [], [])
     seen: set[Path] = set()
     for path in paths:
-        items = list(_walk(path))
-        if not items:
+        items = [item for item in _walk(path) if only is None or item.path in only]
+        if not items and only is None:
             what = "the folder holds no files" if path.is_dir() else "it does not exist"
             found.refused.append(FileRefused(str(path), f"{what}; check the path."))
         for item in items:
@@ -93,11 +93,12 @@ def _walk(path: Path) -> Iterator[_Item]:
         inside = (inner for inner in path.rglob("*") if inner.is_file())
         for inner in sorted(inside, key=lambda inner: inner.relative_to(path).as_posix()):
             relative = inner.relative_to(path)
-            if not _is_left_out(relative):
+            if not is_left_out(relative):
                 yield _Item(inner, relative.as_posix(), named=False)
 
 
-def _is_left_out(relative: Path | PurePosixPath) -> bool:
+def is_left_out(relative: Path | PurePosixPath) -> bool:
+    """Tell a hidden file or a lock file by its name."""
     name = relative.name
     hidden = any(part.startswith(".") and part.strip(".") for part in relative.parts)
     foreign = "__MACOSX" in relative.parts
@@ -173,7 +174,7 @@ def _members(
     """Give name and reader of each table inside; no reader for what is passed over."""
     for name, read in _parts(content, ending, file):
         inner_ending = PurePosixPath(name).suffix.lower()
-        if _is_left_out(PurePosixPath(name)):
+        if is_left_out(PurePosixPath(name)):
             continue
         if inner_ending in HOLDERS and depth == 0 and _holder(read(), inner_ending):
             for nested, reader in _members(read(), inner_ending, f"{file}!{name}", depth=1):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 
 import polars as pl
 
@@ -12,6 +12,7 @@ from schemas.report import Report
 
 _MOST_VALUES = 5
 STORED = ("new", "renewed")
+COUNTS = ("n_results", "n_qc", "n_held", "n_not_analysed", "n_repeated", "n_out_of_scope")
 
 
 @dataclass(frozen=True)
@@ -35,6 +36,7 @@ class Loaded:
     n_not_analysed: int = 0
     n_repeated: int = 0
     n_out_of_scope: int = 0
+    held_by_reason: tuple[tuple[str, int], ...] = ()
     unknown: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
 
@@ -77,6 +79,7 @@ def summarise(report: Report, outcome: str) -> Loaded:
         n_not_analysed=went["not_analysed"],
         n_repeated=went["repeated"],
         n_out_of_scope=went["out_of_scope"],
+        held_by_reason=tuple(sorted(Counter(report.held["reason_code"].to_list()).items())),
         unknown=unknown_names(report.held),
         notices=report.notices,
     )
@@ -115,12 +118,39 @@ def amendments(amended: pl.DataFrame, files: Sequence[Loaded]) -> tuple[str, ...
     return tuple(line for pair in pairs for line in _amendment(pair))
 
 
+def quality_rows(summary: LoadSummary) -> list[dict[str, object]]:
+    """Give the quality of a load's data as plain rows, one per file that was read.
+
+    `values` is the sum of the six counts that follow it.
+    """
+    return [
+        {
+            "file": f.file,
+            "outcome": f.outcome,
+            "report": " ".join(filter(None, (f.lab, f.report_no, f.revision))),
+            "values": sum(getattr(f, name) for name in COUNTS),
+            **{name.removeprefix("n_").replace("_", " "): getattr(f, name) for name in COUNTS},
+            "held by reason": ", ".join(f"{n} {reason}" for reason, n in f.held_by_reason),
+            "message": f.message or "",
+        }
+        for f in summary.files
+        if f.outcome != "passed over"
+    ]
+
+
+def totals(summary: LoadSummary) -> dict[str, int]:
+    """Count a load's files by outcome, and the values of what it stored."""
+    outcomes = ("new", "renewed", "known", "register", "refused")
+    return {
+        **{outcome: summary.count(outcome) for outcome in outcomes},
+        **{name: summary.total(name) for name in COUNTS},
+    }
+
+
 def as_rows(summary: LoadSummary) -> list[dict[str, object]]:
-    """Give a load as plain rows, one per file that was read."""
-    names = ("file", "outcome", "lab", "report_no", "revision", "layout", "n_results", "n_qc",
-             "n_held", "n_not_analysed", "n_repeated", "n_out_of_scope", "message")  # fmt: skip
+    """Give a load as plain rows, one per file that was read: every field of Loaded."""
     read = (f for f in summary.files if f.outcome != "passed over")
-    return [{name: getattr(f, name) for name in names} for f in read]
+    return [{**asdict(f), "held_by_reason": dict(f.held_by_reason)} for f in read]
 
 
 def _amendment(pair: pl.DataFrame) -> list[str]:

@@ -23,7 +23,18 @@ LAYERS = (
     {"flows"},
     {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag", "register"}
     | {"quality", "suspect", "charts"}
-    | {"store", "trends", "digest", "mail", "preview", "page", "review", "workers", "servers"},
+    | {
+        "store",
+        "trends",
+        "digest",
+        "mail",
+        "preview",
+        "page",
+        "review",
+        "workers",
+        "servers",
+        "inboxes",
+    },
     {
         "names",
         "units",
@@ -36,7 +47,7 @@ LAYERS = (
         "uncertainty",
     }
     | {"repeats", "summaries", "readers", "statistics", "withheld", "phrases", "outliers"}
-    | {"control_charts"},
+    | {"control_charts", "schedules"},
     {"settings", "errors"},
 )
 STAGES = {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag"} | {

@@ -31,8 +31,8 @@ S-1,L-1,Red wine,end of AF,12.3,<0.5
 S-2,L-2,Red wine,end of AF,{last},{held}
 """
 COMMANDS = (
-    "demo", "init", "weekly", "load", "register", "preview", "held", "flags", "digest", "trend",
-    "quality", "sql", "page",
+    "demo", "init", "weekly", "load", "register", "preview", "serve", "held", "flags", "digest",
+    "trend", "quality", "sql", "page",
 )  # fmt: skip
 
 
@@ -460,11 +460,69 @@ def test_each_command_is_explained_with_an_example(
 def test_the_help_lists_the_commands_whole(capsys: pytest.CaptureFixture[str]) -> None:
     run(["--help"])
     out = capsys.readouterr().out
-    listed = out.split("Commands:")[1]
-    assert [line.split()[0] for line in listed.splitlines() if line.startswith("  ")][:-1] == list(
-        COMMANDS
-    )
+    listed = out.split("Commands:\n")[1].split("\n\n")[0]
+    assert [line.split()[0] for line in listed.splitlines()] == list(COMMANDS)
     assert "..." not in listed.replace("year ...", "")
+
+
+@pytest.mark.parametrize("width", ["60", "100"])
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_option_is_explained_within_the_width(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], command: str, width: str
+) -> None:
+    monkeypatch.setenv("COLUMNS", width)
+    assert run([command, "--help"]) == 0
+    out = capsys.readouterr().out
+    assert max(map(len, out.splitlines())) <= int(width)
+    for section in ("Arguments:", "Options:"):
+        if section in out:
+            lines = out.split(f"{section}\n")[1].split("\n\n")[0].splitlines()
+            explained = [re.search(r"\S {2,}[A-Z]", line) for line in lines if line[2] != " "]
+            assert all(explained), lines
+
+
+def test_scripts_get_one_object_and_nothing_beside_it(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_report(place)
+    (place / "page.xlsx").write_text("<html><body>log in</body></html>", encoding="utf-8")
+    assert run(["load", ".", "--json"]) == 1
+    told = capsys.readouterr()
+    found = json.loads(told.out)
+    page, report = sorted(found["files"], key=lambda file: file["file"])
+    assert (page["file"], page["outcome"]) == ("page.xlsx", "refused")
+    assert "web page" in page["message"]
+    assert (report["file"], report["outcome"], report["report_no"]) == (
+        "report1.csv",
+        "new",
+        "TB-1",
+    )
+    assert (report["n_results"], report["n_held"]) == (3, 1)
+    assert report["held_by_reason"] == {"not_a_number": 1}
+    assert found["totals"]["new"] == found["totals"]["refused"] == 1
+    assert found["totals"]["n_results"] == 3
+    assert found["exit_code"] == 1
+    assert "report1.csv: Bench of the Test" in told.err
+
+
+def test_scripts_get_nothing_but_the_sentence_when_nothing_was_done(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["load", ".", "--json", "--settings", "none.toml"]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "no such settings file" in told.err
+
+
+def test_a_register_is_told_as_an_object_too(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["init"]) == 0
+    capsys.readouterr()
+    assert run(["register", "register.xlsx", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [file["outcome"] for file in found["files"]] == ["register"]
+    assert found["totals"]["register"] == 1
 
 
 def test_a_closed_pipe_is_silent(filled: Path) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.cli import asking, browsing, faults, feeding, run
+from pipeline.cli import ALL, faults, run
 from pipeline.find import HOLDERS, TABLES
 from pipeline.flag import kinds
 from pipeline.flows import Workplace, load
@@ -26,10 +26,7 @@ DOCUMENTS = ("README.md", "DEVELOPERS.md")
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-COMMANDS = {
-    command.work.__name__: command
-    for command in (*feeding.COMMANDS, *asking.COMMANDS, *browsing.COMMANDS)
-}
+COMMANDS = {command.work.__name__: command for command in ALL}
 RUN = "python3 -m venv .venv && .venv/bin/pip install -q -c constraints.txt . && .venv/bin/cinderlot demo"
 LINK = re.compile(r"!?\[[^\]]*\]\(([^)\s]+)\)")
 FILE = re.compile(r"`(\w[\w./*-]*\.(?:py|toml|sql|md|txt|css|j2|png|xlsx|csv)|\w[\w./-]*/)`")
@@ -184,8 +181,8 @@ def test_every_view_is_described() -> None:
 @pytest.mark.parametrize(
     "word",
     [
-        *rules.TOP, *rules.DECISION, *rules.GROWTH, *rules.EMAIL, *rules.LABORATORY, *rules.LIMITS,
-        *kinds(), *sorted(TABLES | HOLDERS),
+        *rules.TOP, *rules.DECISION, *rules.GROWTH, *rules.SERVE, *rules.EMAIL,
+        *rules.LABORATORY, *rules.LIMITS, *kinds(), *sorted(TABLES | HOLDERS),
     ],
 )  # fmt: skip
 def test_readme_names_every_setting_flag_and_ending(word: str) -> None:

@@ -115,7 +115,10 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Season:
     first = finish(begin(folder, "weekly", "in", "--out", "out"))
     write_reports(folder / "a", 3)
     write_reports(folder / "b", 4)
-    children = [begin(folder, "weekly", name, "--out", f"out-{name}") for name in ("a", "b")]
+    children = [
+        begin(folder, "weekly", name, "--out", f"out-{name}", *more)
+        for name, more in (("a", ()), ("b", ("--json",)))
+    ]
     return Season(folder, first, (finish(children[0]), finish(children[1])))
 
 
@@ -131,7 +134,19 @@ def test_a_week_goes_from_files_to_the_digest(season: Season) -> None:
 def test_a_week_prints_nothing_that_is_not_ours(season: Season) -> None:
     assert season.first.err.startswith("page.xlsx: ")
     assert season.first.err.count("\n") == 1
-    assert [run.err for run in season.both] == ["", ""]
+    assert season.both[0].err == ""
+    assert season.both[1].err.startswith("report4.csv: Bench of the Test, report TB-4")
+    assert season.both[1].err.count("\n") == 1
+
+
+def test_a_week_told_to_a_script_is_one_object(season: Season) -> None:
+    told = json.loads(season.both[1].out)
+    assert [(f["file"], f["outcome"], f["n_results"]) for f in told["files"]] == [
+        ("report4.csv", "new", 2)
+    ]
+    assert told["digest"] == ["out-b/digest.html", "out-b/digest.xlsx"]
+    assert told["letters"] == []
+    assert told["exit_code"] == 0
 
 
 def test_the_server_has_nothing_to_complain_of(season: Season) -> None:
@@ -173,6 +188,10 @@ def test_the_load_stands_beside_the_flow_run(season: Season) -> None:
     table = json.loads(json.loads(str(rows)))
     outcomes = {row["file"]: row["outcome"] for row in table}
     assert outcomes == {"page.xlsx": "refused", "report1.csv": "new", "report2.csv": "new"}
+    # Counted by hand: one sample, two analytes, nothing held.
+    [first] = [row for row in table if row["file"] == "report1.csv"]
+    counts = ("report", "values", "results", "qc", "held", "held by reason")
+    assert [first[name] for name in counts] == ["Bench of the Test TB-1", 2, 2, 0, 0, ""]
 
 
 def test_a_week_turns_to_this_machine_only(season: Season) -> None:

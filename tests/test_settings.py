@@ -16,6 +16,7 @@ from pipeline.settings import (
     Settings,
     email_account,
     load_settings,
+    rules,
     settings_template,
 )
 
@@ -80,6 +81,16 @@ def test_the_templates_examples_are_right_when_taken_in(write: Write, tmp_path: 
     }
     assert settings.email is not None
     assert settings.layouts == tmp_path / "layouts"
+
+
+@pytest.mark.parametrize(
+    ("table", "keys"),
+    [(name, getattr(rules, name)) for name in dir(rules) if isinstance(getattr(rules, name), dict)
+     and name.isupper()],
+)  # fmt: skip
+def test_the_template_names_every_key(table: str, keys: dict[str, object]) -> None:
+    words = set(re.findall(r"\w+", settings_template()))
+    assert {key for key in keys if key not in words} == set(), table
 
 
 OWN = """

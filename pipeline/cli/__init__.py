@@ -10,19 +10,23 @@ from collections.abc import Sequence
 
 import typer
 
-from pipeline.cli import asking, browsing, feeding
+from pipeline.cli import asking, browsing, feeding, serving
 from pipeline.cli.faults import guarded
 
 app = typer.Typer(
     name="cinderlot",
     help="Wildfire-smoke compounds in wine: laboratory spreadsheets in, one store, flags and a "
     "weekly digest out.",
-    epilog="First steps: cinderlot demo. Which version: cinderlot --version",
+    epilog="First steps: cinderlot demo. Which version: cinderlot --version. Exit codes: 0 done; "
+    "1 a file was refused (the others are stored), or values are held under --strict; 2 wrong use; "
+    "3 nothing was done, such as when the store is locked; 130 stopped with Ctrl-C.",
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
 
-for command in (*feeding.COMMANDS, *asking.COMMANDS, *browsing.COMMANDS):
+ALL = (*feeding.COMMANDS, *serving.COMMANDS, *asking.COMMANDS, *browsing.COMMANDS)
+
+for command in ALL:
     app.command(short_help=command.does, epilog=f"Example: {command.example}")(command.work)
 
 

@@ -39,7 +39,7 @@ def flags(
             "--since",
             metavar="DATE",
             formats=["%Y-%m-%d"],
-            help="Only those raised since this day.",
+            help="Only those raised since this day, such as 2026-03-01.",
         ),
     ] = None,
     everything: Annotated[
@@ -93,7 +93,9 @@ def digest(
 
 
 def sql(
-    query: Annotated[str, typer.Argument(metavar='"SELECT ..."', help="One query.")],
+    query: Annotated[
+        str, typer.Argument(metavar='"SELECT ..."', help="One query; it can change nothing.")
+    ],
     db: Db = STORE,
     settings: SettingsFile = None,
     as_json: AsJson = False,

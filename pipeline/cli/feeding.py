@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipeline.cli.faults import DONE, REFUSED
-from pipeline.cli.options import STORE, Command, Db, Out, Paths, Send, SettingsFile
+from pipeline.cli.options import STORE, Command, Db, Out, Paths, Send, SettingsFile, Summary
 from pipeline.errors import WrongUse
 
 if TYPE_CHECKING:
     from pipeline.flows import Workplace
     from pipeline.preview import Sight
-    from pipeline.summaries import LoadSummary
 
 Lab = Annotated[
     str | None,
@@ -23,10 +22,20 @@ Lab = Annotated[
 Strict = Annotated[bool, typer.Option("--strict", help="Exit with 1 when values are held.")]
 
 
-def init(db: Db = STORE, settings: SettingsFile = None) -> None:
+def init(
+    db: Db = STORE,
+    settings: Annotated[
+        Path | None,
+        typer.Option(
+            "--settings",
+            metavar="FILE",
+            help="The file to write; by default cinderlot.toml beside the store.",
+        ),
+    ] = None,
+) -> None:
     """Write a settings file with every key explained, and an empty register workbook.
 
-    Nothing is overwritten.
+    Both go beside the store. Nothing is overwritten: exits with 2 when one of them is there.
     """
     from pipeline.register import register_template
     from pipeline.settings import settings_template
@@ -48,18 +57,21 @@ def load(
     strict: Strict = False,
     db: Db = STORE,
     settings: SettingsFile = None,
+    as_json: Summary = False,
 ) -> int:
     """Store laboratory reports: files, folders, archives, e-mails.
 
-    Prints one line per report. A register workbook among them is loaded as the register.
+    Prints one line per report. A register workbook among them is loaded as the register. Loading
+    the same file again changes nothing. Exits with 1 when a file was refused; the others are stored.
     """
     from pipeline import flows
+    from pipeline.cli.endings import end_load
     from pipeline.cli.progress import told
 
-    workplace = _workplace(db, settings, lab)
-    with told("Reading reports") as tell:
+    workplace = open_workplace(db, settings, lab)
+    with told("Reading reports", aside=as_json) as tell:
         summary = flows.load(paths, workplace, tell)
-    return _conclude(summary, strict)
+    return end_load(summary, strict=strict, as_json=as_json)
 
 
 def weekly(
@@ -68,23 +80,23 @@ def weekly(
     send: Send = False,
     db: Db = STORE,
     settings: SettingsFile = None,
+    as_json: Summary = False,
 ) -> int:
     """Load reports, derive fractions, raise flags and write the digest, as one Prefect flow.
 
     Uses the Prefect server that PREFECT_API_URL names; without one, it starts its own for the time
-    of the run, which takes some seconds.
+    of the run, which takes some seconds. Exits with 1 when a file was refused (the others are
+    stored) or a letter was not sent.
     """
     from pipeline import flows
-    from pipeline.cli.letters import conclude
+    from pipeline.cli.endings import end_week
     from pipeline.cli.progress import told
 
-    workplace = _workplace(db, settings)
+    workplace = open_workplace(db, settings)
     recipients = flows.choose_recipients(workplace, (), everybody=send)
-    with told("Weekly run") as tell:
+    with told("Weekly run", aside=as_json) as tell:
         week = flows.weekly(paths, workplace, out, tell, recipients)
-    code = _conclude(week.loaded, strict=False)
-    print("Digest: " + ", ".join(str(path) for path in week.written))
-    return max(code, conclude(week.sent))
+    return end_week(week, as_json=as_json)
 
 
 def demo(
@@ -113,17 +125,20 @@ def register(
     file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="The register workbook.")],
     db: Db = STORE,
     settings: SettingsFile = None,
+    as_json: Summary = False,
 ) -> int:
     """Load or update the register: lots, samples, movements, interventions, tastings, decisions.
 
-    A column the workbook does not have leaves what is known; an empty cell takes it away.
+    A column the workbook does not have leaves what is known; an empty cell takes it away. Exits with
+    1 and stores nothing when a row is wrong; each mistake is named with its cell.
     """
     from pipeline import flows
+    from pipeline.cli.endings import end_load
     from pipeline.cli.progress import told
 
-    with told("Reading the register") as tell:
-        summary = flows.load_register(file, _workplace(db, settings), tell)
-    return _conclude(summary, strict=False)
+    with told("Reading the register", aside=as_json) as tell:
+        summary = flows.load_register(file, open_workplace(db, settings), tell)
+    return end_load(summary, as_json=as_json)
 
 
 def preview(
@@ -154,7 +169,7 @@ def preview(
         refuse_existing(out, ".xlsx")
     if draft:
         refuse_existing(draft, ".toml")
-    sights = list(flows.look([file], _workplace(db, settings)))
+    sights = list(flows.look([file], open_workplace(db, settings)))
     for sight in sights:
         for pieces in draw(sight, terminal_width() or 120):
             print("".join(paint(p.text, p.colour) for p in pieces).rstrip())
@@ -181,19 +196,12 @@ def _draft(sights: list[Sight], path: Path) -> None:
     )
 
 
-def _workplace(db: Path, settings: Path | None, lab: str | None = None) -> Workplace:
+def open_workplace(db: Path, settings: Path | None, lab: str | None = None) -> Workplace:
+    """Name where a command works, with the settings as they stand."""
     from pipeline.flows import Workplace
     from pipeline.settings import load_settings
 
     return Workplace(db, load_settings(settings, db), lab)
-
-
-def _conclude(summary: LoadSummary, strict: bool) -> int:
-    from pipeline.cli.lines import last_lines
-
-    print("\n".join(last_lines(summary)))
-    held = strict and summary.total("n_held") > 0
-    return REFUSED if held or summary.count("refused") else DONE
 
 
 COMMANDS = (

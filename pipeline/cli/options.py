@@ -21,8 +21,15 @@ SettingsFile = Annotated[
     ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print an array of objects instead.")]
+Summary = Annotated[
+    bool,
+    typer.Option(
+        "--json",
+        help="Print one JSON object instead, for scripts; the lines go to the error output.",
+    ),
+]
 AsCsv = Annotated[bool, typer.Option("--csv", help="Print comma-separated values instead.")]
-Paths = Annotated[list[Path], typer.Argument(metavar="PATH...", help="Files or folders.")]
+Paths = Annotated[list[Path], typer.Argument(metavar="PATH", help="Files or folders.")]
 Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where the digest goes.")]
 
 Emails = Annotated[

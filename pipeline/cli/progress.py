@@ -14,10 +14,13 @@ Tell = Callable[[Loaded, int, int], None]
 
 
 @contextlib.contextmanager
-def told(what: str) -> Iterator[Tell]:
-    """Lend a function that prints each file's lines, with a bar on stderr when it is a terminal."""
+def told(what: str, *, aside: bool = False) -> Iterator[Tell]:
+    """Lend a function that prints each file's lines, with a bar on stderr when it is a terminal.
+
+    With `aside` the lines go to the error output too.
+    """
     if not sys.stderr.isatty():
-        yield lambda loaded, done, total: _print(loaded)
+        yield lambda loaded, done, total: _print(loaded, aside)
         return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
@@ -31,13 +34,13 @@ def told(what: str) -> Iterator[Tell]:
 
         def tell(loaded: Loaded, done: int, total: int) -> None:
             bar.update(task, completed=done, total=total)
-            _print(loaded)
+            _print(loaded, aside)
 
         yield tell
 
 
-def _print(loaded: Loaded) -> None:
+def _print(loaded: Loaded, aside: bool) -> None:
     refused = loaded.outcome == "refused"
-    stream = sys.stderr if refused else sys.stdout
+    stream = sys.stderr if refused or aside else sys.stdout
     for line in file_lines(loaded):
         print(paint(line, "red", stream) if refused else line, file=stream, flush=True)

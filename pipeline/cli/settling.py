@@ -47,7 +47,8 @@ def held(
 ) -> int:
     """List the values that were held back, each with its cell, the reason and what to do.
 
-    Or settle them: write them into a workbook, fill it in, and bring it back.
+    Or settle them: write them into a workbook, fill it in, and bring it back; exits with 1 when a
+    line of it cannot be used, and stores the others.
     """
     from pipeline.settings import load_settings
 

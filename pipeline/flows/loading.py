@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from dataclasses import replace
 from functools import cache, partial
 from pathlib import Path
@@ -53,12 +53,13 @@ def load_each(
     tell: Tell,
     keep_one: Callable[[str, Ready], Loaded],
     prepare: Prepare = prepare_packed,
+    only: Container[Path] | None = None,
 ) -> Sequence[Loaded]:
     """Prepare the files in workers, ahead of their turn; keep and tell of each in order.
 
-    Files of another kind in a folder are passed over and said to be.
+    Files of another kind in a folder are passed over and said to be. `only` leaves out all others.
     """
-    found = find(paths)
+    found = find(paths, only)
     files: list[Loaded] = []
 
     def take(file: str, ready: Ready) -> None:

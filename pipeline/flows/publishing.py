@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +23,15 @@ class Issue:
 
     written: tuple[Path, ...]
     letters: tuple[Letter, ...] = ()
+
+
+def is_missed(workplace: Workplace, since: datetime | None) -> bool:
+    """Tell whether the last digest is older than that, in local time; false where there is none."""
+    if since is None or not workplace.store.exists():
+        return False
+    with Store(workplace.store, read_only=True) as store:
+        last = store.last_digest()
+    return last is not None and last.written_at < since.astimezone()
 
 
 def publish(

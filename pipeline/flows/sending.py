@@ -48,6 +48,18 @@ def choose_recipients(
     return tuple((own | asked if everybody else asked).values())
 
 
+def choose_readers(workplace: Workplace) -> tuple[Recipient, ...]:
+    """List who gets the digest of `cinderlot serve`: the recipients of the settings, if any.
+
+    Raises BadSettings when they are to be written to and no mail server is set.
+    """
+    settings = workplace.settings
+    if not settings.serving.send or not settings.recipients:
+        return ()
+    email_account(settings.email, os.environ)
+    return settings.recipients
+
+
 def keep_letters(letters: Sequence[Letter], out: Path) -> tuple[Path, ...]:
     """Write letters as files instead of sending them."""
     paths = []

@@ -6,19 +6,20 @@ takes seconds, and it reads its settings at that moment.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import signal
+from collections.abc import Callable, Container, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
-from pipeline.errors import StoreBusy
+from pipeline.errors import Stopped, StoreBusy
 from pipeline.flows.loading import Tell, keep_alone, load_each, sum_up
 from pipeline.flows.order import Workplace, refresh
 from pipeline.flows.publishing import publish
 from pipeline.flows.sending import Sent, send_letters
 from pipeline.servers import await_server, settle, start_server
 from pipeline.settings import Recipient
-from pipeline.summaries import Loaded, LoadSummary, as_rows
+from pipeline.summaries import Loaded, LoadSummary, quality_rows
 
 Result = TypeVar("Result")
 _TRIES_AFTER: list[float] = [2, 10, 30]
@@ -33,32 +34,50 @@ class Week:
     sent: tuple[Sent, ...] = ()
 
 
+@dataclass(frozen=True)
+class Watched:
+    """How a run is kept short: the only files to read (null: all), and whether it is to stop.
+
+    `stopped` is asked before each report and step.
+    """
+
+    only: Container[Path] | None = None
+    stopped: Callable[[], bool] | None = None
+
+
 def weekly(
     paths: Sequence[Path],
     workplace: Workplace,
-    out: Path,
+    out: Path | None,
     tell: Tell,
     recipients: Sequence[Recipient] = (),
+    watched: Watched = Watched(),
 ) -> Week:
     """Load, refresh, publish and send as one Prefect flow with a task per report.
 
-    Raises StoreBusy and CinderlotError like the steps themselves.
+    Without `out` no digest is written. Raises StoreBusy and CinderlotError like the steps
+    themselves, and Stopped between two of them.
     """
     server = start_server(workplace.store.resolve().parent / ".cinderlot" / "prefect")
     from prefect import Flow
     from prefect.settings import PREFECT_FLOWS_HEARTBEAT_FREQUENCY, temporary_settings
 
-    step, weeks = _Steps(), list[Week]()
+    step, weeks = _Steps(watched.stopped), list[Week]()
 
-    def run_week(paths: list[str], out: str) -> None:
+    def run_week(paths: list[str], out: str | None) -> None:
         files = load_each(
             [Path(path) for path in paths],
             workplace,
             tell,
             lambda file, ready: step(file, lambda: keep_alone(workplace.store, ready())),
+            only=watched.only,
         )
         step("derive and flag", lambda: refresh(workplace))
         loaded = step("sum up", lambda: sum_up(workplace, files))
+        _leave_artifact(loaded)
+        if out is None:
+            weeks.append(Week(loaded, ()))
+            return
         loaded_from = [Path(path) for path in paths]
         issue = step(
             "digest",
@@ -66,28 +85,54 @@ def weekly(
         )
         sent = step("send", lambda: send_letters(issue.letters, workplace)) if recipients else ()
         weeks.append(Week(loaded, issue.written, sent))
-        _leave_artifact(loaded)
 
     await_server(server)
     # A heartbeat would hold up the end of the flow by a second; a run of minutes needs none.
     with temporary_settings({PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None}):
-        flow = Flow(run_week, name="cinderlot weekly", validate_parameters=False)
-        state: Any = flow([str(path) for path in paths], str(out), return_state=True)
+        name = "cinderlot weekly" if out else "cinderlot load"
+        flow = Flow(_stoppable(run_week, watched), name=name, validate_parameters=False)
+        where = str(out) if out else None
+        state: Any = flow([str(path) for path in paths], where, return_state=True)
     settle(server, str(state.state_details.flow_run_id), step.taken)
+    if state.is_cancelled():
+        raise Stopped(state.message)
     state.result()
     return weeks[0]
+
+
+def _stoppable(
+    run_week: Callable[[list[str], str | None], None], watched: Watched
+) -> Callable[[list[str], str | None], Any]:
+    """Show a run that was asked to stop as cancelled; it stops between two steps."""
+    before = signal.getsignal(signal.SIGTERM)
+
+    def run_until_stopped(paths: list[str], out: str | None) -> Any:
+        from prefect.states import Cancelled
+
+        if watched.stopped:
+            # Prefect would break off within a step.
+            signal.signal(signal.SIGTERM, before)
+        try:
+            return run_week(paths, out)
+        except Stopped as stopped:
+            return Cancelled(message=str(stopped))
+
+    return run_until_stopped
 
 
 @dataclass
 class _Steps:
     """Run work as tasks of the current flow run, and count them."""
 
+    stopped: Callable[[], bool] | None = None
     taken: int = 0
 
     def __call__(self, name: str, work: Callable[[], Result]) -> Result:
         from prefect import Task
         from prefect.cache_policies import NO_CACHE
 
+        if self.stopped and self.stopped():
+            raise Stopped("stopped between two reports.")
         results: list[Result] = []
 
         def observe() -> Any:
@@ -133,4 +178,7 @@ def _leave_artifact(loaded: LoadSummary) -> None:
     """Show the load beside the flow run; the store keeps the truth."""
     from prefect.artifacts import create_table_artifact
 
-    create_table_artifact(as_rows(loaded), key="cinderlot-weekly-load", description="The load")
+    rows = quality_rows(loaded)
+    held = sum(file.n_held for file in loaded.files)
+    told = f"Data quality: {len(rows)} files, {held} values held, {loaded.count('refused')} refused"
+    create_table_artifact(rows, key="cinderlot-weekly-load", description=told)

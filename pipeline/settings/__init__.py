@@ -11,7 +11,7 @@ from pipeline.errors import BadSettings
 from pipeline.settings.account import email_account
 from pipeline.settings.interpret import interpret
 from pipeline.settings.keys import deciding_key, judging_key
-from pipeline.settings.model import Email, Laboratory, Recipient, Settings
+from pipeline.settings.model import Email, Laboratory, Recipient, Serving, Settings
 from pipeline.settings.reading import Reading
 from pipeline.settings.rules import is_address
 from schemas.vocabulary import Vocabulary, load_vocabulary
@@ -20,6 +20,7 @@ __all__ = [
     "Email",
     "Laboratory",
     "Recipient",
+    "Serving",
     "Settings",
     "deciding_key",
     "email_account",

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from pipeline.settings.layouts import read_layouts
-from pipeline.settings.model import Email, Laboratory, Recipient, Settings
+from pipeline.settings.model import Email, Laboratory, Recipient, Serving, Settings
 from pipeline.settings.reading import Reading
 from pipeline.settings.rules import (
     CONTROL,
@@ -21,6 +21,7 @@ from pipeline.settings.rules import (
     POSITIVE,
     RECIPIENT,
     RELATIVE,
+    SERVE,
     TEXT,
     TEXTS,
     TOP,
@@ -176,6 +177,12 @@ def _recipients(reading: Reading, top: dict[str, Any]) -> tuple[Recipient, ...]:
     return tuple((plain | limited).values())
 
 
+def _serving(reading: Reading, table: object) -> Serving:
+    given = reading.take(table, "[serve] ", SERVE)
+    out = reading.path(given.pop("out", None), "[serve] out", exists=False)
+    return Serving(out=out, **given)
+
+
 def _overlaid(shipped: Sequence[Any], own: Sequence[Any], key: Callable[[Any], object]) -> Any:
     return tuple({key(line): line for line in (*shipped, *filter(None, own))}.values())
 
@@ -207,6 +214,7 @@ def interpret(reading: Reading, table: dict[str, Any]) -> Settings:
         own_layouts=read_layouts(layouts, reading) if layouts and layouts.exists() else (),
         vocabulary=reading.path(top.get("vocabulary"), "vocabulary"),
         inbox=reading.path(top.get("inbox"), "inbox", exists=False),
+        serving=_serving(reading, top.get("serve", {})),
         email=Email(**email) if {"server", "sender"} <= email.keys() else None,
         recipients=_recipients(reading, top),
     )

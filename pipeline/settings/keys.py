@@ -9,7 +9,7 @@ from importlib.resources import files
 
 from pipeline.settings.model import Settings
 
-_OF_NO_WEIGHT = {"inbox", "email", "recipients", "layouts", "own_layouts", "vocabulary"}
+_OF_NO_WEIGHT = {"inbox", "serving", "email", "recipients", "layouts", "own_layouts", "vocabulary"}
 
 
 def judging_key(settings: Settings) -> str:

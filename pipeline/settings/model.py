@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import time
 from pathlib import Path
 
 from schemas.layout import OwnLayout
@@ -52,6 +53,23 @@ class Recipient:
 
 
 @dataclass(frozen=True)
+class Serving:
+    """When `cinderlot serve` does the weekly run, and what it does then.
+
+    every is week, day or a number of hours, counted from `day` at `at`, in local time; out is where
+    the digest goes (null: `digest` beside the store); settle is how many seconds a file must have
+    stayed as it is before it is read.
+    """
+
+    every: str | int = "week"
+    day: str = "monday"
+    at: time = time(7)
+    out: Path | None = None
+    send: bool = True
+    settle: float = 10.0
+
+
+@dataclass(frozen=True)
 class Settings:
     """Everything a person may set; what is shipped (thresholds, sets, backgrounds) has their own on top.
 
@@ -76,6 +94,7 @@ class Settings:
     own_layouts: tuple[OwnLayout, ...] = ()
     vocabulary: Path | None = None
     inbox: Path | None = None
+    serving: Serving = Serving()
     email: Email | None = None
     recipients: tuple[Recipient, ...] = ()
 

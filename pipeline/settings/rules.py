@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import time
 from typing import Any
 
 
@@ -57,7 +58,8 @@ TABLE = Rule("a table of keys", lambda v: isinstance(v, dict))
 TABLES = Rule("one or more tables in double brackets", lambda v: isinstance(v, list))
 TOP = {"decision": TABLE, "growth": TABLE, "threshold": TABLES, "odour_set": TABLES,
        "exposure": TABLE, "background": TABLES,
-       "laboratory": TABLE, "layouts": TEXT, "vocabulary": TEXT, "inbox": TEXT, "email": TABLE,
+       "laboratory": TABLE, "layouts": TEXT, "vocabulary": TEXT, "inbox": TEXT, "serve": TABLE,
+       "email": TABLE,
        "recipients": ADDRESSES, "recipient": TABLES}  # fmt: skip
 DECISION = {
     "confidence": _number("from 0.5 to below 1", lambda v: 0.5 <= v < 1),
@@ -72,6 +74,23 @@ EXPOSURE = {
     "markers": _WHOLE,
     "false_alarm": _number("over 0 and below 1", lambda v: 0 < v < 1),
     "references": _WHOLE,
+}
+DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_TRUTH = Rule("true or false", lambda v: isinstance(v, bool))
+SERVE = {
+    "every": Rule(
+        '"week", "day" or a whole number of hours, from 1',
+        lambda v: v in ("week", "day") or (type(v) is int and v > 0),
+    ),
+    "day": word(DAYS),
+    "at": Rule(
+        'a time such as "07:00"',
+        lambda v: _is_text(v) and re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", v) is not None,
+        time.fromisoformat,
+    ),
+    "out": TEXT,
+    "send": _TRUTH,
+    "settle": _number("of seconds, from 1 to 3600", lambda v: 1 <= v <= 3600),
 }
 EMAIL = {
     "server": NEEDED_TEXT,

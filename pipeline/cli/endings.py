@@ -1,0 +1,65 @@
+"""Say what a load or a weekly run came to, as lines or as one JSON object, and give its exit code."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.cli.faults import DONE, REFUSED
+from pipeline.cli.letters import conclude
+
+if TYPE_CHECKING:
+    from pipeline.flows import Sent, Week
+    from pipeline.summaries import LoadSummary
+
+
+def end_load(summary: LoadSummary, *, strict: bool = False, as_json: bool = False) -> int:
+    """Print what a load came to; 1 when a file was refused, or values are held under `strict`."""
+    held = strict and summary.total("n_held") > 0
+    code = REFUSED if held or summary.count("refused") else DONE
+    if as_json:
+        _print_json(summary, code, {})
+    else:
+        _print_lines(summary)
+    return code
+
+
+def end_week(week: Week, *, as_json: bool = False) -> int:
+    """Print what a weekly run came to; 1 when a file was refused or a letter is not with its reader."""
+    refused = REFUSED if week.loaded.count("refused") else DONE
+    if as_json:
+        code = max(refused, conclude(week.sent, aside=True))
+        _print_json(week.loaded, code, _published(week.written, week.sent))
+        return code
+    _print_lines(week.loaded)
+    if week.written:
+        print("Digest: " + ", ".join(str(path) for path in week.written), flush=True)
+    return max(refused, conclude(week.sent))
+
+
+def _print_lines(summary: LoadSummary) -> None:
+    from pipeline.cli.lines import last_lines
+
+    print("\n".join(last_lines(summary)), flush=True)
+
+
+def _print_json(summary: LoadSummary, code: int, more: dict[str, object]) -> None:
+    from pipeline.summaries import as_rows, totals
+
+    told = {
+        "files": as_rows(summary),
+        "passed_over": [f.file for f in summary.files if f.outcome == "passed over"],
+        "totals": totals(summary),
+        "amended": list(summary.amended),
+        "unassigned": summary.unassigned.to_dicts(),
+        **more,
+        "exit_code": code,
+    }
+    print(json.dumps(told, ensure_ascii=False, indent=1))
+
+
+def _published(written: Sequence[Path], sent: Sequence[Sent]) -> dict[str, object]:
+    letters = [{"address": s.address, "outcome": s.outcome, "sentence": s.sentence} for s in sent]
+    return {"digest": [str(path) for path in written], "letters": letters}
