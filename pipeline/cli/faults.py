@@ -39,7 +39,7 @@ def guarded(work: Callable[[], object]) -> int:
     except TyperException as error:
         return _say(_advice(error), WRONG_USE)
     except Exception as error:
-        return _unexpected(error)
+        return _say(explain_unexpected(error), NOTHING_DONE)
 
 
 def exit_code(error: CinderlotError) -> int:
@@ -54,14 +54,15 @@ def _advice(error: TyperException) -> str:
     return f"{text} See: {where} --help"
 
 
-def _unexpected(error: Exception) -> int:
+def explain_unexpected(error: Exception) -> str:
+    """Say in a sentence what nobody thought of; the details go into a file that it names."""
     if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EACCES, errno.EROFS):
         where = f"{error.filename}: " if error.filename else ""
-        return _say(f"{where}{os.strerror(error.errno)}; nothing more was done.", NOTHING_DONE)
+        return f"{where}{os.strerror(error.errno)}; nothing more was done."
     handle, name = tempfile.mkstemp(prefix="cinderlot-", suffix=".log", text=True)
     os.close(handle)
     Path(name).write_text("".join(traceback.format_exception(error)), encoding="utf-8")
-    return _say(f"an unexpected {type(error).__name__}; details are in {name}.", NOTHING_DONE)
+    return f"an unexpected {type(error).__name__}; details are in {name}."
 
 
 def _say(sentence: str, code: int) -> int:

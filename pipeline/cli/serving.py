@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pipeline.cli.faults import DONE, INTERRUPTED, NOTHING_DONE, exit_code
+from pipeline.cli.faults import DONE, INTERRUPTED, NOTHING_DONE, exit_code, explain_unexpected
 from pipeline.cli.feeding import open_workplace
 from pipeline.cli.options import STORE, Command, Db, SettingsFile
 from pipeline.errors import CinderlotError, Stopped, WrongUse
@@ -133,8 +133,8 @@ def do_errand(errand: Errand, served: Served) -> Answer:
         return Answer(DONE)
     except CinderlotError as error:
         return Answer(exit_code(error), f"cinderlot: {error}")
-    except OSError as error:
-        return Answer(NOTHING_DONE, f"cinderlot: {error.filename or served.db}: {error.strerror}.")
+    except Exception as error:
+        return Answer(NOTHING_DONE, f"cinderlot: {explain_unexpected(error)}")
 
 
 def _do(errand: Errand, served: Served, caught: list[int]) -> int:

@@ -135,6 +135,8 @@ def keep_serving(
                 due = next_due(serving, datetime.now()) if errand.week else due
             else:
                 pause = min(max(TRY_AGAIN_AFTER, 2 * pause), LONGEST_PAUSE)
+        else:
+            pause = 0.0
         if sentence and sentence != last_said:
             post.say(sentence)
         last_said = sentence
@@ -168,7 +170,7 @@ def _send(errand: Errand, post: Post, signals: Signals) -> Answer:
             child.terminate() if heeded == 1 else child.kill()
     answer = _receive(ours)
     if answer is None and not signals.caught:
-        return Answer(3, f"an errand ended with {child.exitcode}; it is tried again.")
+        return Answer(3, f"cinderlot: a run ended with {child.exitcode}; it is tried again.")
     return answer or Answer(3)
 
 
