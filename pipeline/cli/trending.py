@@ -73,8 +73,14 @@ Some = list[str] | None
 
 def trend(
     analyte: Annotated[str, typer.Argument(metavar="ANALYTE", help="Such as guaiacol.")],
-    by: Annotated[Grouping, typer.Option("--by", help="What to group by.")],
-    form: Annotated[Form | None, typer.Option("--form", help="Only this form.")] = None,
+    by: Annotated[
+        Grouping,
+        typer.Option("--by", metavar="WHAT", help=f"What to group by: {', '.join(Grouping)}."),
+    ],
+    form: Annotated[
+        Form | None,
+        typer.Option("--form", metavar="FORM", help="Only this form: free, bound or total."),
+    ] = None,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -91,7 +97,11 @@ def trend(
     until: Annotated[datetime | None, _day("--until", "Only sampled up to this day.")] = None,
     pool: Annotated[
         list[Pool] | None,
-        typer.Option("--pool", help="Throw laboratories or methods together; may be repeated."),
+        typer.Option(
+            "--pool",
+            metavar="WHAT",
+            help="Do not keep these apart: lab or method; may be repeated.",
+        ),
     ] = None,
     anonymous: Annotated[
         bool,
