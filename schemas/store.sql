@@ -343,7 +343,7 @@ shared AS (
     GROUP BY ALL HAVING count(DISTINCT load_no) > 1)
 SELECT value_key, m.outcome
 FROM base.result v
-JOIN base.lot_told sa USING (sample_key)
+JOIN base.day_told sa USING (sample_key)
 JOIN standing st USING (load_no)
 JOIN shared USING (lab_key, sample_id)
 JOIN base.measure m USING (measure_key)

@@ -465,11 +465,21 @@ def test_identical_values_sent_again_count_once_in_the_earlier_report(
     ],
 )
 def test_values_that_differ_in_anything_are_no_repeats(file: Path, other: dict[str, Any]) -> None:
-    with load(
-        file, report(measured(1)), report({**measured(1), **other}, report_no="R-2")
-    ) as store:
+    first = measured(1, sampled_on=date(2026, 2, 1))
+    with load(file, report(first), report({**first, **other}, report_no="R-2")) as store:
         assert store.results().height == 2
         assert column(store.reports(), "n_repeated") == [0, 0]
+
+
+def test_a_value_sent_again_without_the_facts_of_its_sample_counts_once(
+    files: Iterator[Path],
+) -> None:
+    told = report(measured(1, **TOLD))
+    silent = report(measured(1, **SILENT), report_no="R-2")
+    for order in [(told, silent), (silent, told)]:
+        with load(next(files), *order) as store:
+            assert known(store, 1) == TOLD
+            assert sum(column(store.reports(), "n_repeated")) == 1
 
 
 def test_repeats_are_not_looked_for_in_other_or_unknown_laboratories(file: Path) -> None:
