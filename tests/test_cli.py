@@ -138,6 +138,13 @@ def test_what_was_loaded_is_what_was_printed(
     ]
 
 
+def test_sums_are_numbers_in_json(store: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    query = "SELECT sum(n_values) AS total, 1.5 AS half, 2.0 AS two FROM reports"
+    assert run(["sql", query, "--json"]) == 0
+    [row] = json.loads(capsys.readouterr().out)
+    assert row == {"total": 4, "half": 1.5, "two": 2}
+
+
 def test_loading_again_is_done_and_nothing_new(
     store: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

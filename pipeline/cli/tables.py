@@ -10,6 +10,7 @@ import sys
 import textwrap
 from collections.abc import Sequence
 from datetime import date, datetime
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import WrongUse
@@ -53,7 +54,7 @@ def terminal_width() -> int | None:
 
 def to_json(frame: pl.DataFrame) -> str:
     """Write a frame as a JSON array of objects; dates and instants as ISO 8601, null as null."""
-    return json.dumps(frame.to_dicts(), default=_iso, ensure_ascii=False, indent=1)
+    return json.dumps(frame.to_dicts(), default=_plain, ensure_ascii=False, indent=1)
 
 
 def table(
@@ -113,8 +114,13 @@ def paint(text: str, colour: str | None, stream: Any = None) -> str:
     return f"\x1b[{_COLOURS[colour]}m{text}\x1b[0m"
 
 
-def _iso(value: Any) -> Any:
-    return value.isoformat() if isinstance(value, (date, datetime)) else str(value)
+def _plain(value: Any) -> Any:
+    match value:
+        case date() | datetime():
+            return value.isoformat()
+        case Decimal():  # what the store adds up is an exact decimal; JSON has numbers only
+            return int(value) if value == value.to_integral_value() else float(value)
+    return str(value)
 
 
 def _flat(frame: pl.DataFrame) -> pl.DataFrame:
