@@ -14,7 +14,7 @@ from pipeline.recognise.strange_lines import (
     is_like_samples,
     read_panels,
 )
-from pipeline.recognise.summaries import is_aggregate, said_for, summarises
+from pipeline.recognise.summaries import is_aggregate, is_in_series, said_for, summarises
 from schemas.vocabulary import squash
 
 # Labels of lines that describe the columns of results.
@@ -158,9 +158,10 @@ def _line_kind(
     identified = grid.at(row, columns.fields["sample"]) if "sample" in columns.fields else None
     forms = columns.fields.get("form")
     stub = {c: s for c, s in stub.items() if c != forms}
-    if is_aggregate(identified, stub, readers) or is_aggregate(
-        stub.get(columns.fields.get("replicate", -1)), {}, readers
-    ):
+    summary = is_aggregate(identified, stub, readers) and not is_in_series(
+        identified, grid, columns
+    )
+    if summary or is_aggregate(stub.get(columns.fields.get("replicate", -1)), {}, readers):
         return "aggregate" if values else "note"
     if grid.swapped and _is_marks(identified or next(iter(stub.values()), None), values, readers):
         return "marks"

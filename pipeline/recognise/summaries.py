@@ -11,6 +11,7 @@ from schemas.vocabulary import squash, squash_words
 
 # Columns that say for which samples a line of limits or units holds.
 _PARTICULAR = ("matrix", "method", "variety", "stage", "sample_kind", "form", "treatment")
+_NUMBERED = re.compile(r"([A-Za-z]+)([0-9]+)")
 _BRACKETED = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*$")
 
 
@@ -35,6 +36,16 @@ def summarises(
         return False
     word = squash(own.text[len(last.text) :])
     return readers.names.vocabulary.row_words.get(word) == "aggregate"
+
+
+def is_in_series(named: Spot | None, grid: Grid, columns: Columns) -> bool:
+    """Tell the sample "R2" beside "R1" or "R3" from the statistic that is written the same."""
+    match = _NUMBERED.fullmatch(named.text.strip()) if named else None
+    if match is None:
+        return False
+    column = columns.fields.get("sample", 0)
+    names = {spots[column].text.strip() for spots in grid.rows.values() if column in spots}
+    return any(f"{match[1]}{int(match[2]) + step}" in names for step in (-1, 1))
 
 
 def is_aggregate(named: Spot | None, stub: dict[int, Spot], readers: Readers) -> bool:

@@ -55,6 +55,19 @@ Page 1 of 1
 
 
 @case
+def a_sample_in_a_series_written_as_a_statistic() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+R1 | 12 | 13
+R2 | 14 | 15
+R3 | 16 | 17
+"""
+    samples = {"R1": "12 13", "R2": "14 15", "R3": "16 17"}
+    return Case(book(("Results", drawn)), crossing("B3", G_S, "free", samples))
+
+
+@case
 def replicate_column() -> Case:
     drawn = """
 Free volatile phenols (µg/L)
