@@ -16,9 +16,10 @@ from schemas.vocabulary import fold_notation
 KINDS = (
     "number", "less", "greater", "not_detected", "below_detection", "below_quantification",
     "below_reporting", "above_range", "not_analysed", "rejected", "blank_mark", "blank", "range",
-    "ambiguous", "unknown",
+    "ambiguous", "error", "unknown",
 )  # fmt: skip
 
+_ERROR = re.compile(r"#(?:N/A|DIV/0!|VALUE!|REF!|NAME\?|NUM!|NULL!)", re.I)
 _NUMBER = r"[-+]?(?:\d[\d.,'’ \u00a0\u2009\u202f]*\d|\d)(?:[eE][-+]?\d{1,3})?|[-+]?[.,]\d+"
 _LESS_WORDS = (
     r"less than|below|under|inférieure? à|inf\.? à|kleiner(?: als)?|weniger als"
@@ -141,6 +142,8 @@ class Notations:
         )
         if not printed:
             return Notation("blank")
+        if _ERROR.fullmatch(printed):
+            return Notation("error")
         if printed in _BLANK_MARKS:
             return Notation("blank_mark")
         if word := self._word(printed):

@@ -10,7 +10,7 @@ from schemas.vocabulary import Vocabulary
 
 _RESULTS = {
     "number", "less", "greater", "not_detected", "below_detection", "below_quantification",
-    "below_reporting", "above_range", "range", "ambiguous",
+    "below_reporting", "above_range", "range", "ambiguous", "error",
 }  # fmt: skip
 
 

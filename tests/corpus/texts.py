@@ -88,6 +88,13 @@ def lone_thousands_mark_in_a_text_file() -> Case:
 
 
 @case
+def errors_of_a_spreadsheet_in_a_text_file() -> Case:
+    text = table(",", "S1|#N/A|7", "S2|#DIV/0!|#VALUE!")
+    found = expected(S1="!excel_error 7", S2="!excel_error !excel_error")
+    return Case(text.encode(), found, "report.csv")
+
+
+@case
 def lost_micro_sign() -> Case:
     text = "Sample,Free guaiacol (?g/L),Free syringol (\ufffdg/L)\nS1,1.5,2\n"
     found = cells("B2 !unit_unknown\nC2 !unit_unknown", "report")
