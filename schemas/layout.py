@@ -41,6 +41,10 @@ class Layout:
     example: str = ""
 
 
+# How the text of a mark begins that a report's legend puts on what stands for "not analysed".
+LEGEND = "legend:"
+
+
 @dataclass(frozen=True)
 class Mark:
     """A sign or letter beside a result; doubtful where it may belong to another one."""

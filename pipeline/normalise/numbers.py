@@ -7,6 +7,7 @@ import re
 import polars as pl
 
 from pipeline.censoring import Notations, notation_table
+from schemas.layout import LEGEND
 from schemas.vocabulary import fold_notation
 
 # What a remark of one letter or sign may turn a plain number into.
@@ -45,7 +46,10 @@ def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
 
 def _doubt(read: pl.DataFrame) -> pl.DataFrame:
     """Leave a number undecided where something beside or above it speaks against it."""
-    doubted = pl.col("doubt").is_not_null() & pl.col("printed_number").is_not_null()
+    number = pl.col("printed_number").is_not_null()
+    unused = pl.col("notation").is_in(["blank", "not_analysed"])
+    legend = pl.col("doubt").str.contains(LEGEND, literal=True) & (unused | unused.is_null())
+    doubted = (pl.col("doubt").is_not_null() & number) | legend.fill_null(False)
     return read.with_columns(
         notation=pl.when(doubted).then(pl.lit("ambiguous")).otherwise("notation"),
         why=pl.when(doubted).then("doubt").otherwise("why"),

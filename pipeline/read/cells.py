@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -54,6 +55,29 @@ class Cell(NamedTuple):
     raised: str | None = None
     row_span: int = 1
     col_span: int = 1
+
+
+def part_runs(runs: Iterable[tuple[str, str]]) -> tuple[str, str | None]:
+    """Part a cell's text from what is printed raised or lowered; runs are (text, "high"|"low"|"").
+
+    An exponent of a unit stays in the text ("ug L-1"), and so do lowered figures of a formula; those
+    behind a number are set apart like raised ones. A text that is all raised is just text.
+    """
+    plain, apart = "", ""
+    for text, position in runs:
+        behind_word = plain[-1:].isalpha()
+        exponent = position == "high" and behind_word and _EXPONENT.fullmatch(text)
+        formula = position == "low" and any(c.isalpha() for c in plain)
+        if position and not exponent and not formula:
+            apart += text
+        else:
+            plain += text
+    if not plain.strip():
+        return apart, None
+    return plain, apart or None
+
+
+_EXPONENT = re.compile(r"\s*[-\u2212\u2013]\s*\d\s*")
 
 
 def frame_cells(cells: Iterable[Cell]) -> pl.DataFrame:

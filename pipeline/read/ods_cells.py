@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from xml.etree import ElementTree
 
 from pipeline.errors import FileRefused
-from pipeline.read.cells import Cell, Document, frame_cells
+from pipeline.read.cells import Cell, Document, frame_cells, part_runs
 from pipeline.read.number_formats import SILENT
 from pipeline.read.ods_looks import OFFICE, TABLE, TEXT, Looks, learn
 from pipeline.read.safety import open_zip, parse_xml, read_member
@@ -104,11 +104,8 @@ def _row_cells(line: ElementTree.Element, looks: Looks) -> Iterator[Cell]:
 
 def _cell(element: ElementTree.Element, looks: Looks) -> Cell | None:
     runs = list(_paragraphs(element, looks))
-    text = "".join(part for part, high, _ in runs if not high)
-    raised = "".join(part for part, high, _ in runs if high)
+    text, raised = part_runs((part, position) for part, position, _ in runs)
     text = text.strip()
-    if not text and raised:
-        text, raised = raised.strip(), ""
     kind, number, date = _value(element, text)
     if kind is None:
         return None
@@ -127,7 +124,7 @@ def _cell(element: ElementTree.Element, looks: Looks) -> Cell | None:
         struck=any(crossed for *_, crossed in runs)
         or looks.is_struck(element.get(f"{TABLE}style-name")),
         note=None if note is None else _note(note),
-        raised=raised or None,
+        raised=raised,
         row_span=int(element.get(f"{TABLE}number-rows-spanned", "1")),
         col_span=int(element.get(f"{TABLE}number-columns-spanned", "1")),
     )
@@ -163,30 +160,30 @@ def _says(text: str) -> bool:
     return any(not character.isdigit() and character not in SILENT for character in bare)
 
 
-def _paragraphs(element: ElementTree.Element, looks: Looks) -> Iterator[tuple[str, bool, bool]]:
-    """Give the runs of text in a cell: characters, whether raised, whether struck out."""
+def _paragraphs(element: ElementTree.Element, looks: Looks) -> Iterator[tuple[str, str, bool]]:
+    """Give the runs of text in a cell: characters, their position, whether struck out."""
     for number, paragraph in enumerate(element.findall(f"{TEXT}p")):
         if number:
-            yield "\n", False, False
-        yield from _runs(paragraph, looks, False, False)
+            yield "\n", "", False
+        yield from _runs(paragraph, looks, "", False)
 
 
 def _runs(
-    element: ElementTree.Element, looks: Looks, high: bool, crossed: bool
-) -> Iterator[tuple[str, bool, bool]]:
+    element: ElementTree.Element, looks: Looks, position: str, crossed: bool
+) -> Iterator[tuple[str, str, bool]]:
     if element.text:
-        yield element.text, high, crossed
+        yield element.text, position, crossed
     for child in element:
         if child.tag == f"{TEXT}s":
-            yield " " * int(child.get(f"{TEXT}c", "1")), high, crossed
+            yield " " * int(child.get(f"{TEXT}c", "1")), position, crossed
         elif child.tag in {f"{TEXT}tab", f"{TEXT}line-break"}:
-            yield "\t" if child.tag.endswith("tab") else "\n", high, crossed
+            yield "\t" if child.tag.endswith("tab") else "\n", position, crossed
         else:
             style = child.get(f"{TEXT}style-name")
-            raised = high or looks.raised.get(style or "", False)
-            yield from _runs(child, looks, raised, crossed or looks.is_struck(style))
+            moved = position or looks.positions.get(style or "", "")
+            yield from _runs(child, looks, moved, crossed or looks.is_struck(style))
         if child.tail:
-            yield child.tail, high, crossed
+            yield child.tail, position, crossed
 
 
 def _note(annotation: ElementTree.Element) -> str | None:

@@ -19,7 +19,7 @@ class Looks:
 
     parents: dict[str, str] = field(default_factory=dict)
     struck: dict[str, bool] = field(default_factory=dict)
-    raised: dict[str, bool] = field(default_factory=dict)
+    positions: dict[str, str] = field(default_factory=dict)
     shown: dict[str, bool] = field(default_factory=dict)
 
     def is_struck(self, style: str | None) -> bool:
@@ -46,12 +46,14 @@ def learn(looks: Looks, root: ElementTree.Element) -> None:
             )
             if line:
                 looks.struck[name] = line != "none"
-            looks.raised[name] = _is_high(text.get(f"{STYLE}text-position", ""))
+            looks.positions[name] = _position(text.get(f"{STYLE}text-position", ""))
         table = style.find(f"{STYLE}table-properties")
         if table is not None:
             looks.shown[name] = table.get(f"{TABLE}display", "true") != "false"
 
 
-def _is_high(position: str) -> bool:
-    first = position.split(" ")[0]
-    return first == "super" or bool(re.fullmatch(r"[1-9]\d*%", first))
+def _position(printed: str) -> str:
+    first = printed.split(" ")[0]
+    if first == "super" or re.fullmatch(r"[1-9]\d*%", first):
+        return "high"
+    return "low" if first == "sub" or re.fullmatch(r"-[1-9]\d*%", first) else ""

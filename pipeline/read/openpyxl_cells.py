@@ -17,7 +17,7 @@ from openpyxl.utils import column_index_from_string
 from openpyxl.utils.datetime import to_excel
 
 from pipeline.errors import FileRefused
-from pipeline.read.cells import Cell, Shown, frame_cells, show_boolean, show_number
+from pipeline.read.cells import Cell, Shown, frame_cells, part_runs, show_boolean, show_number
 from pipeline.read.date_formats import TOO_WIDE
 from pipeline.read.inspect_sheets import FORMULA, check_types, is_uncached, uncached_formulas
 from pipeline.read.number_formats import render_text
@@ -195,15 +195,15 @@ def _show_text(text: str, code: str) -> Shown | None:
 
 
 def _split_runs(runs: CellRichText) -> tuple[str, str | None, bool]:
-    """Part the text from what is printed raised; a text that is all raised is just text."""
-    plain: list[str] = []
-    raised: list[str] = []
+    """Part the text from what is printed raised, and tell whether any of it is struck out."""
+    parts: list[tuple[str, str]] = []
     struck = False
     for run in runs:
         font = run.font if isinstance(run, TextBlock) else None
         text = run.text if isinstance(run, TextBlock) else str(run)
         struck = struck or bool(font and font.strike)
-        (raised if font and font.vertAlign == "superscript" else plain).append(text)
-    if not "".join(plain).strip():
-        return "".join(raised), None, struck
-    return "".join(plain), "".join(raised) or None, struck
+        parts.append((text, _POSITIONS.get(font.vertAlign or "", "") if font else ""))
+    return *part_runs(parts), struck
+
+
+_POSITIONS = {"superscript": "high", "subscript": "low"}

@@ -7,11 +7,19 @@ from typing import Any
 import xlrd  # type: ignore[import-untyped,unused-ignore]
 
 from pipeline.errors import FileRefused
-from pipeline.read.cells import Cell, Document, Shown, frame_cells, show_boolean, show_number
+from pipeline.read.cells import (
+    Cell,
+    Document,
+    Shown,
+    frame_cells,
+    part_runs,
+    show_boolean,
+    show_number,
+)
 from pipeline.read.number_formats import render_text
 
 OFFSET_1904 = 1462
-SUPERSCRIPT = 1
+_POSITIONS = {1: "high", 2: "low"}
 LOCAL_DATE_KEYS = {14: "mm-dd-yy", 22: "m/d/yy h:mm"}
 
 
@@ -120,23 +128,19 @@ def _code(book: Any, look: Any) -> str:
 def _split_runs(
     book: Any, sheet: Any, row: int, col: int, text: str
 ) -> tuple[str, str | None, bool]:
-    """Part the text from what is printed raised; a text that is all raised is just text."""
+    """Part the text from what is printed raised, and tell whether any of it is struck out."""
     runs = sheet.rich_text_runlist_map.get((row, col))
     if not runs:
         return text, None, False
     starts = [0, *(start for start, _ in runs)]
     fonts = [None, *(book.font_list[font] for _, font in runs)]
     ends = [*starts[1:], len(text)]
-    plain: list[str] = []
-    raised: list[str] = []
+    parts: list[tuple[str, str]] = []
     struck = False
     for font, start, end in zip(fonts, starts, ends, strict=True):
         struck = struck or bool(font and font.struck_out and end > start)
-        high = font is not None and font.escapement == SUPERSCRIPT
-        (raised if high else plain).append(text[start:end])
-    if not "".join(plain).strip():
-        return text, None, struck
-    return "".join(plain), "".join(raised) or None, struck
+        parts.append((text[start:end], _POSITIONS.get(font.escapement, "") if font else ""))
+    return *part_runs(parts), struck
 
 
 def _notices(book: Any, cells: list[Cell]) -> Iterator[str]:

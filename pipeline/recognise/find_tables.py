@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from pipeline.errors import FileRefused
 from pipeline.names.patterns import CAS
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
-from pipeline.recognise.headers import SAMPLE_HEADINGS, Axis, Run, settle_runs
+from pipeline.recognise.headers import SAMPLE_HEADINGS, Axis, Run, names_a_sample, settle_runs
 from pipeline.recognise.lists import list_table
 from pipeline.recognise.tables import Table, crossing_table
 from schemas.layout import Layout, load_layouts
@@ -23,6 +25,7 @@ def find_tables(grid: Grid, file: str, readers: Readers) -> list[Table]:
     layouts = {(layout.analyte, layout.results): layout for layout in load_layouts()}
     tables = _across(grid, axis.across, layouts["row", "crossing"], readers)
     down = _merge_repeats(axis.down)
+    down = [part for run in down for part in _by_sample(grid, run, readers)]
     for number, run in enumerate(down):
         tables += _down(grid, run, down[:number], down[number + 1 :], layouts, readers)
     if not tables and axis.across and axis.down and _numbers_cross(grid, axis):
@@ -79,18 +82,22 @@ def _without_cas_numbers(runs: list[Run]) -> list[Run]:
 
 
 def _merge_repeats(runs: list[Run]) -> list[Run]:
-    """Drop a line that names the same analytes again just below (abbreviations, CAS numbers)."""
+    """Keep the fuller of two lines near each other that name the same analytes (CAS numbers)."""
     kept: list[Run] = []
     for run in runs:
-        named = {c: h.analyte for c, h in run.columns.items()}
-        if (
-            kept
-            and 0 < run.row - kept[-1].row <= 2
-            and named == {c: h.analyte for c, h in kept[-1].columns.items()}
-        ):
-            continue
+        if kept and 0 < run.row - kept[-1].row <= 2:
+            own, last = _named(run), _named(kept[-1])
+            if own <= last:
+                continue
+            if last < own:
+                kept[-1] = run
+                continue
         kept.append(run)
     return kept
+
+
+def _named(run: Run) -> set[tuple[int, str | None]]:
+    return {(c, h.analyte) for c, h in run.columns.items()}
 
 
 def _overlap(run: Run, left: int, right: int) -> bool:
@@ -153,6 +160,24 @@ def _down(
     bounds = (1, max(turned.rows), left, right)
     table = crossing_table(turned, run, bounds, layouts["column", "crossing"].name, readers)
     return [table] if table else []
+
+
+def _by_sample(grid: Grid, run: Run, readers: Readers) -> list[Run]:
+    """Part names that run down where a line between them names another sample; a list stays whole."""
+    rows = sorted(run.columns)
+    cuts = [
+        r
+        for r in range(rows[0] + 1, rows[-1])
+        if r not in run.columns and names_a_sample(grid.rows.get(r, {}), readers)
+    ]
+    if not cuts or list_table(grid, run, (1, max(grid.rows), 1, 1), "", readers):
+        return [run]
+    ends = [0, *cuts, max(grid.rows) + 1]
+    parts = [
+        {r: run.columns[r] for r in rows if low < r < high}
+        for low, high in pairwise(ends)
+    ]
+    return [Run(run.row, part) for part in parts if any(h.analyte for h in part.values())]
 
 
 def _header_rows(grid: Grid, run: Run, readers: Readers) -> list[int]:

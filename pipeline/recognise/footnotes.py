@@ -8,15 +8,28 @@ from pipeline.readers import Readers
 from pipeline.recognise.grid import Spot
 from pipeline.recognise.statements import Statements
 from pipeline.recognise.tables import Table
-from schemas.layout import Mark
+from schemas.layout import LEGEND, Mark
+from schemas.vocabulary import squash
 
 _SIGN = r"\*{1,3}|†|‡|§|#|\^[a-z0-9]|\([a-z0-9]\)|\[[a-z0-9]\]|[¹²³⁴⁵ᵃᵇᶜ]"
 _NOTE = re.compile(rf"\s*({_SIGN}|[a-e1-5](?=[\s:)=]))\s*[):=.-]?\s*(\S.*)", re.DOTALL)
 _BEHIND = re.compile(rf"(?:{_SIGN}|(?<=\d)\s*[a-e])$")
+_PARTS = re.compile(rf"\s*[;\n]\s*(?=(?:{_SIGN}|[\w./]{{1,12}}\s*[:=]))")
+_LEGEND = re.compile(
+    r"\s*(?:key|legend|notes?)?\s*:?\s*[\"']?"
+    r"(N\.?/?A\.?|N\.?T\.?|(?:blank|empty) cells?|cells left (?:blank|empty))[\"']?"
+    r"\s*(?:[:=–-]|means?|are|is)\s*(.+)",
+    re.IGNORECASE | re.DOTALL,
+)
+_BELOW = re.compile(
+    r"<|\b(?:below|less than|under|not above|not detect\w*|non d[ée]tect\w*|LOD|LOQ|limit\w*)\b",
+    re.IGNORECASE,
+)
 _CHANGES = re.compile(
     r"(?:above|over|exceed\w*|outside|beyond)\s+(?:the\s+)?(?:calibrat\w+|linear\w*|range)"
     r"|(?:below|less than|under|<)\s*(?:the\s+)?(?:LOQ|LOD|limit)"
-    r"|\b(?:reject\w*|invalid|not (?:valid|reliable)|do not use|unreliable|divided? by|multipl\w+)\b",
+    r"|\b(?:reject\w*|invalid|not (?:valid|reliable)|do not use|unreliable|contaminat\w*"
+    r"|withdrawn|divided? by|multipl\w+)\b",
     re.IGNORECASE,
 )
 
@@ -26,10 +39,9 @@ def heed_footnotes(table: Table, said: Statements, readers: Readers) -> tuple[Ma
 
     The numbers are doubtful: what the note says is for a person to apply.
     """
-    notes = _telling_notes(said, readers)
+    notes, found = _telling_notes(said, readers), _heed_legends(table, said)
     if not notes:
-        return ()
-    found = []
+        return tuple(found)
     for column in table.value_places():
         heading = _mark_behind(table.grid.at(table.run.row, column), notes)
         for row in table.lines.samples:
@@ -42,14 +54,36 @@ def heed_footnotes(table: Table, said: Statements, readers: Readers) -> tuple[Ma
 def _telling_notes(said: Statements, readers: Readers) -> dict[str, str]:
     notes = {}
     for _, _, spot in said.loose:
-        match = _NOTE.fullmatch(spot.text) if spot.kind == "text" else None
-        if match is None:
-            continue
-        text, title = match.group(2), readers.names.title(match.group(2))
-        limits = title.lod or title.loq or title.limit
-        if _CHANGES.search(text) or ((title.unit or title.form) and not limits):
-            notes[match.group(1)] = text
+        for part in _PARTS.split(spot.text) if spot.kind == "text" else []:
+            match = _NOTE.fullmatch(part)
+            if match is None:
+                continue
+            text, title = match.group(2), readers.names.title(match.group(2))
+            limits = title.lod or title.loq or title.limit
+            if _CHANGES.search(text) or ((title.unit or title.form) and not limits):
+                notes[match.group(1)] = text
     return notes
+
+
+def _heed_legends(table: Table, said: Statements) -> list[Mark]:
+    """Doubt what stands for "not analysed" where the report's own legend says below a limit."""
+    legends = [
+        (match.group(1), part.strip())
+        for _, _, spot in said.loose
+        for part in (_PARTS.split(spot.text) if spot.kind == "text" else [])
+        if (match := _LEGEND.match(part)) and _BELOW.search(match.group(2))
+    ]
+    if not legends:
+        return []
+    keys = {"" if re.search("cell", word, re.I) else squash(word): text for word, text in legends}
+    found = []
+    for row in table.lines.samples:
+        for column in table.value_places():
+            spot = table.grid.at(row, column)
+            key = squash(spot.text) if spot and spot.kind == "text" else "" if not spot else None
+            if key in keys:
+                found.append(Mark(row, column, f"{LEGEND} {keys[key]}"[:80], True))
+    return found
 
 
 def _mark_behind(spot: Spot | None, notes: dict[str, str]) -> str | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from pipeline.names import Heading
 from pipeline.readers import Readers
-from pipeline.recognise.grid import Grid
+from pipeline.recognise.grid import Grid, Spot
 
 SAMPLE_HEADINGS = frozenset({"sample", "client_sample", "sample_name", "lab_sample", "lot"})
 
@@ -141,6 +141,20 @@ def _parted(grid: Grid, run: Run, readers: Readers) -> list[Run]:
         parts[-1][row] = heading
         last = row
     return [Run(run.row, part) for part in parts if any(h.analyte for h in part.values())]
+
+
+def names_a_sample(spots: dict[int, Spot], readers: Readers) -> bool:
+    """Tell a line such as "Sample: W-2", or a heading for the sample and one cell behind it."""
+    first = next(iter(spots.values()), None)
+    if first is None or first.kind != "text" or len(spots) > 4:
+        return False
+    label, colon, _ = first.text.partition(":")
+    if colon and first.text.strip()[-1] != ":":
+        return readers.names.heading(label).field in SAMPLE_HEADINGS
+    return (
+        len(spots) in {2, 4}
+        and readers.names.heading(first.text.rstrip(" :")).field in SAMPLE_HEADINGS
+    )
 
 
 def _is_word_line(grid: Grid, column: int, row: int, readers: Readers) -> bool:

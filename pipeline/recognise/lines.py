@@ -10,6 +10,7 @@ from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.signs import marks_among
 from pipeline.recognise.strange_lines import (
+    doubt_details,
     doubt_strange_lines,
     is_like_samples,
     read_panels,
@@ -83,7 +84,8 @@ def sort_lines(
         found.ignored.append(found.describing.pop(kind))
     _attach_particular(grid, found, columns, readers)
     found.panels = read_panels(grid, found, stub_columns, readers)
-    found.doubted = doubt_strange_lines(grid, found, columns, readers)
+    found.doubted = doubt_details(grid, found, columns, value_columns, readers)
+    found.doubted |= doubt_strange_lines(grid, found, columns, readers)
     return found
 
 

@@ -9,7 +9,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.columns import note_suffix
 from pipeline.recognise.grid import Grid, Spot
-from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
+from pipeline.recognise.headers import SAMPLE_HEADINGS, Run, names_a_sample
 from pipeline.recognise.lines import Lines
 from pipeline.recognise.list_results import only_averages, only_numbers, own_side, rival_result
 from pipeline.recognise.sample_columns import settle_names
@@ -151,7 +151,7 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
         name, results = grid.at(row, name_column), [spots[c] for c in result_columns if c in spots]
         if _starts_anew(spots, readers):
             break
-        if _is_note(spots, name, results, columns, gap):
+        if names_a_sample(spots, readers) or _is_note(spots, name, results, columns, gap):
             found.notes.append(row)
             panel = panel | _label_says(spots, readers)
             continue
@@ -172,6 +172,11 @@ def _starts_anew(spots: dict[int, Spot], readers: Readers) -> bool:
 def _label_says(spots: dict[int, Spot], readers: Readers) -> dict[str, str]:
     """Read a label between the lines of a list: a panel's title, or the sample of the next lines."""
     said: dict[str, str] = {}
+    if names_a_sample(spots, readers):
+        cells = list(spots.values())
+        for label, value in zip(cells[::2], cells[1::2], strict=False):
+            if (name := readers.names.heading(label.text.rstrip(" :")).field) in SAMPLE_FIELDS:
+                said[name] = value.exact
     for spot in spots.values():
         if spot.kind == "text":
             pairs = dict(pairs_in_text(spot.text, readers.names))

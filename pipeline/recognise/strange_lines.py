@@ -8,8 +8,14 @@ from typing import Protocol
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
+from pipeline.recognise.headers import names_a_sample
 from pipeline.recognise.statements import said_by
+from schemas.vocabulary import squash
 
+# Fields of the report or of an analysis: a line called so is no sample's.
+_OF_REPORT = frozenset({
+    "analysed_on", "sampled_on", "received_on", "reported_on", "report_no", "revision", "replaces",
+})  # fmt: skip
 _NO_WORD = re.compile(r"\s*[<>≤≥±~=\d½¼¾]")
 
 
@@ -40,6 +46,78 @@ def doubt_strange_lines(
                 text = next(iter(grid.rows[title].values())).text
                 doubted[row] = f'it stands below "{text}", which nothing explains'
     return doubted
+
+
+def doubt_details(
+    grid: Grid, found: _Sorted, columns: Columns, value_columns: list[int], readers: Readers
+) -> dict[int, str]:
+    """Map the lines that look like details of the report, not like samples, to the reason.
+
+    They are called as a date or number of the report is ("Analysis date"), or no digit is in their
+    name while one is in every name above, and a gap or empty cells set them apart. Where names have
+    no digits a gap and empty cells together do.
+    """
+    if grid.swapped or not found.samples:
+        return {}
+    column = columns.fields.get("sample")
+    if column is None:
+        return _doubt_names_between(grid, found.samples, readers)
+    doubted: dict[int, str] = {}
+    sure: list[int] = []
+    parted = False
+    for row in found.samples:
+        named = grid.at(row, column)
+        parted = parted or bool(sure and any(r not in grid.rows for r in range(sure[-1], row)))
+        text = named.text if named and named.kind == "text" else ""
+        if text and (
+            readers.names.heading(text.rstrip(" :")).field in _OF_REPORT
+            or _is_detail(grid, row, text, sure, column, value_columns, parted, readers)
+        ):
+            doubted[row] = f'"{text}" may be a detail of the report, not a sample'
+        else:
+            sure.append(row)
+            parted = False
+    return doubted
+
+
+def _doubt_names_between(grid: Grid, lines: list[int], readers: Readers) -> dict[int, str]:
+    """Doubt lines without a name of their own below a line that names another sample."""
+    named = [r for r in grid.rows if r > lines[0] and names_a_sample(grid.rows[r], readers)]
+    return {
+        row: f'it stands below "{next(iter(grid.rows[named[0]].values())).text}"'
+        for row in lines
+        if named and row > named[0]
+    }
+
+
+def _is_detail(
+    grid: Grid,
+    row: int,
+    text: str,
+    above: list[int],
+    column: int,
+    value_columns: list[int],
+    parted: bool,
+    readers: Readers,
+) -> bool:
+    """Tell "Dilution factor | 10" below samples: another kind of name, set apart from them."""
+    names = [s.text for r in above if (s := grid.at(r, column))]
+    if not names or re.search(r"\d", text) or _is_control(text, readers):
+        return False
+    counts = [sum(c in grid.rows[r] for c in value_columns) for r in above]
+    sparse = sum(c in grid.rows[row] for c in value_columns) < min(counts)
+    numbered = all(re.search(r"\d", name) for name in names)
+    if not numbered:
+        return parted and sparse
+    return parted or (sparse and len(names) >= 2)
+
+
+def _is_control(text: str, readers: Readers) -> bool:
+    """Tell a name with a word for a row of quality control in it."""
+    words = readers.names.vocabulary
+    kinds = {**words.row_ends, **words.rows_beside_others, **words.row_words}
+    keys = [squash(text), *(squash(word) for word in text.split())]
+    return any(kinds.get(key, "aggregate") not in {"aggregate", "last"} for key in keys)
 
 
 def read_panels(

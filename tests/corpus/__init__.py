@@ -7,6 +7,7 @@ pipeline. One function per case; a case is found by being decorated.
 from corpus import (
     analytes,
     blocks,
+    bystanders,
     certificates,
     countries,
     dates,
@@ -41,6 +42,7 @@ __all__ = [
     "Value",
     "analytes",
     "blocks",
+    "bystanders",
     "certificates",
     "countries",
     "dates",
