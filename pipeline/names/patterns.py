@@ -51,7 +51,9 @@ DENIED = re.compile(
 MULTIPLE = re.compile(
     r"[x×*]\s*\d|10\s*\^|\b10\s*-\s*\d|10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]|\d\s*[x×*](?!\w)|(?i:\bdry\s+(?:weight|matter)\b|\bdw\b)"
 )
-FOOTNOTE = re.compile(r"(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+|\s\([\da-e]\))$")
+FOOTNOTE = re.compile(
+    r"(?:(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+|\s\([\da-e]\))|(?<=[)\]])\s*[*†‡§]+)$"
+)
 BRACKETED = re.compile(r"([^()]{3,})\(([^()]{2,})\)")
 TITLE_SPREAD = re.compile(
     r"(?:±|\+/-)\s*(SD|s\.?d\.?|StDev|standard deviations?|U|MU|expanded uncertainty|uncertainty)\b",

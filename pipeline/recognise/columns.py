@@ -172,7 +172,7 @@ def _open_group(
     column = ValueColumn(col, heading.text, heading, dict(panel))
     found.values.append(column)
     if sub := sub_heads.get(col):
-        column.says |= {k: v for k in ("form", "replicate") if (v := getattr(sub, k))}
+        column.says |= _sub_says(sub)
     return column
 
 
@@ -182,8 +182,13 @@ def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None
         owner.attached.setdefault(sub.field, col)
         note_suffix(found, col, sub)
         return
-    says = {k: v for k in ("form", "replicate") if (v := getattr(sub, k))}
-    found.values.append(ValueColumn(col, group.raw_analyte, group.heading, says))
+    found.values.append(ValueColumn(col, group.raw_analyte, group.heading, _sub_says(sub)))
+
+
+def _sub_says(sub: Heading) -> dict[str, str]:
+    """What a heading below a name says of its column; its unit may speak against the name's own."""
+    said = {k: v for k in ("form", "replicate") if (v := getattr(sub, k))}
+    return said | ({"sub_unit": sub.unit} if sub.unit else {})
 
 
 def _add_field(found: Columns, name: str, col: int) -> None:

@@ -173,10 +173,7 @@ def _by_sample(grid: Grid, run: Run, readers: Readers) -> list[Run]:
     if not cuts or list_table(grid, run, (1, max(grid.rows), 1, 1), "", readers):
         return [run]
     ends = [0, *cuts, max(grid.rows) + 1]
-    parts = [
-        {r: run.columns[r] for r in rows if low < r < high}
-        for low, high in pairwise(ends)
-    ]
+    parts = [{r: run.columns[r] for r in rows if low < r < high} for low, high in pairwise(ends)]
     return [Run(run.row, part) for part in parts if any(h.analyte for h in part.values())]
 
 

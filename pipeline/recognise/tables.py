@@ -224,7 +224,7 @@ def column_schema() -> dict[str, pl.DataType]:
 def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> dict[str, object]:
     """Join what a column's own heading, its lines below and its titles say, the nearest first."""
     own = heading_says(value.heading)
-    below = {}
+    below = {"unit": unit} if (unit := value.says.get("sub_unit")) else {}
     for name, row in described.items():
         if spot := table.grid.at(row, value.column):
             below[name] = with_unit(spot.exact, label_suffix(table, row))

@@ -170,3 +170,29 @@ pH-Wert  |          | 3.5 | 3.6
     expected = crossing("C3", G_P, "free", {"S1": "1 3", "S2": "2 4"}, down=True)
     expected |= cells("C5 scope\nD5 scope")
     return Case(book(("Results", "Free phenols, ug/L" + drawn)), expected)
+
+
+@case
+def units_stand_in_the_headings_below_the_names() -> Case:
+    drawn = """
+          | Guaiacol (mg/L) |              | Phenol      |
+Client ID | Free (ug/L)     | Bound (ug/L) | Free (mg/L) | Bound (ug/L)
+C-1       | 1.5             | <2           | 3           | 4
+"""
+    expected = cells("""
+        B3 !unit_conflict
+        C3 !unit_conflict
+        D3 phenol free C-1 3000
+        E3 phenol bound C-1 4
+    """)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def footnote_marks_behind_the_units_of_headings() -> Case:
+    drawn = """
+Sample | Free guaiacol (ug/L)* | Free phenol (ug/L)**
+S1     | 1.5                   | 2
+* by GC-MS
+"""
+    return Case(book(("Results", drawn)), crossing("B2", G_P, "free", {"S1": "1.5 2"}))
