@@ -62,10 +62,10 @@ def read_date(text: str, order: str | None) -> tuple[date | None, str]:
         made = _make(*(int(g) for g in match.groups()))
     elif match := _NUMERIC.match(printed):
         return _numeric(match, order)
-    elif match := _NAMED.match(printed):
-        made = _named(match.group(3), match.group(2), match.group(1))
     elif match := _NAMED_FIRST.match(printed):
         made = _named(match.group(3), match.group(1), match.group(2))
+    elif match := _NAMED.match(printed):
+        made = _named(match.group(3), match.group(2), match.group(1))
     else:
         made = None
     return made, "ok" if made else "invalid"

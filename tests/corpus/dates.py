@@ -87,6 +87,11 @@ def dates_with_points() -> Case:
 
 
 @case
+def ordinals_behind_the_month() -> Case:
+    return dated(["Oct 3rd, 2025", "October 4, 2025"], [date(2025, 10, 3), date(2025, 10, 4)])
+
+
+@case
 def day_and_time() -> Case:
     return dated(["2025-09-03 14:30", "2025-09-04T08:00:00"], [date(2025, 9, 3), date(2025, 9, 4)])
 
