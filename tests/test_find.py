@@ -94,6 +94,7 @@ def test_odd_member_names_lead_back_to_their_bytes(tmp_path: Path, name: str) ->
         ("bomb.zip", zipped(**{"a.csv": b"0" * 50_000_000}), "unpack to"),
         ("empty.eml", mail(), "no table inside"),
     ],
+    ids=["cut", "without a table", "bomb", "empty mail"],  # the bytes hold the time of the day
 )
 def test_holders_that_cannot_be_used_are_refused(
     tmp_path: Path, name: str, content: bytes, message: str
