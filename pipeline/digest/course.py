@@ -121,7 +121,7 @@ def course(
     limit = "" if threshold is None else f"threshold {threshold:g} {shown}"
     marks = _marks(rows, slots)
     return Course(
-        tuple(slots["slot"]), title, shown, marks, threshold, limit,
+        tuple(slots["slot"]), title, shown, marks, threshold,
         "smoke phenols", "nmol/L", _panel_marks(panel, slots),
         _notes(slots, results, unit), _spoken(title, shown, marks, limit),
     )  # fmt: skip

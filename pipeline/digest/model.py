@@ -85,7 +85,6 @@ class Course:
     unit: str
     marks: tuple[Mark, ...]
     threshold: float | None
-    threshold_label: str
     panel_title: str
     panel_unit: str
     panel: tuple[Mark, ...]

@@ -28,7 +28,6 @@ class Fruit:
     what: str
     verdict: str
     markers: tuple[tuple[str, str, str], ...]
-    without_background: int
 
 
 @dataclass(frozen=True)
@@ -113,7 +112,6 @@ def _fruit(rows: list[dict[str, Any]], flags: Sequence[Mapping[str, Any]]) -> Fr
         what=", ".join(part for part in parts if part),
         verdict=exposure(mine, first["variety"]) if is_lot else "",
         markers=tuple(_marker(r) for r in known),
-        without_background=len(rows) - len(known),
     )
 
 

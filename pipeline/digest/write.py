@@ -57,14 +57,16 @@ def write_digest(
     *,
     publish: bool = True,
     folders: Sequence[Path] = (),
+    views: Views | None = None,
 ) -> Digest:
     """Write digest.html and digest.xlsx into a folder, and remember what was published.
 
     Each file is written whole or not at all. `publish = False` leaves the next comparison as it is.
     Reports that still stand in one of `folders` or beside the store are linked from the workbook.
+    `views` are the store's, where they were read already.
     Raises CinderlotError when the folder cannot be written.
     """
-    views = read_views(store)
+    views = views or read_views(store)
     digest = _gathered(store, settings, views, lambda flags: flags)
     page = render_html(digest)
     loaded = views.reports.select("file", "sha256").iter_rows()
@@ -84,10 +86,9 @@ def write_digest(
 
 
 def write_letters(
-    store: Store, settings: Settings, recipients: Sequence[Recipient], sender: str
+    store: Store, settings: Settings, views: Views, recipients: Sequence[Recipient], sender: str
 ) -> tuple[Letter, ...]:
-    """Write the digest to each recipient, as compared with the one published last."""
-    views = read_views(store)
+    """Write the digest of some views to each recipient, as compared with the one published last."""
     return tuple(_letter(store, settings, views, recipient, sender) for recipient in recipients)
 
 

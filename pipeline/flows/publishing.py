@@ -46,14 +46,15 @@ def publish(
 
     `record` remembers it as the last one published; `paths` are where reports were loaded from.
     """
-    from pipeline.digest import write_digest, write_letters
+    from pipeline.digest import read_views, write_digest, write_letters
 
     account = email_account(workplace.settings.email, os.environ) if recipients else None
     refresh_stale(workplace)
     with Store(workplace.store, read_only=not record) as store:
+        views, settings = read_views(store), workplace.settings
         letters: tuple[Letter, ...] = ()
         if account:
-            letters = write_letters(store, workplace.settings, recipients, account.sender)
+            letters = write_letters(store, settings, views, recipients, account.sender)
         folders = [path if path.is_dir() else path.parent for path in paths]
-        write_digest(store, out, workplace.settings, publish=record, folders=folders)
+        write_digest(store, out, settings, publish=record, folders=folders, views=views)
     return Issue((out / "digest.html", out / "digest.xlsx"), letters)
