@@ -11,6 +11,7 @@ import polars as pl
 
 from pipeline.control_charts import SERIES, chart_points, struck_rule
 from pipeline.errors import WrongUse
+from pipeline.whole_files import replace_whole
 from schemas.quality import load_quality_rules
 
 if TYPE_CHECKING:
@@ -165,9 +166,4 @@ def write_controls(points: pl.DataFrame, path: Path) -> None:
             f"{path.name}: control samples are written as {known}; give the file one of these"
             " endings"
         )
-    half = path.with_name(f".{path.stem}.part{path.suffix}")
-    try:
-        writer(points, half)
-        half.replace(path)
-    finally:
-        half.unlink(missing_ok=True)
+    replace_whole(path, lambda half: writer(points, half))

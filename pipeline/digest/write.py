@@ -19,21 +19,12 @@ from pipeline.digest.page import first_line, render_html
 from pipeline.digest.views import Views, read_views
 from pipeline.digest.workbook import write_workbook
 from pipeline.errors import CinderlotError
+from pipeline.whole_files import replace_whole
 from schemas.vocabulary import load_vocabulary
 
 if TYPE_CHECKING:
     from pipeline.settings import Recipient, Settings
     from pipeline.store import Store
-
-
-def replace_whole(path: Path, write: Callable[[Path], object]) -> None:
-    """Write a file beside its place and move it there, so that no reader sees half of it."""
-    half = path.with_name(f".{path.name}.part")
-    try:
-        write(half)
-        half.replace(path)
-    finally:
-        half.unlink(missing_ok=True)
 
 
 def _gathered(

@@ -14,6 +14,7 @@ from pipeline.errors import CinderlotError
 from pipeline.names import Names
 from pipeline.review.decide import Decision
 from pipeline.review.given import Fault
+from pipeline.whole_files import replace_whole
 from schemas.vocabulary import Vocabulary, load_vocabulary, squash
 
 _TABLE = re.compile(r"^[ \t]*\[[ \t]*analytes[ \t]*\][ \t]*(?:#.*)?$", re.MULTILINE)
@@ -139,14 +140,12 @@ def _toml(name: str, analyte: str) -> str:
 
 
 def _replace(target: Path, text: str) -> None:
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="utf-8") as file:
+    def write(half: Path) -> None:
+        with half.open("w", encoding="utf-8") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
         if target.exists():
-            part.chmod(target.stat().st_mode & 0o777)
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
+            half.chmod(target.stat().st_mode & 0o777)
+
+    replace_whole(target, write)

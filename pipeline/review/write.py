@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -27,6 +26,7 @@ from pipeline.review.sheets import (
     WORDS,
     Column,
 )
+from pipeline.whole_files import replace_whole
 from schemas.settlements import DECISIONS
 from schemas.vocabulary import FORMS, Vocabulary
 
@@ -76,16 +76,7 @@ def write_review(
     _draw_words(book.create_sheet(WORDS), words)
     book.properties.creator = "cinderlot"
     book.properties.created = at.replace(tzinfo=None)
-    _save(book, path)
-
-
-def _save(book: Workbook, path: Path) -> None:
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        book.save(part)
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+    replace_whole(path, book.save)
 
 
 def _draw(

@@ -12,6 +12,7 @@ import polars as pl
 from pipeline.errors import WrongUse
 from pipeline.trends.columns import headings
 from pipeline.trends.draw import FAINT, INK, SOFT, draw_trend
+from pipeline.whole_files import replace_whole
 
 # What is drawn on white paper, whoever opens it.
 _PRINTED = {INK: "#23211e", SOFT: "#67615a", FAINT: "#ddd8cf"}
@@ -91,9 +92,4 @@ def write_trend(table: pl.DataFrame, path: Path, heading: Heading | None = None)
         raise WrongUse(
             f"{path.name}: a trend is written as {known}; give the file one of these endings"
         )
-    half = path.with_name(f".{path.stem}.part{path.suffix}")
-    try:
-        writer(table, half, heading or Heading())
-        half.replace(path)
-    finally:
-        half.unlink(missing_ok=True)
+    replace_whole(path, lambda half: writer(table, half, heading or Heading()))
