@@ -8,10 +8,10 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline import intervals
-from pipeline.amounts import PAIR, TOTAL_MINUS_FREE, pair_forms, pool_amounts
-from pipeline.repeats import combine_repeats, number_samples
+from pipeline.amounts import PAIR, TOTAL_MINUS_FREE
+from pipeline.analyses import Analyses, analyse
 from pipeline.uncertainty import NO_RECORD
-from pipeline.withheld import NONE_WITHHELD, open_sums
+from pipeline.withheld import NONE_WITHHELD
 from schemas.frames import FRACTIONS, PANELS
 from schemas.judgement import load_judgement
 from schemas.vocabulary import Vocabulary
@@ -24,7 +24,7 @@ def derive(
     vocabulary: Vocabulary,
     record: pl.DataFrame = NO_RECORD,
     *,
-    withheld: pl.DataFrame | None = None,
+    withheld: pl.DataFrame = NONE_WITHHELD,
 ) -> pl.DataFrame:
     """Pair free and bound amounts of each sample and give the bound fraction, as FRACTIONS.
 
@@ -36,20 +36,13 @@ def derive(
     beside the reports (see `pipeline.uncertainty`). `withheld` (see `pipeline.withheld`) are values
     held back: a sum of glycosides that misses one has no upper end.
     """
-    return _as_pairs(*_pool(results, vocabulary, record, withheld), vocabulary)
+    return _as_pairs(analyse(results, vocabulary, record=record, withheld=withheld))
 
 
-def derive_all(
-    results: pl.DataFrame,
-    vocabulary: Vocabulary,
-    record: pl.DataFrame = NO_RECORD,
-    *,
-    withheld: pl.DataFrame | None = None,
-) -> tuple[pl.DataFrame, pl.DataFrame]:
+def derive_all(analyses: Analyses) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Give what `derive` gives, and the sums of panels as PANELS (see `sum_panels`)."""
-    amounts, samples = _pool(results, vocabulary, record, withheld)
-    panels = sum_panels(amounts, samples, vocabulary)
-    return _as_pairs(amounts, samples, vocabulary), panels
+    panels = sum_panels(analyses.amounts, analyses.samples, analyses.vocabulary)
+    return _as_pairs(analyses), panels
 
 
 def sum_panels(
@@ -109,27 +102,15 @@ def _sum_one_panel(amounts: pl.DataFrame, panel: str, vocabulary: Vocabulary) ->
     )
 
 
-def _pool(
-    results: pl.DataFrame,
-    vocabulary: Vocabulary,
-    record: pl.DataFrame,
-    withheld: pl.DataFrame | None,
-) -> tuple[pl.DataFrame, pl.DataFrame]:
-    rows, samples = number_samples(results)
-    repeats = combine_repeats(rows, record).filter("latest")
-    held_back = NONE_WITHHELD if withheld is None else withheld
-    return pool_amounts(repeats, vocabulary, open_sums(rows, held_back, vocabulary)), samples
-
-
-def _as_pairs(amounts: pl.DataFrame, samples: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
-    pairs = pair_forms(amounts)
+def _as_pairs(analyses: Analyses) -> pl.DataFrame:
+    pairs = analyses.pairs
     both = pl.concat(
         [
             pairs.select(*PAIR, "aglycone", *_ENDS, "cells"),
-            pairs.pipe(_sum_panel, vocabulary.panels["smoke"]),
+            pairs.pipe(_sum_panel, analyses.vocabulary.panels["smoke"]),
         ]
     )
-    return both.pipe(_with_fraction).join(samples, on="sample").pipe(_as_fractions)
+    return both.pipe(_with_fraction).join(analyses.samples, on="sample").pipe(_as_fractions)
 
 
 def _sum_panel(pairs: pl.DataFrame, members: tuple[str, ...]) -> pl.DataFrame:

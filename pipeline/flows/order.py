@@ -19,6 +19,7 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.analyses import analyse
 from pipeline.dates import read_date
 from pipeline.derive import derive_all
 from pipeline.errors import FileRefused
@@ -193,13 +194,12 @@ def refresh(workplace: Workplace) -> None:
         withheld = pl.concat(
             [name_withheld(store.held(), reports, readers.names), name_suspects(results, suspects)]
         ).unique()
-        cell = ["report_id", "sheet", "cell"]
-        trusted = results.join(suspects, on=cell, how="anti", maintain_order="left")
-        fractions, panels = derive_all(trusted, vocabulary, record, withheld=withheld)
+        held_back = {"record": record, "withheld": withheld, "suspects": suspects}
+        analyses = analyse(results, vocabulary, loaded=reports, **held_back)
+        fractions, panels = derive_all(analyses)
         quality = judge_quality(controls, results, reports)
         told = (reports, store.view("interventions"), store.view("movements"))
-        judging = {"record": record, "withheld": withheld, "quality": quality, "suspects": suspects}
-        flags = flag(results, fractions, *told, settings, vocabulary, **judging)
+        flags = flag(analyses, *told, settings, quality=quality)
         derived = {"panels": panels, "record": record, "quality": quality}
         store.replace_derived(fractions, flags, deciding_key(settings), **derived)
 
