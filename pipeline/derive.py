@@ -10,6 +10,7 @@ import polars as pl
 from pipeline import intervals
 from pipeline.amounts import PAIR, TOTAL_MINUS_FREE
 from pipeline.analyses import Analyses, analyse
+from pipeline.phrases import listed
 from pipeline.uncertainty import NO_RECORD
 from pipeline.withheld import NONE_WITHHELD
 from schemas.frames import FRACTIONS, PANELS
@@ -84,9 +85,10 @@ def _sum_one_panel(amounts: pl.DataFrame, panel: str, vocabulary: Vocabulary) ->
             n_missing=len(members) - pl.len(),
             n_censored=pl.col("lower").ne_missing(pl.col("upper")).sum(),
             present=pl.col("aglycone").sort(),
-            cells=pl.col("cells").list.explode().unique().sort().str.join("; "),
+            cells=pl.col("cells").list.explode(),
         )
         .with_columns(
+            cells=listed(pl.col("cells")),
             middle=(pl.col("lower") + pl.col("upper")) / 2,
             members=pl.col("present").list.join(", "),
             missing=pl.concat_str(
@@ -141,6 +143,6 @@ def _as_fractions(rows: pl.DataFrame) -> pl.DataFrame:
              "expressed"]  # fmt: skip
     return (
         rows.sort(order)
-        .with_columns(cells=pl.col("cells").list.sort().list.join("; "))
+        .with_columns(cells=listed(pl.col("cells"), once=False))
         .select(pl.col(name).cast(kind) for name, kind in FRACTIONS.items())
     )

@@ -8,6 +8,7 @@ from functools import cached_property
 import polars as pl
 
 from pipeline.analyses import Analyses
+from pipeline.phrases import listed
 from pipeline.uncertainty import is_assumed
 from schemas.frames import FLAGS, QUALITY
 from schemas.vocabulary import STAGES, Vocabulary
@@ -147,6 +148,14 @@ def gather(
     )
 
 
+def in_series_of(some: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
+    """Keep those of all rows whose place, analyte, form and method some rows share.
+
+    A kind that speaks of few rows need not tell the newest of all the others.
+    """
+    return rows.join(some.select(_KEY).unique(), on=_KEY, how="semi", nulls_equal=True)
+
+
 def mark_newest(rows: pl.DataFrame) -> pl.DataFrame:
     """Add `status`: current for the latest sample of a lot, laboratory, analyte, form and method.
 
@@ -169,9 +178,7 @@ def mark_newest(rows: pl.DataFrame) -> pl.DataFrame:
 
 def as_flags(rows: pl.DataFrame) -> pl.DataFrame:
     """Keep the columns of FLAGS, in order; one that a kind does not speak of is null."""
-    present = rows.with_columns(
-        raised_at="loaded_at", cells=pl.col("cells").list.unique().list.sort().list.join("; ")
-    )
+    present = rows.with_columns(raised_at="loaded_at", cells=listed(pl.col("cells")))
     return present.select(
         (pl.col(name) if name in present.columns else pl.lit(None)).cast(dtype).alias(name)
         for name, dtype in FLAGS.items()
