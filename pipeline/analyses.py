@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import polars as pl
 
@@ -23,32 +22,20 @@ class Analyses:
 
     `results`: printed rows with `sample`, suspected ones too. `rows`: those without them. `samples`:
     one row per sample (see `pipeline.repeats`). `combined`: one row per sample, measurand and day
-    of analysis. `missing`: the sums of glycosides (sample, aglycone) that miss a value held back.
-    `suspects`: analyses like `repeats` of suspected results alone, with power and evidence.
+    of analysis; `repeats` the latest of them. `amounts`: their molar amounts, pooled; `pairs`: free
+    and bound amounts side by side (see `pipeline.amounts`). `suspects`: analyses like `repeats` of
+    suspected results alone, with power and evidence.
     """
 
     results: pl.DataFrame
     rows: pl.DataFrame
     samples: pl.DataFrame
     combined: pl.DataFrame
-    missing: pl.DataFrame
+    repeats: pl.DataFrame
+    amounts: pl.DataFrame
+    pairs: pl.DataFrame
     suspects: pl.DataFrame
     vocabulary: Vocabulary
-
-    @cached_property
-    def repeats(self) -> pl.DataFrame:
-        """Keep the latest analyses."""
-        return self.combined.filter("latest")
-
-    @cached_property
-    def amounts(self) -> pl.DataFrame:
-        """Pool the molar amounts of the latest analyses (see `pipeline.amounts`)."""
-        return pool_amounts(self.repeats, self.vocabulary, self.missing)
-
-    @cached_property
-    def pairs(self) -> pl.DataFrame:
-        """Pair free and bound amounts (see `pipeline.amounts`)."""
-        return pair_forms(self.amounts)
 
 
 def analyse(
@@ -71,12 +58,17 @@ def analyse(
     every, samples = number_samples(results)
     rows = every.join(slips, on=_CELL, how="anti", nulls_equal=True, maintain_order="left")
     suspected = every.join(slips, on=_CELL, nulls_equal=True)
+    combined = combine_repeats(rows, record, instants)
+    repeats = combined.filter("latest")
+    amounts = pool_amounts(repeats, vocabulary, open_sums(rows, withheld, vocabulary))
     return Analyses(
         results=every,
         rows=rows,
         samples=samples,
-        combined=combine_repeats(rows, record, instants),
-        missing=open_sums(rows, withheld, vocabulary),
+        combined=combined,
+        repeats=repeats,
+        amounts=amounts,
+        pairs=pair_forms(amounts),
         suspects=_with_evidence(suspected, combine_repeats(suspected, record, instants)),
         vocabulary=vocabulary,
     )

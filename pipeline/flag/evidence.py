@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import polars as pl
 
@@ -31,9 +30,11 @@ class Evidence:
     `rows`: results of sample kind `lot` with `sample` and loaded_at. `analyses`: one row per
     sample, measurand and day of analysis (see `pipeline.repeats`) with the sample's lot, owner (the
     lot, else laboratory and sample), stage, day (sampled, else received, else analysed) and matrix.
-    `repeats`: the latest analyses only. `samples`: one row per sample. `molar`: free and bound
-    amounts side by side (see `pipeline.amounts`), of samples of all kinds. `references`: the latest
-    analyses of samples that never met smoke, with their sample's facts as in `analyses`.
+    `repeats`: the latest analyses only. `samples`: one row per sample. `pairs`: free and bound amounts
+    of smoke phenols side by side (see `pipeline.amounts`), with their sample's facts, `fermented`
+    (wine after its alcoholic fermentation, by stage, else by matrix) and `sampled` (stage and day in
+    words). `references`: the latest analyses of samples that never met smoke, with their sample's
+    facts as in `analyses`.
     `quality`: what the rules say of quality controls (QUALITY). `suspects`: analyses like `repeats`,
     with power and evidence, that no other frame contains.
     """
@@ -42,7 +43,7 @@ class Evidence:
     samples: pl.DataFrame
     analyses: pl.DataFrame
     repeats: pl.DataFrame
-    molar: pl.DataFrame
+    pairs: pl.DataFrame
     interventions: pl.DataFrame
     movements: pl.DataFrame
     vocabulary: Vocabulary
@@ -59,21 +60,6 @@ class Evidence:
             pl.when(~is_assumed()).then(pl.col(name)).alias(name)
             for name in ("u_lower", "u_upper", "uncertainty_source")
         )
-
-    @cached_property
-    def pairs(self) -> pl.DataFrame:
-        """Pair free and bound smoke phenols (see `pipeline.amounts`), with each sample's facts.
-
-        Adds `fermented` (wine after its alcoholic fermentation, by stage, else by matrix) and
-        `sampled` (stage and day in words).
-        """
-        days = self.repeats.group_by("sample").agg(pl.col("day", "analysed_on").max())
-        about = self.samples.join(days, on="sample").with_columns(
-            fermented=_is_fermented(), sampled=_when_sampled()
-        )
-        return self.molar.filter(
-            pl.col("aglycone").is_in(list(self.vocabulary.panels["smoke"])), "known"
-        ).join(about.select("sample", "owner", "lab", *ABOUT), on="sample")
 
 
 def _is_fermented() -> pl.Expr:
@@ -110,6 +96,17 @@ def _of_samples(analyses: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def _paired(analyses: Analyses, samples: pl.DataFrame, repeats: pl.DataFrame) -> pl.DataFrame:
+    days = repeats.group_by("sample").agg(pl.col("day", "analysed_on").max())
+    about = samples.join(days, on="sample").with_columns(
+        fermented=_is_fermented(), sampled=_when_sampled()
+    )
+    smoke = list(analyses.vocabulary.panels["smoke"])
+    return analyses.pairs.filter(pl.col("aglycone").is_in(smoke), "known").join(
+        about.select("sample", "owner", "lab", *ABOUT), on="sample"
+    )
+
+
 def gather(
     analyses: Analyses,
     reports: pl.DataFrame,
@@ -132,12 +129,13 @@ def gather(
     samples = _owned(lots).join(_newest_report(every, reports), on="sample")
     rows = analyses.rows.filter(pl.col("sample_kind") == "lot")
     of_lots = _of_samples(analyses.combined, samples)
+    repeats = of_lots.filter("latest")
     return Evidence(
         rows=rows.join(reports.select("report_id", "loaded_at"), on="report_id", how="left"),
         samples=samples,
         analyses=of_lots,
-        repeats=of_lots.filter("latest"),
-        molar=analyses.pairs,
+        repeats=repeats,
+        pairs=_paired(analyses, samples, repeats),
         interventions=interventions,
         movements=movements,
         vocabulary=analyses.vocabulary,
