@@ -84,24 +84,30 @@ def _sum_one_panel(amounts: pl.DataFrame, panel: str, vocabulary: Vocabulary) ->
             n_members=pl.len(),
             n_missing=len(members) - pl.len(),
             n_censored=pl.col("lower").ne_missing(pl.col("upper")).sum(),
-            present=pl.col("aglycone").sort(),
+            members=pl.col("aglycone").sort().str.join(", "),
             cells=pl.col("cells").list.explode(),
         )
         .with_columns(
             cells=listed(pl.col("cells")),
             middle=(pl.col("lower") + pl.col("upper")) / 2,
-            members=pl.col("present").list.join(", "),
-            missing=pl.concat_str(
-                [
-                    pl.when(~pl.col("present").list.contains(m)).then(pl.lit(m))
-                    for m in sorted(members)
-                ],
-                separator=", ",
-                ignore_nulls=True,
-            ).replace("", None),
             limit_driven=limit_driven,
         )
+        .pipe(_name_missing, sorted(members))
     )
+
+
+def _name_missing(sums: pl.DataFrame, members: list[str]) -> pl.DataFrame:
+    present = pl.col("members").str.split(", ")
+    absent = [pl.when(~present.list.contains(m)).then(pl.lit(m)) for m in members]
+    # Few sets of members stand for many sums.
+    named = (
+        sums.select("members")
+        .unique()
+        .with_columns(
+            missing=pl.concat_str(absent, separator=", ", ignore_nulls=True).replace("", None)
+        )
+    )
+    return sums.join(named, on="members", how="left")
 
 
 def _as_pairs(analyses: Analyses) -> pl.DataFrame:
