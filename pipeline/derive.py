@@ -8,10 +8,11 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline import intervals
-from pipeline.amounts import PAIR, TOTAL_MINUS_FREE, pair_forms, pool_amounts
-from pipeline.repeats import combine_repeats, number_samples
+from pipeline.amounts import PAIR, TOTAL_MINUS_FREE
+from pipeline.analyses import Analyses, analyse
+from pipeline.phrases import listed
 from pipeline.uncertainty import NO_RECORD
-from pipeline.withheld import NONE_WITHHELD, open_sums
+from pipeline.withheld import NONE_WITHHELD
 from schemas.frames import FRACTIONS, PANELS
 from schemas.judgement import load_judgement
 from schemas.vocabulary import Vocabulary
@@ -24,7 +25,7 @@ def derive(
     vocabulary: Vocabulary,
     record: pl.DataFrame = NO_RECORD,
     *,
-    withheld: pl.DataFrame | None = None,
+    withheld: pl.DataFrame = NONE_WITHHELD,
 ) -> pl.DataFrame:
     """Pair free and bound amounts of each sample and give the bound fraction, as FRACTIONS.
 
@@ -36,20 +37,13 @@ def derive(
     beside the reports (see `pipeline.uncertainty`). `withheld` (see `pipeline.withheld`) are values
     held back: a sum of glycosides that misses one has no upper end.
     """
-    return _as_pairs(*_pool(results, vocabulary, record, withheld), vocabulary)
+    return _as_pairs(analyse(results, vocabulary, record=record, withheld=withheld))
 
 
-def derive_all(
-    results: pl.DataFrame,
-    vocabulary: Vocabulary,
-    record: pl.DataFrame = NO_RECORD,
-    *,
-    withheld: pl.DataFrame | None = None,
-) -> tuple[pl.DataFrame, pl.DataFrame]:
+def derive_all(analyses: Analyses) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Give what `derive` gives, and the sums of panels as PANELS (see `sum_panels`)."""
-    amounts, samples = _pool(results, vocabulary, record, withheld)
-    panels = sum_panels(amounts, samples, vocabulary)
-    return _as_pairs(amounts, samples, vocabulary), panels
+    panels = sum_panels(analyses.amounts, analyses.samples, analyses.vocabulary)
+    return _as_pairs(analyses), panels
 
 
 def sum_panels(
@@ -90,46 +84,41 @@ def _sum_one_panel(amounts: pl.DataFrame, panel: str, vocabulary: Vocabulary) ->
             n_members=pl.len(),
             n_missing=len(members) - pl.len(),
             n_censored=pl.col("lower").ne_missing(pl.col("upper")).sum(),
-            present=pl.col("aglycone").sort(),
-            cells=pl.col("cells").list.explode().unique().sort().str.join("; "),
+            members=pl.col("aglycone").sort().str.join(", "),
+            cells=pl.col("cells").list.explode(),
         )
         .with_columns(
+            cells=listed(pl.col("cells")),
             middle=(pl.col("lower") + pl.col("upper")) / 2,
-            members=pl.col("present").list.join(", "),
-            missing=pl.concat_str(
-                [
-                    pl.when(~pl.col("present").list.contains(m)).then(pl.lit(m))
-                    for m in sorted(members)
-                ],
-                separator=", ",
-                ignore_nulls=True,
-            ).replace("", None),
             limit_driven=limit_driven,
         )
+        .pipe(_name_missing, sorted(members))
     )
 
 
-def _pool(
-    results: pl.DataFrame,
-    vocabulary: Vocabulary,
-    record: pl.DataFrame,
-    withheld: pl.DataFrame | None,
-) -> tuple[pl.DataFrame, pl.DataFrame]:
-    rows, samples = number_samples(results)
-    repeats = combine_repeats(rows, record).filter("latest")
-    held_back = NONE_WITHHELD if withheld is None else withheld
-    return pool_amounts(repeats, vocabulary, open_sums(rows, held_back, vocabulary)), samples
+def _name_missing(sums: pl.DataFrame, members: list[str]) -> pl.DataFrame:
+    present = pl.col("members").str.split(", ")
+    absent = [pl.when(~present.list.contains(m)).then(pl.lit(m)) for m in members]
+    # Few sets of members stand for many sums.
+    named = (
+        sums.select("members")
+        .unique()
+        .with_columns(
+            missing=pl.concat_str(absent, separator=", ", ignore_nulls=True).replace("", None)
+        )
+    )
+    return sums.join(named, on="members", how="left")
 
 
-def _as_pairs(amounts: pl.DataFrame, samples: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
-    pairs = pair_forms(amounts)
+def _as_pairs(analyses: Analyses) -> pl.DataFrame:
+    pairs = analyses.pairs
     both = pl.concat(
         [
             pairs.select(*PAIR, "aglycone", *_ENDS, "cells"),
-            pairs.pipe(_sum_panel, vocabulary.panels["smoke"]),
+            pairs.pipe(_sum_panel, analyses.vocabulary.panels["smoke"]),
         ]
     )
-    return both.pipe(_with_fraction).join(samples, on="sample").pipe(_as_fractions)
+    return both.pipe(_with_fraction).join(analyses.samples, on="sample").pipe(_as_fractions)
 
 
 def _sum_panel(pairs: pl.DataFrame, members: tuple[str, ...]) -> pl.DataFrame:
@@ -160,6 +149,6 @@ def _as_fractions(rows: pl.DataFrame) -> pl.DataFrame:
              "expressed"]  # fmt: skip
     return (
         rows.sort(order)
-        .with_columns(cells=pl.col("cells").list.sort().list.join("; "))
+        .with_columns(cells=listed(pl.col("cells"), once=False))
         .select(pl.col(name).cast(kind) for name, kind in FRACTIONS.items())
     )

@@ -114,24 +114,24 @@ def _history(
     report alone is no history.
     """
     key = [*place, *_VALUE]
+    known = results.filter(pl.col("amount").is_not_null(), pl.col(place[0]).is_not_null())
+    # Counting is cheap and a median is not: most groups are too small or of one report.
+    enough = (
+        known.group_by(key)
+        .agg(n=pl.len(), reports=pl.col("report_id").n_unique())
+        .filter(pl.col("n") > least, pl.col("reports") > 1)
+    )
     groups = (
-        results.filter(pl.col("amount").is_not_null(), pl.col(place[0]).is_not_null())
+        known.join(enough, on=key, how="semi", nulls_equal=True)
         .group_by(key)
-        .agg(
-            n=pl.len(),
-            reports=pl.col("report_id").n_unique(),
-            usual=pl.col("amount").median(),
-            spread=robust_spread(pl.col("amount")),
-        )
-        .filter(
-            pl.col("n") > least, pl.col("reports") > 1, pl.col("spread") <= rules.most_spread
-        )
+        .agg(usual=pl.col("amount").median(), spread=robust_spread(pl.col("amount")))
+        .filter(pl.col("spread") <= rules.most_spread)
         .select(
             *key,
             pl.col("usual").alias(f"usual_{name}"),
             pl.col("spread").clip(lower_bound=rules.least_spread).alias(f"spread_{name}"),
         )
-    )  # fmt: skip
+    )
     return results.join(groups, on=key, how="left", nulls_equal=True, maintain_order="left")
 
 

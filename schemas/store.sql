@@ -675,7 +675,8 @@ WITH pair AS (
 told AS (
     SELECT *, row_number() OVER (PARTITION BY load_no, sample_id, analyte, form, method,
         expressed_as, replicate ORDER BY value_key) AS turn
-    FROM base.resolved WHERE outcome IN ('result', 'repeated')),
+    FROM base.resolved WHERE outcome IN ('result', 'repeated')
+    AND load_no IN (SELECT unnest([new_no, old_no]) FROM pair)),
 kept AS (
     SELECT h.load_no, h.raw_sample, h.raw_analyte, min_by(h.raw_value, (h.sheet, h.cell)) AS text,
         min_by(r.file || '|' || h.sheet || '!' || h.cell, (h.sheet, h.cell)) AS place

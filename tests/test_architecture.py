@@ -44,6 +44,7 @@ LAYERS = (
         "intervals",
         "addresses",
         "amounts",
+        "analyses",
         "uncertainty",
     }
     | {"repeats", "summaries", "readers", "statistics", "withheld", "phrases", "outliers"}

@@ -8,6 +8,7 @@ from typing import Any
 import polars as pl
 import pytest
 
+from pipeline.analyses import analyse
 from pipeline.derive import derive, derive_all
 from pipeline.names import Names
 from pipeline.withheld import name_withheld
@@ -355,7 +356,7 @@ def test_the_order_of_results_does_not_matter() -> None:
 
 
 def panels(*rows: dict[str, Any], panel: str = "smoke") -> list[dict[str, Any]]:
-    fractions, sums = derive_all(results(*rows), VOCABULARY)
+    fractions, sums = derive_all(analyse(results(*rows), VOCABULARY))
     assert sums.schema == pl.Schema(PANELS)
     assert fractions.equals(derive(results(*rows), VOCABULARY))
     return sums.filter(pl.col("panel") == panel).to_dicts()

@@ -11,9 +11,10 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline.derive import derive
+from pipeline.analyses import analyse
 from pipeline.flag import flag, kinds, settings_of
 from pipeline.settings import Laboratory, Settings
+from pipeline.uncertainty import record_frame
 from pipeline.withheld import WITHHELD
 from schemas.frames import FLAGS, RESULTS
 from schemas.vocabulary import OdourSet, Threshold, load_vocabulary
@@ -73,15 +74,15 @@ def flags(
             reported or {}, default=None, return_dtype=pl.Date
         ),
     )  # fmt: skip
+    chosen = replace(SETTINGS, **settings)
+    more = {} if withheld is None else {"withheld": withheld}
+    record = record_frame(chosen.laboratories)
     raised = flag(
-        frame,
-        derive(frame, VOCABULARY),
+        analyse(frame, VOCABULARY, record=record, loaded=reports, **more),
         reports,
         pl.DataFrame(interventions or [], schema=INTERVENTIONS, orient="row"),
         pl.DataFrame(movements or [], schema=MOVEMENTS, orient="row"),
-        replace(SETTINGS, **settings),
-        VOCABULARY,
-        withheld=withheld,
+        chosen,
     )
     assert raised.schema == pl.Schema(FLAGS)
     if kind:
@@ -793,8 +794,7 @@ def test_the_order_of_loading_does_not_matter() -> None:
     register = pl.DataFrame(schema=INTERVENTIONS), pl.DataFrame(schema=MOVEMENTS)
 
     def raised(rows: pl.DataFrame) -> pl.DataFrame:
-        fractions = derive(rows, VOCABULARY)
-        return flag(rows, fractions, reports, *register, SETTINGS, VOCABULARY)
+        return flag(analyse(rows, VOCABULARY, loaded=reports), reports, *register, SETTINGS)
 
     assert raised(frame.reverse()).equals(raised(frame))
 

@@ -1,4 +1,4 @@
-"""Flag what a winemaker should look at: results and fractions -> flags.
+"""Flag what a winemaker should look at: analyses -> flags.
 
 A flag is one function in a module of the same name: its name is the flag's kind, its docstring the
 help text, its keyword arguments are settings with their defaults. A new kind needs no other line.
@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import TYPE_CHECKING
 
 import polars as pl
 
+from pipeline.analyses import Analyses
 from pipeline.flag.evidence import Evidence, gather
-from pipeline.uncertainty import record_frame
 from schemas.frames import FLAGS
-from schemas.vocabulary import Vocabulary
 
 if TYPE_CHECKING:
     from pipeline.settings import Settings
@@ -45,51 +45,45 @@ def settings_of(kind: Kind, settings: Settings) -> dict[str, object]:
 
 
 def raise_flags(evidence: Evidence, settings: Settings) -> pl.DataFrame:
-    """Run every kind over the evidence and return all rows, sorted, as FLAGS."""
-    frames = [kind(evidence, **settings_of(kind, settings)) for kind in kinds().values()]
+    """Run every kind over the evidence and return all rows, sorted, as FLAGS.
+
+    Two kinds at a time: a chain of expressions keeps one core busy for most of its way.
+    """
+
+    def raise_kind(kind: Kind) -> pl.DataFrame:
+        return kind(evidence, **settings_of(kind, settings))
+
+    with ThreadPoolExecutor(2) as two:
+        frames = list(two.map(raise_kind, kinds().values()))
     return pl.concat([pl.DataFrame(schema=FLAGS), *frames]).sort(_ORDER, maintain_order=True)
 
 
 def flag(
-    results: pl.DataFrame,
-    fractions: pl.DataFrame,
+    analyses: Analyses,
     reports: pl.DataFrame,
     interventions: pl.DataFrame,
     movements: pl.DataFrame,
     settings: Settings,
-    vocabulary: Vocabulary,
     *,
-    record: pl.DataFrame | None = None,
-    withheld: pl.DataFrame | None = None,
     quality: pl.DataFrame | None = None,
-    suspects: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """Judge the lots' own samples and return FLAGS.
 
-    `results` and `fractions` as the views give them; `reports` needs report_id,
-    reported_on and loaded_at;
+    `analyses` as `analyse` makes them of all results, loaded instants included; `reports` needs
+    report_id, reported_on and loaded_at;
     `interventions` and `movements` are the register's sheets (empty frames where there are none);
-    `record` is what is known of uncertainties beside the reports (see `pipeline.uncertainty`; the
-    settings' own record where it is null); `withheld` are values held back (see
-    `pipeline.withheld`), which make sums open upwards;
-    `quality` is what the rules say of quality controls (QUALITY);
-    `suspects` are results whose unit may have slipped (SUSPECTS), which nothing is decided with.
+    `quality` is what the rules say of quality controls (QUALITY).
     Only samples of kind `lot` enter. One row per lot (else laboratory and sample), kind, analyte
     or set, form, laboratory and method is `current`, that of the latest sample; older ones are
     `superseded`. raised_at is when the newest report of the evidence was loaded, so that a rebuild
     gives the same rows.
     """
     evidence = gather(
-        results,
-        fractions,
+        analyses,
         reports,
         interventions,
         movements,
-        record_frame(settings.laboratories) if record is None else record,
-        vocabulary,
-        withheld=withheld,
         assume_uncertainty=settings.assume_uncertainty,
         quality=quality,
-        suspects=suspects,
     )
     return raise_flags(evidence, settings)

@@ -6,6 +6,8 @@ same lot, laboratory, methods, basis and unit. Amounts are molar.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import polars as pl
 
 from pipeline import intervals
@@ -15,8 +17,7 @@ from schemas.judgement import load_judgement
 
 SERIES = ["owner", "lab", "free_method", "bound_method", "bound_basis", "expressed", "unit"]
 _BASELINE = "end of AF"
-_SUMS = ["free_lower", "free_upper", "other_lower", "other_upper", "bound_lower", "bound_upper"]
-_VARIANCES = [f"{part}_var_{end}" for part in ("free", "other") for end in ("lower", "upper")]
+PARTS = ("free", "other", "bound")
 
 
 def _first(rows: pl.DataFrame, key: list[str]) -> pl.DataFrame:
@@ -135,16 +136,22 @@ def _without_baseline(matched: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFr
     )
 
 
-def compare_sums(matched: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
+def compare_sums(
+    matched: pl.DataFrame, pairs: pl.DataFrame, parts: Sequence[str] = PARTS
+) -> pl.DataFrame:
     """Sum both samples over the aglycones they share; `base_*` is the baseline's.
 
-    Adds free_*, other_*, bound_* with their variances (nmol/L squared), `common` (the aglycones in
+    Adds free_*, other_*, bound_* (or those of some `parts`) with their variances (nmol/L squared),
+    `common` (the aglycones in
     words), `stated` (no default uncertainty among them), cells of both and the later loaded_at. An
     aglycone counts as shared when the same substances were summed for it. Comparisons without a
     shared aglycone are left out.
     """
+    lowers = [f"{part}_lower" for part in parts]
+    lowers += [f"{p}_var_{end}" for p in parts if p != "bound" for end in ("lower", "upper")]
+    uppers = [f"{part}_upper" for part in parts]
     stated = ["free_stated", "other_stated"]
-    values = [*_SUMS, *_VARIANCES, *stated, "parts", "cells", "loaded_at"]
+    values = [*lowers, *uppers, *stated, "parts", "cells", "loaded_at"]
     key = [*PAIR, "aglycone"]
     own = pairs.select(*key, *values)
     base = own.rename({"sample": "base", **{v: f"base_{v}" for v in values}})
@@ -155,8 +162,6 @@ def compare_sums(matched: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
         .join(base, on=["base", *key[1:]], nulls_equal=True)
         .filter(pl.col("parts") == pl.col("base_parts"))
     )
-    lowers = [c for c in (*_SUMS, *_VARIANCES) if not c.endswith("_upper") or "var" in c]
-    uppers = [c for c in _SUMS if c.endswith("_upper")]
     return shared.group_by(PAIR).agg(
         *(intervals.ordered_sum(c, f"base_{c}") for c in lowers),
         *(intervals.sum_or_null(p + c).alias(p + c) for c in uppers for p in ("", "base_")),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.flag.evidence import Evidence, as_flags, mark_newest
+from pipeline.flag.evidence import Evidence, as_flags, in_series_of, mark_newest
 from pipeline.flag.wording import interval
 from pipeline.repeats import MEASURE
 
@@ -17,9 +17,8 @@ def conflicting_reports(evidence: Evidence) -> pl.DataFrame:
     and upper span them. Undecided until the laboratory says which one holds.
     """
     repeats = evidence.repeats
-    series = repeats.filter(pl.col("reports") > 1).select("place", "analyte").unique()
     doubled = (
-        repeats.join(series, on=["place", "analyte"], how="semi")
+        in_series_of(repeats.filter(pl.col("reports") > 1), repeats)
         .with_columns(kind=pl.lit("conflicting_reports"))
         .pipe(mark_newest)
         .filter(pl.col("reports") > 1)

@@ -26,7 +26,7 @@ def mass_balance(evidence: Evidence, *, confidence: float = 0.95) -> pl.DataFram
     pairs = evidence.pairs.filter(pl.col("bound_basis") == TOTAL_MINUS_FREE)
     matched = match_baselines(pairs).filter(pl.col("base").is_not_null())
     return (
-        matched.join(compare_sums(matched, pairs), on=PAIR, nulls_equal=True)
+        matched.join(compare_sums(matched, pairs, ["other"]), on=PAIR, nulls_equal=True)
         .pipe(list_events, evidence.interventions, evidence.movements)
         .pipe(_with_rise)
         .pipe(decide, confidence)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.flag.batches import in_batch
-from pipeline.flag.evidence import Evidence, as_flags, mark_newest
+from pipeline.flag.evidence import Evidence, as_flags, in_series_of, mark_newest
 from pipeline.flag.wording import capitalised
 from pipeline.repeats import MEASURE
 
@@ -19,15 +19,18 @@ def quality_control(evidence: Evidence) -> pl.DataFrame:
     method; the view `quality` has each judgement. See `pipeline.flag.batches` for what a batch is.
     """
     judged = evidence.quality.filter(pl.col("judgement").is_in(["warn", "fail"]))
-    marked = in_batch(judged, evidence.rows).group_by(*MEASURE, "analysed_on").agg(
+    place = [*MEASURE, "analysed_on"]
+    marked = in_batch(judged, evidence.rows).group_by(place).agg(
         messages=pl.col("qc_message").unique().sort().str.join("; "),
         failed=(pl.col("judgement") == "fail").any(),
         marks=pl.col("qc_cells").unique().sort(),
     )  # fmt: skip
+    concerned = evidence.repeats.join(marked, on=place, how="semi", nulls_equal=True)
     return (
-        evidence.repeats.with_columns(kind=pl.lit("quality_control"))
+        in_series_of(concerned, evidence.repeats)
+        .with_columns(kind=pl.lit("quality_control"))
         .pipe(mark_newest)
-        .join(marked, on=[*MEASURE, "analysed_on"], nulls_equal=True)
+        .join(marked, on=place, nulls_equal=True)
         .with_columns(
             cells=pl.concat_list("cells", pl.col("marks").list.join("; ").str.split("; ")),
             decision=pl.lit("undecided"),

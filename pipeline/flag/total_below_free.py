@@ -6,7 +6,7 @@ import polars as pl
 
 from pipeline import intervals
 from pipeline.flag.decisions import decide
-from pipeline.flag.evidence import Evidence, as_flags, mark_newest
+from pipeline.flag.evidence import Evidence, as_flags, in_series_of, mark_newest
 from pipeline.flag.wording import interval, number, percent, write
 from pipeline.uncertainty import is_assumed
 from schemas.vocabulary import Vocabulary
@@ -22,24 +22,33 @@ def total_below_free(evidence: Evidence, *, confidence: float = 0.95) -> pl.Data
     the results' unit. The bound amount is then at most the expanded uncertainty (k = 2) of the
     difference where both uncertainties are known, and else not known.
     """
-    columns = [*_PAIR, "method", "lower", "upper", "u_lower", "u_upper", "stated", "cells",
-               "loaded_at", "analysed_on"]  # fmt: skip
-    stated = pl.col("uncertainty_source").is_not_null() & ~is_assumed()
-    repeats = evidence.repeats.with_columns(stated=stated).select("form", *columns)
-    total = repeats.filter(pl.col("form") == "total")
-    free = repeats.filter(pl.col("form") == "free").select(
-        *_PAIR, pl.exclude(*_PAIR, "form").name.prefix("free_")
+    columns = [*_PAIR, "method", "lower", "upper", "u_lower", "u_upper", "uncertainty_source",
+               "cells", "loaded_at", "analysed_on"]  # fmt: skip
+    total = evidence.repeats.filter(pl.col("form") == "total").select("place", "form", *columns)
+    free = evidence.repeats.filter(pl.col("form") == "free").select(
+        *_PAIR, pl.col(columns).exclude(_PAIR).name.prefix("free_")
+    )
+    both = total.join(free, on=_PAIR, nulls_equal=True).with_columns(
+        below_free=intervals.total_below_free(pl.col("upper"), pl.col("free_lower"))
     )
     return (
-        total.join(free, on=_PAIR, nulls_equal=True)
-        .join(evidence.samples, on="sample")
-        .with_columns(is_isomer=pl.col("analyte").is_in(_isomers(evidence.vocabulary)))
+        in_series_of(both.filter("below_free"), both)
+        .join(evidence.samples.drop("place"), on="sample")
+        .with_columns(
+            stated=_is_stated("uncertainty_source"),
+            free_stated=_is_stated("free_uncertainty_source"),
+            is_isomer=pl.col("analyte").is_in(_isomers(evidence.vocabulary)),
+        )
         .pipe(_with_excess, confidence)
         .pipe(mark_newest)
         .filter("below_free")
         .pipe(_with_sentence)
         .pipe(as_flags)
     )
+
+
+def _is_stated(name: str) -> pl.Expr:
+    return pl.col(name).is_not_null() & ~is_assumed(name)
 
 
 def _isomers(vocabulary: Vocabulary) -> list[str]:
@@ -54,7 +63,6 @@ def _with_excess(rows: pl.DataFrame, confidence: float) -> pl.DataFrame:
     return (
         rows.rename({"lower": "total_lower", "upper": "total_upper"})
         .with_columns(
-            below_free=intervals.total_below_free(pl.col("total_upper"), pl.col("free_lower")),
             lower=pl.col("free_lower") - pl.col("total_upper"),
             upper=pl.col("free_upper") - pl.col("total_lower"),
             u_lower=apart("u_upper", "free_u_lower"),

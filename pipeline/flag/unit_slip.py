@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.flag.evidence import Evidence, as_flags, mark_newest
+from pipeline.flag.evidence import Evidence, as_flags, in_series_of, mark_newest
 from pipeline.flag.wording import capitalised, interval
 
 
@@ -15,7 +15,7 @@ def unit_slip(evidence: Evidence) -> pl.DataFrame:
     suggested number is the printed one over that power of ten. A report whose units the laboratory
     confirms is named under `confirmed` in the settings.
     """
-    repeats = evidence.repeats.with_columns(
+    repeats = in_series_of(evidence.suspects, evidence.repeats).with_columns(
         power=pl.lit(None, pl.Int64), evidence=pl.lit(None, pl.String)
     )
     both = pl.concat([repeats, evidence.suspects.select(repeats.columns)])

@@ -11,6 +11,7 @@ with a task per report: see `loading` and `weekly` beside this module.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
@@ -19,6 +20,7 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.analyses import analyse
 from pipeline.dates import read_date
 from pipeline.derive import derive_all
 from pipeline.errors import FileRefused
@@ -185,21 +187,22 @@ def refresh(workplace: Workplace) -> None:
     settings = workplace.settings
     vocabulary = load_vocabulary(settings.vocabulary)
     readers = read_vocabulary(settings.vocabulary)
-    with Store(workplace.store, adding=True) as store:
+    with Store(workplace.store) as store:
         restate(store, readers, settings)
-        results, reports, controls = store.facts(), store.reports(), store.qc_results()
+        (results, controls), reports = store.facts(), store.reports()
         record = gather_record(settings.laboratories, controls)
         suspects = suspect(results, settings.confirmed_reports)
         withheld = pl.concat(
             [name_withheld(store.held(), reports, readers.names), name_suspects(results, suspects)]
         ).unique()
-        cell = ["report_id", "sheet", "cell"]
-        trusted = results.join(suspects, on=cell, how="anti", maintain_order="left")
-        fractions, panels = derive_all(trusted, vocabulary, record, withheld=withheld)
+        held_back = {"record": record, "withheld": withheld, "suspects": suspects}
+        analyses = analyse(results, vocabulary, loaded=reports, **held_back)
         quality = judge_quality(controls, results, reports)
         told = (reports, store.view("interventions"), store.view("movements"))
-        judging = {"record": record, "withheld": withheld, "quality": quality, "suspects": suspects}
-        flags = flag(results, fractions, *told, settings, vocabulary, **judging)
+        with ThreadPoolExecutor(1) as beside:
+            pairing = beside.submit(derive_all, analyses)
+            flags = flag(analyses, *told, settings, quality=quality)
+            fractions, panels = pairing.result()
         derived = {"panels": panels, "record": record, "quality": quality}
         store.replace_derived(fractions, flags, deciding_key(settings), **derived)
 

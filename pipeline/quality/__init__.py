@@ -32,7 +32,10 @@ def judge_quality(
     """
     numbers = rules or load_quality_rules()
     told = qc.with_columns(cells=_reference())
-    paired = with_parents(told, results.with_columns(cells=_reference()))
+    # Few reports have controls and few results are replicates; sentences of all would be made in vain.
+    beside = results.join(qc.select("report_id"), on="report_id", how="semi", maintain_order="left")
+    replicates = results.filter(pl.col("replicate").is_not_null())
+    paired = with_parents(told, beside.with_columns(cells=_reference()))
     frames = [
         judge_blanks(told, numbers),
         judge_spikes(paired, numbers),
@@ -41,7 +44,7 @@ def judge_quality(
         judge_recovery_of_controls(told, numbers),
         judge_charts(told, reports, numbers),
         judge_scores(told, numbers),
-        judge_replicates(results.with_columns(cells=_reference()), numbers),
+        judge_replicates(replicates.with_columns(cells=_reference()), numbers),
     ]
     sources = pl.col("rule_source").replace_strict(
         dict(numbers.source), default=None, return_dtype=pl.String

@@ -166,9 +166,9 @@ class Store:
         """Give the results of samples from the revisions in force, uncertainties as reported."""
         return ask.take_reported(self._con, "results")
 
-    def facts(self) -> pl.DataFrame:
-        """Give the results without what only people read of them, as deriving and flagging do."""
-        return ask.take_reported(self._con, "results", without=ask.FOR_PEOPLE)
+    def facts(self) -> tuple[pl.DataFrame, pl.DataFrame]:
+        """Give results and results of quality controls, as deriving and flagging need them."""
+        return ask.take_facts(self._con)
 
     def qc_results(self) -> pl.DataFrame:
         """Give the results of quality controls from the revisions in force, as reported."""

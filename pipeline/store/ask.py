@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -54,16 +53,34 @@ def take_view(con: duckdb.DuckDBPyConnection, name: str) -> pl.DataFrame:
     return take(con, f"SELECT {columns} FROM {name} ORDER BY ALL")
 
 
-def take_reported(
-    con: duckdb.DuckDBPyConnection, name: str, without: Sequence[str] = ()
-) -> pl.DataFrame:
+def take_reported(con: duckdb.DuckDBPyConnection, name: str) -> pl.DataFrame:
     """Give `results` or `qc_results` with only those uncertainties that the reports state."""
-    columns = ", ".join(f'"{c}"' for c in documented_columns()[name] if c not in without)
+    columns = ", ".join(f'"{c}"' for c in documented_columns()[name])
     outcome = "result" if name == "results" else "qc"
     return take(
         con,
         f"SELECT {columns} FROM base.current_value WHERE outcome = '{outcome}' "
         "ORDER BY report_id, value_key",
+    )
+
+
+def take_facts(con: duckdb.DuckDBPyConnection) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Give `results` and `qc_results` as `take_reported` does, without what only people read.
+
+    Both at once, for most of the work is to find out which values stand. They are sorted outside
+    the engine, which would carry every row through its sort.
+    """
+    columns = {name: documented_columns()[name] for name in ("results", "qc_results")}
+    wanted = [f'"{c}"' for c in columns["qc_results"] if c not in FOR_PEOPLE]
+    printed = "CASE WHEN outcome = 'qc' THEN raw_value END AS raw_value"
+    rows = take(
+        con,
+        f"SELECT {', '.join(wanted)}, {printed}, outcome, value_key FROM base.current_value",
+    ).sort("report_id", "value_key")
+    results, controls = (rows.filter(pl.col("outcome") == name) for name in ("result", "qc"))
+    return (
+        results.select(c for c in columns["results"] if c not in FOR_PEOPLE),
+        controls.drop("outcome", "value_key"),
     )
 
 

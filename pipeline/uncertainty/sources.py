@@ -39,9 +39,9 @@ RECORD_LINES: dict[str, pl.DataType] = {
 NO_RECORD = pl.DataFrame(schema=RECORD_LINES)
 
 
-def is_assumed() -> pl.Expr:
+def is_assumed(name: str = "uncertainty_source") -> pl.Expr:
     """Tell whether an uncertainty is the default one; false where there is none."""
-    return pl.col("uncertainty_source").str.ends_with(DEFAULT).fill_null(False)
+    return pl.col(name).str.ends_with(DEFAULT).fill_null(False)
 
 
 def fold_lab(name: str = "lab") -> pl.Expr:
