@@ -20,7 +20,7 @@ _AGE = ["day", "stage_rank", "received_on", "analysed_on", "reported_on", "upper
 _KEY = ["place", "analyte", "form", "method"]
 _SAMPLE = ["lab", "sample_id", "lot", "sampled_on", "stage"]
 ABOUT = ["lot", "vintage", "stage", "sampled_on", "received_on", "analysed_on", "reported_on",
-         "sample_id", "day", "stage_rank", "place", "fermented", "sampled"]  # fmt: skip
+         "sample_id", "day", "stage_rank", "place", "report_without_lab", "fermented", "sampled"]  # fmt: skip
 _CELL = ["report_id", "sheet", "cell"]
 # Stages at which a lot is wine and its alcoholic fermentation is over.
 _WINE_STAGES = STAGES[STAGES.index("end of AF") :]
@@ -75,7 +75,7 @@ class Evidence:
         rows = self.repeats.join(self.paired, on="sample", how="semi")
         days = rows.group_by("sample").agg(pl.col("day", "analysed_on").max())
         columns = ["sample", "analyte", "form", "expressed_as", "unit", "method", "lower", "upper",
-                   "u_lower", "u_upper", "uncertainty_source", "cells", "loaded_at"]  # fmt: skip
+                   "u_lower", "u_upper", "u_within", "uncertainty_source", "cells", "loaded_at"]  # fmt: skip
         about = self.samples.join(days, on="sample").with_columns(
             fermented=_is_fermented(), sampled=_when_sampled()
         )
@@ -107,7 +107,9 @@ def _owned(samples: pl.DataFrame) -> pl.DataFrame:
         stage_rank=pl.col("stage").replace_strict(
             {name: rank for rank, name in enumerate(STAGES)}, default=None, return_dtype=pl.Int32
         ),
-    ).with_columns(place=pl.struct("owner", "lab").rank("dense"))
+    ).with_columns(
+        place=pl.struct("owner", "lab", "source").rank("dense"), report_without_lab="source"
+    )
 
 
 def _newest_report(rows: pl.DataFrame, reports: pl.DataFrame) -> pl.DataFrame:
@@ -195,6 +197,8 @@ def _suspected(
 
 def mark_newest(rows: pl.DataFrame) -> pl.DataFrame:
     """Add `status`: current for the latest sample of a lot, laboratory, analyte, form and method.
+
+    A laboratory that is not known compares with nothing, so no other report supersedes its own.
 
     Older ones are superseded. Latest by day, stage, received, analysed, reported; on a tie the
     greater value counts, so that of two tanks sampled together the worse is shown. Rows are of one

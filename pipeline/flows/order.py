@@ -189,7 +189,8 @@ def refresh(workplace: Workplace) -> None:
         restate(store, readers, settings)
         results, reports, controls = store.facts(), store.reports(), store.qc_results()
         record = gather_record(settings.laboratories, controls)
-        suspects = suspect(results, settings.confirmed_reports)
+        sure = store.view("corrections").filter(decision="confirm", status="standing")
+        suspects = suspect(results, settings.confirmed_reports, sure)
         withheld = pl.concat(
             [name_withheld(store.held(), reports, readers.names), name_suspects(results, suspects)]
         ).unique()
@@ -200,7 +201,7 @@ def refresh(workplace: Workplace) -> None:
         told = (reports, store.view("interventions"), store.view("movements"))
         judging = {"record": record, "withheld": withheld, "quality": quality, "suspects": suspects}
         flags = flag(results, fractions, *told, settings, vocabulary, **judging)
-        derived = {"panels": panels, "record": record, "quality": quality}
+        derived = {"panels": panels, "record": record, "quality": quality, "suspects": suspects}
         store.replace_derived(fractions, flags, deciding_key(settings), **derived)
 
 

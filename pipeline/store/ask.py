@@ -21,7 +21,7 @@ INSTANTS = ("loaded_at", "held_at", "raised_at", "settled_at", "undone_at")
 # What only people read of a result: nothing is derived from it, and it is a good part of the rows.
 FOR_PEOPLE = (
     "revision", "region", "grower", "vineyard", "block", "path_length", "illuminant",
-    "observer", "raw_analyte", "raw_value",
+    "observer", "raw_analyte", "raw_value", "suspected_factor",
 )  # fmt: skip
 NEAR_ENOUGH = 75.0  # rapidfuzz ratio; below it a suggestion misleads more than it helps
 
@@ -60,9 +60,10 @@ def take_reported(
     """Give `results` or `qc_results` with only those uncertainties that the reports state."""
     columns = ", ".join(f'"{c}"' for c in documented_columns()[name] if c not in without)
     outcome = "result" if name == "results" else "qc"
+    values = "current_value" if without else "told_value"
     return take(
         con,
-        f"SELECT {columns} FROM base.current_value WHERE outcome = '{outcome}' "
+        f"SELECT {columns} FROM base.{values} WHERE outcome = '{outcome}' "
         "ORDER BY report_id, value_key",
     )
 
