@@ -16,7 +16,9 @@ from schemas.judgement import load_judgement
 SERIES = ["owner", "lab", "free_method", "bound_method", "bound_basis", "expressed", "unit"]
 _BASELINE = "end of AF"
 _SUMS = ["free_lower", "free_upper", "other_lower", "other_upper", "bound_lower", "bound_upper"]
-_VARIANCES = [f"{part}_var_{end}" for part in ("free", "other") for end in ("lower", "upper")]
+_VARIANCES = [
+    f"{part}_var_{end}" for part in ("free", "other") for end in ("lower", "upper", "shared")
+]
 
 
 def _first(rows: pl.DataFrame, key: list[str]) -> pl.DataFrame:
