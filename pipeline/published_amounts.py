@@ -36,13 +36,15 @@ def add_beyond(
 
     `results` has `amount` (log10, null where nothing is quantified). Most of the amounts of one of
     the `groups` (sheet, sample, column), and at least as many as a vote needs, are brought back by
-    the same power; then all of the group are meant. By itself an amount is meant only from ten
-    times the highest published number on. Ranges stand in schemas/quality.toml, with their sources.
+    the same power; then all of the group are meant that it leaves near the published ones. By
+    itself an amount is meant only from ten times the highest published number on. Ranges stand in
+    schemas/quality.toml, with their sources.
     """
     nothing = [pl.lit(None, pl.Int64).alias("beyond"), pl.lit(None, pl.String).alias("beyond_why")]
     ranges = _ranges(rules)
-    lowest = min(math.log10(p.low) for p in rules.published) - _DECADE
-    near = pl.col("amount").is_between(lowest, min(math.log10(p.high) for p in rules.published))
+    # Nearly always nothing is that far off, and nothing more has to be looked at.
+    lowest = min(math.log10(p.low) for p in rules.published)
+    near = pl.col("amount").is_between(lowest - _DECADE, lowest + min(rules.powers), closed="none")
     if results.select((pl.col("amount").is_null() | near).all()).item():
         return results.with_columns(nothing)
     ranged = (
@@ -84,4 +86,6 @@ def _voted(group: list[str], rules: SlipRules) -> pl.Expr:
     usual = pl.col("power").drop_nulls().mode().sort().first().over(group)
     share = (pl.col("power") == usual).fill_null(False).mean().over(group)
     enough = pl.len().over(group) >= rules.voters
-    return pl.when(enough & (share > rules.vote)).then(usual)
+    moved = pl.col("amount") - usual
+    fits = moved.is_between(pl.col("low") - _DECADE, pl.col("high"))
+    return pl.when(enough & (share > rules.vote) & fits).then(usual)

@@ -230,6 +230,17 @@ def test_young_lots_are_suspected_by_the_published_amounts(tmp_path: Path) -> No
     assert {sample for sample, _, _ in suspected(work)} == {"90", "91", "92"}
 
 
+def test_right_numbers_beside_slipped_ones_are_not_meant(tmp_path: Path) -> None:
+    # Two samples in the wrong unit outvote the third of their sheet and columns, which is right.
+    work = place(tmp_path / "store")
+    lines = report(9, factor=1000.0, limits=None, lots=("Y-1", "Y-2")).splitlines()
+    right = report(9, limits=None, lots=("Y-1", "Y-2", "Y-3")).splitlines()[-4:]
+    (tmp_path / "z.csv").write_text("\n".join([*lines, *right]) + "\n", encoding="utf-8")
+    load([tmp_path / "z.csv"], work)
+    assert {sample for sample, _, _ in suspected(work)} == {"90", "91"}
+    assert len(suspected(work)) == 8
+
+
 @pytest.mark.parametrize("factor", [1.0, 10.0, 50.0])
 def test_heavy_smoke_in_young_lots_is_not_suspected(tmp_path: Path, factor: float) -> None:
     # Guaiacol of 400 ug/L is what Kennison et al. (2008) found after smoke in the vineyard.
