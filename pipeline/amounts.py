@@ -122,9 +122,16 @@ def _in_moles(repeats: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
             upper=pl.col("upper") * factor,
             var_lower=(pl.col("u_lower") * factor).pow(2).fill_null(0.0),
             var_upper=(pl.col("u_upper") * factor).pow(2).fill_null(0.0),
+            var_shared=_shared_variance() * factor**2,
         )
         .filter(pl.col("basis").is_not_null(), factor.is_not_null())
     )
+
+
+def _shared_variance() -> pl.Expr:
+    """Give what of the variance every result of the laboratory and method shares; 0 if not known."""
+    least = pl.min_horizontal("u_lower", "u_upper")
+    return (least**2 - pl.col("u_within") ** 2).clip(lower_bound=0.0).fill_null(0.0)
 
 
 def _without_double_isomers(rows: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
@@ -148,15 +155,16 @@ def pool_amounts(
 
     Columns: sample, unit (nmol/L or nmol/kg), method, basis (`free` or one of the four bound
     bases), expressed (null: as itself), aglycone, lower, upper, var_lower, var_upper (variance at
-    either end), stated (no default uncertainty among them), parts (what was summed), cells,
-    loaded_at. Isomers of a group appear as the group; lower and upper are null unless all of them
-    are known. Sugars of one aglycone are summed; upper is null where one is `missing` (sample,
-    aglycone), since it was held back. Repeats as from `combine_repeats`.
+    either end), var_shared (what of it all results of the laboratory and method share), stated (no
+    default uncertainty among them), parts (what was summed), cells, loaded_at. Isomers of a group
+    appear as the group; lower and upper are null unless all of them are known. Sugars of one
+    aglycone are summed; upper is null where one is `missing` (sample, aglycone), since it was held
+    back. Repeats as from `combine_repeats`.
     """
     moles = _in_moles(repeats, vocabulary)
     isomer = pl.col("bit") > 0
-    columns = [*POOL, "analyte", "lower", "upper", "var_lower", "var_upper", "stated", "cells",
-               "loaded_at"]  # fmt: skip
+    columns = [*POOL, "analyte", "lower", "upper", "var_lower", "var_upper", "var_shared", "stated",
+               "cells", "loaded_at"]  # fmt: skip
     plain = moles.filter(~isomer).select(columns)
     grouped = moles.filter(isomer).pipe(_without_double_isomers, vocabulary)
     grouped = grouped.select(*columns, "complete")
@@ -167,7 +175,7 @@ def pool_amounts(
         pl.concat([plain.filter(several), grouped], how="diagonal")
         .group_by(POOL)
         .agg(
-            intervals.ordered_sum("var_lower", "var_upper"),
+            intervals.ordered_sum("var_lower", "var_upper", "var_shared"),
             pl.col("stated").all(),
             lower=pl.when(whole).then(intervals.ordered_sum("lower")),
             upper=pl.when(whole).then(intervals.sum_or_null("upper")),
@@ -205,7 +213,8 @@ def pair_forms(amounts: pl.DataFrame) -> pl.DataFrame:
     other = amounts.filter(pl.col("basis") != "free").rename(
         {"method": "bound_method", "basis": "bound_basis"}
     )
-    values = ["lower", "upper", "var_lower", "var_upper", "stated", "cells", "loaded_at"]
+    values = ["lower", "upper", "var_lower", "var_upper", "var_shared", "stated", "cells",
+              "loaded_at"]  # fmt: skip
     free = free.select("sample", "unit", "aglycone", "method", pl.col(values).name.prefix("free_"))
     pairs = other.rename({name: f"other_{name}" for name in values}).join(
         free.rename({"method": "free_method"}), on=["sample", "unit", "aglycone"]

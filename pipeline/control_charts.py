@@ -1,13 +1,17 @@
 """Control charts: the results of one control material in the order of analysis, with their limits.
 
 A series is one laboratory, method, analyte, form, unit and material; the material is known by the
-value it should give, else by its name. Limits come from the points before the one judged.
+value it should give, else by its name and level. Limits come from the points before the one judged.
 """
 
 from __future__ import annotations
 
+import math
+
 import polars as pl
 
+from pipeline.phrases import number
+from schemas.judgement import load_judgement
 from schemas.quality import QualityRules
 
 SERIES = ["lab", "source", "method", "analyte", "form", "unit", "material"]
@@ -32,6 +36,7 @@ def chart_points(qc: pl.DataFrame, reports: pl.DataFrame, rules: QualityRules) -
                 pl.format("expected {}", pl.col("expected").round_sig_figs(6)), named
             ),
         )
+        .pipe(_with_levels)
         .sort(*SERIES, "day", "report_id", "sheet", "cell", nulls_last=False)
     )
     every = points.with_columns(counts=pl.lit(1)).pipe(_with_limits)
@@ -41,6 +46,46 @@ def chart_points(qc: pl.DataFrame, reports: pl.DataFrame, rules: QualityRules) -
         .drop("before", "mean", "deviation", "z")
         .pipe(_with_limits)
         .drop("counts")
+    )
+
+
+def _with_levels(points: pl.DataFrame) -> pl.DataFrame:
+    """Name the level of a material that is only known by its name and controls several of them.
+
+    Its results fall into groups that lie a factor of `level_gap` apart, and `level_reports` reports
+    hold two of the groups side by side: so a chart that jumps, or a single result that is off, makes
+    no level (both in schemas/judgement.toml; own choice, no source). A result goes with the level
+    whose median is the nearest.
+    """
+    rules = load_judgement()
+    size = pl.when(pl.col("expected").is_null() & (pl.col("value") > 0)).then(
+        pl.col("value").log10()
+    )
+    series = pl.struct(SERIES).rank("dense")
+    sized = points.with_columns(size=size, series=series).with_row_index("row")
+    rising = sized.filter(pl.col("size").is_not_null()).sort("series", "size", "row")
+    jump = pl.col("size") - pl.col("size").shift(1).over("series") > math.log10(rules.level_gap)
+    grouped = rising.with_columns(group=jump.fill_null(False).cum_sum().over("series"))
+    if grouped.is_empty() or not grouped["group"].max():
+        return points
+    beside = pl.col("group").n_unique().over("series", "report_id") > 1
+    levels = (
+        grouped.filter(beside)
+        .group_by("series", "group")
+        .agg(reports=pl.col("report_id").n_unique(), size=pl.col("size").median())
+        .filter(pl.col("reports") >= rules.level_reports)
+        .filter(pl.len().over("series") > 1)
+        .select("series", "size", level="size")
+        .sort("size")
+    )
+    nearest = rising.select("row", "series", "size").sort("size").join_asof(
+        levels, on="size", by="series", strategy="nearest", check_sortedness=False
+    )  # fmt: skip
+    about = pl.format("{}, about {}", "material", number(10 ** pl.col("level")))
+    return (
+        sized.join(nearest.select("row", "level"), on="row", how="left", maintain_order="left")
+        .with_columns(material=pl.coalesce(about, "material"))
+        .drop("row", "series", "size", "level")
     )
 
 

@@ -64,6 +64,7 @@ def _with_known_uncertainty(rows: pl.DataFrame, record: pl.DataFrame) -> pl.Data
         quantified=quantified,
         known=pl.when(quantified).then(pl.coalesce(stated, "recorded")),
         charted=pl.when(quantified).then("charted"),
+        within=pl.when(quantified).then("within"),
         unexplained=(pl.col("uncertainty_source") == UNEXPLAINED).fill_null(False),
         source_known=pl.when(stated.is_not_null())
         .then(pl.lit(REPORT))
@@ -74,7 +75,7 @@ def _with_known_uncertainty(rows: pl.DataFrame, record: pl.DataFrame) -> pl.Data
 
 def _single(rows: pl.DataFrame) -> pl.DataFrame:
     return rows.select(
-        *MEASURE, "lower", "upper", "known", "source_known", "charted", "unexplained",
+        *MEASURE, "lower", "upper", "known", "source_known", "charted", "within", "unexplained",
         "quantified", "loq", "analysed_on", "loaded_at",
         scatter=pl.lit(None, pl.Float64),
         reports=pl.lit(1, pl.UInt32),
@@ -93,7 +94,7 @@ def _mean_within_report(rows: pl.DataFrame) -> pl.DataFrame:
     scatter = pl.col("lower").sort().std() / pl.len().sqrt()
     return rows.group_by(*MEASURE, "analysed_on", "report_id").agg(
         pl.col("lower").sort().mean(),
-        *(mean_if_known(name) for name in ("known", "charted")),
+        *(mean_if_known(name) for name in ("known", "charted", "within")),
         upper=pl.when(pl.col("upper").is_not_null().all()).then(pl.col("upper").sort().mean()),
         source_known=pl.col("source_known").drop_nulls().max(),
         scatter=pl.when(quantified.all() & (pl.len() >= 3) & (scatter > 0)).then(scatter),
@@ -112,7 +113,7 @@ def _hull_over_reports(means: pl.DataFrame) -> pl.DataFrame:
 
     return means.group_by(*MEASURE, "analysed_on").agg(
         pl.col("lower").min(),
-        *(worst_if_known(name) for name in ("known", "charted")),
+        *(worst_if_known(name) for name in ("known", "charted", "within")),
         pl.col("quantified", "unexplained").any(),
         pl.col("loq").max(),
         upper=pl.when(pl.col("upper").is_not_null().all()).then(pl.col("upper").max()),
@@ -143,9 +144,10 @@ def combine_repeats(
     disagree for the same day are both kept: the interval then spans them and `reports` is above 1.
 
     Adds u_lower, u_upper (standard uncertainty at either end, in the result's unit; null where the
-    result is wholly censored, so that the interval decides alone) and uncertainty_source; `loq` is
-    the highest limit. The uncertainties of replicates are taken as fully correlated, since they
-    share the calibration.
+    result is wholly censored, so that the interval decides alone), uncertainty_source, and u_within:
+    what of the uncertainty two results of the laboratory and method do not share, null where the
+    laboratory's record and control charts do not tell (Nordtest TR 537); `loq` is the highest limit.
+    The uncertainties of replicates are taken as fully correlated, since they share the calibration.
     Scatter counts from three replicates on, and never when they all agree: rounded replicates show
     no precision. `record` as from `pipeline.uncertainty`; `loaded` holds report_id, loaded_at.
     `cells` is a list of `file|sheet!cell`.
@@ -179,6 +181,9 @@ def _with_chosen_uncertainty(combined: pl.DataFrame) -> pl.DataFrame:
         return pl.coalesce(best, pl.when(by_mass).then(horwitz_thompson(pl.col(end))))
 
     return combined.with_columns(
+        u_within=pl.when(pl.col("within").is_not_null()).then(
+            pl.min_horizontal("within", at("lower"), at("upper"))
+        ),
         u_lower=at("lower"),
         u_upper=at("upper"),
         uncertainty_source=pl.when(pl.col("known").is_not_null())
@@ -189,4 +194,4 @@ def _with_chosen_uncertainty(combined: pl.DataFrame) -> pl.DataFrame:
         .then(pl.lit(CHART))
         .when(by_mass)
         .then(assumed),
-    ).drop("known", "source_known", "scatter", "charted", "unexplained", "quantified")
+    ).drop("known", "source_known", "scatter", "charted", "within", "unexplained", "quantified")

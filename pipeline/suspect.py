@@ -14,6 +14,7 @@ import polars as pl
 
 from pipeline.outliers import robust_spread, whole_power
 from pipeline.phrases import number
+from pipeline.published_amounts import add_beyond
 from schemas.frames import SUSPECTS
 from schemas.quality import SlipRules, load_quality_rules
 
@@ -22,18 +23,26 @@ _VALUE = ["analyte", "form", "expressed_as", "unit"]
 _GROUPS = (_SHEET, ["report_id", "sheet", "sample_id"], [*_SHEET, *_VALUE])
 
 
-def suspect(results: pl.DataFrame, confirmed: Iterable[tuple[str, str]] = ()) -> pl.DataFrame:
+def suspect(
+    results: pl.DataFrame,
+    confirmed: Iterable[tuple[str, str]] = (),
+    confirmed_cells: pl.DataFrame | None = None,
+) -> pl.DataFrame:
     """List the results whose unit may have slipped, with the power of ten and the evidence.
 
     `results` as the view results; `confirmed` are (laboratory, report number) whose units the
-    laboratory has confirmed. First a substance's limit against its usual one over the reports of
+    laboratory has confirmed, `confirmed_cells` (report_id, sheet, cell) single numbers that a person
+    confirmed. First a substance's limit against its usual one over the reports of
     the laboratory and method; a limit that is the usual one clears its value. Then the amounts of a
     sheet, a sample or a column together, then a single one, against the history of the lot, else
-    of variety and matrix (log10, median and 1.4826 MAD; Iglewicz & Hoaglin 1993).
+    of variety and matrix (log10, median and 1.4826 MAD; Iglewicz & Hoaglin 1993). Last, whatever the
+    history, against the amounts published of smoke-exposed fruit and wine: so a young lot is
+    looked at too.
     """
     rules = load_quality_rules().slip
     told = (
         results.filter(pl.col("unit").is_in(["ug/L", "ug/kg"]), ~_is_confirmed(confirmed))
+        .pipe(_without, confirmed_cells)
         .with_columns(
             amount=pl.when(pl.col("value") > 0).then(pl.col("value").log10()),
             limit=pl.coalesce("loq", "lod").log10(),
@@ -43,8 +52,11 @@ def suspect(results: pl.DataFrame, confirmed: Iterable[tuple[str, str]] = ()) ->
     )
     for place, group in enumerate(_GROUPS):
         told = _vote(told, group, f"by_group_{place}", rules)
+    told = add_beyond(told, _GROUPS, rules)
     votes = [f"by_group_{place}" for place in range(len(_GROUPS))]
-    power = pl.coalesce("by_limit", pl.when(~pl.col("cleared")).then(pl.coalesce(*votes, "alone")))
+    power = pl.coalesce(
+        "by_limit", pl.when(~pl.col("cleared")).then(pl.coalesce(*votes, "alone", "beyond"))
+    )
     return (
         told.with_columns(power=power)
         .filter(pl.col("power").is_not_null())
@@ -52,6 +64,12 @@ def suspect(results: pl.DataFrame, confirmed: Iterable[tuple[str, str]] = ()) ->
         .select(list(SUSPECTS))
         .sort(["report_id", "sheet", "cell"])
     )
+
+
+def _without(results: pl.DataFrame, cells: pl.DataFrame | None) -> pl.DataFrame:
+    if cells is None or cells.is_empty():
+        return results
+    return results.join(cells, on=["report_id", "sheet", "cell"], how="anti", maintain_order="left")
 
 
 def _folded(name: str) -> pl.Expr:
@@ -168,7 +186,9 @@ def _evidence(votes: list[str]) -> pl.Expr:
         )
         for vote, word in zip(votes, words, strict=True)
     ]
-    alone = pl.format("its history has about {} {}", number(10 ** pl.col("usual")), "unit")
+    alone = pl.when(pl.col("alone").is_not_null()).then(
+        pl.format("its history has about {} {}", number(10 ** pl.col("usual")), "unit")
+    )
     return pl.coalesce(
-        pl.when(pl.col("by_limit").is_not_null()).then(by_limit), *together, alone
+        pl.when(pl.col("by_limit").is_not_null()).then(by_limit), *together, alone, "beyond_why"
     )  # fmt: skip

@@ -17,8 +17,8 @@ NONE_WITHHELD = pl.DataFrame(schema=WITHHELD)
 
 
 def open_held(held: pl.DataFrame) -> pl.DataFrame:
-    """Keep held values that wait: not corrected, not dismissed, their report in force."""
-    waiting = ~pl.col("status").is_in(["corrected", "dismissed"]).fill_null(False)
+    """Keep held values that wait: not corrected, confirmed or dismissed, their report in force."""
+    waiting = ~pl.col("status").is_in(["corrected", "confirmed", "dismissed"]).fill_null(False)
     return held.filter(waiting, pl.col("is_current").fill_null(True))
 
 
@@ -60,6 +60,12 @@ def name_suspects(results: pl.DataFrame, suspects: pl.DataFrame) -> pl.DataFrame
         .drop_nulls(["printed", "analyte"])
         .unique()
     )
+
+
+def is_trusted(results: pl.DataFrame) -> pl.Expr:
+    """Tell results to use from those whose unit is suspected of a slip; all where nobody asked."""
+    known = "suspected_factor" in results.columns
+    return pl.col("suspected_factor").is_null() if known else pl.lit(True)
 
 
 def open_sums(rows: pl.DataFrame, withheld: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:

@@ -74,6 +74,7 @@ FLAGS: dict[str, pl.DataType] = {
     "status": pl.String(),
     "uncertainty_source": pl.String(),
     "note": pl.String(),
+    "report_without_lab": pl.String(),
 }
 
 # What one rule says of one result of quality control. lower and upper are the judged quantity (an

@@ -59,7 +59,7 @@ SAMPLE_FIELDS = (
 RESULT_FIELDS = (
     "analyte", "form", "unit", "lod", "loq", "limit", "uncertainty", "deviation", "coverage_factor",
     "method", "qualifier", "expressed_as", "path_length", "illuminant", "observer", "expected",
-    "added", "assigned_deviation",
+    "added", "assigned_deviation", "assigned_uncertainty",
 )  # fmt: skip
 
 READINGS: dict[str, pl.DataType] = {

@@ -57,6 +57,8 @@ class Judgement:
     """Shares have no unit; each has its source beside it."""
 
     control_points: int
+    level_gap: float
+    level_reports: int
     limit_share: float
     limit_share_source: str
     limit_driven: float

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 JUDGEMENTS = ("pass", "warn", "fail", "not judged")
 
@@ -32,6 +33,18 @@ class ChartRule:
 
 
 @dataclass(frozen=True)
+class PublishedRange:
+    """Lowest and highest amount published of one smoke marker, in `unit`, and where."""
+
+    unit: str
+    form: str
+    analyte: str
+    low: float
+    high: float
+    source: str
+
+
+@dataclass(frozen=True)
 class SlipRules:
     """When a shift by a power of ten is taken for a slip of the unit; all spreads in log10."""
 
@@ -46,6 +59,7 @@ class SlipRules:
     modified_z: float
     vote: float
     voters: int
+    published: tuple[PublishedRange, ...]
 
 
 @dataclass(frozen=True)
@@ -63,11 +77,25 @@ class QualityRules:
     range_rule: tuple[str, float]
     z_warn: float
     z_fail: float
+    uncertain_share: float
     pairs: int
     horrat: tuple[float, float]
     grubbs: Mapping[int, tuple[float, float]]
     dixon: Mapping[int, tuple[float, float]]
     slip: SlipRules
+
+
+def _published(tables: list[dict[str, Any]]) -> tuple[PublishedRange, ...]:
+    return tuple(
+        PublishedRange(table["unit"], table["form"], analyte, ends[0], ends[1], table["source"])
+        for table in tables
+        for analyte, ends in table["range"].items()
+    )
+
+
+def _slip_rules(table: Mapping[str, Any]) -> SlipRules:
+    shaped = {"powers": tuple(table["powers"]), "published": _published(table["published"])}
+    return SlipRules(**{**table, **shaped})
 
 
 def _critical(table: Mapping[str, list[float]]) -> dict[int, tuple[float, float]]:
@@ -91,9 +119,10 @@ def load_quality_rules() -> QualityRules:
         range_rule=(control["range"]["name"], control["range"]["beyond"]),
         z_warn=table["proficiency"]["warn"],
         z_fail=table["proficiency"]["fail"],
+        uncertain_share=table["proficiency"]["uncertain_share"],
         pairs=table["horrat"]["pairs"],
         horrat=tuple(table["horrat"]["range"]),
         grubbs=_critical(table["grubbs"]),
         dixon=_critical(table["dixon"]),
-        slip=SlipRules(**{**slip, "powers": tuple(slip["powers"])}),
+        slip=_slip_rules(slip),
     )

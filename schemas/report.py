@@ -16,6 +16,7 @@ CONTROLS: dict[str, pl.DataType] = {
     "expected": pl.Float64(),
     "added": pl.Float64(),
     "assigned_deviation": pl.Float64(),
+    "assigned_uncertainty": pl.Float64(),
 }
 
 # Rows of a report that are kept as numbers; `outcome` is result, qc or repeated.

@@ -5,7 +5,16 @@ from __future__ import annotations
 import polars as pl
 
 # The words a person chooses from, and how a decision is stored.
-DECISIONS = {"correct": "correct", "dismiss": "dismiss", "ask the laboratory": "ask"}
+DECISIONS = {
+    "correct": "correct",
+    "confirm": "confirm",
+    "dismiss": "dismiss",
+    "ask the laboratory": "ask",
+}
+# These give a row of results: the reading as corrected, or as printed.
+GIVES_RESULT = ("correct", "confirm")
+# Held only because something beside the value looks wrong: a person may say that it is right.
+CONFIRMABLE = ("unit_slip",)
 
 GIVEN: dict[str, pl.DataType] = {
     "corrected_value": pl.String(),

@@ -32,6 +32,7 @@ ALTER TABLE base.measure ADD COLUMN IF NOT EXISTS parent_sample VARCHAR;
 ALTER TABLE base.measure ADD COLUMN IF NOT EXISTS expected DOUBLE;
 ALTER TABLE base.measure ADD COLUMN IF NOT EXISTS added DOUBLE;
 ALTER TABLE base.measure ADD COLUMN IF NOT EXISTS assigned_deviation DOUBLE;
+ALTER TABLE base.measure ADD COLUMN IF NOT EXISTS assigned_uncertainty DOUBLE;
 
 CREATE TABLE IF NOT EXISTS base.result (
     value_key BIGINT, sample_key BIGINT, measure_key BIGINT, value DOUBLE, lower DOUBLE,
@@ -128,6 +129,7 @@ CREATE TABLE IF NOT EXISTS base.flag (
 
 ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS uncertainty_source VARCHAR;
 ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS note VARCHAR;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS report_without_lab VARCHAR;
 
 CREATE TABLE IF NOT EXISTS base.panel (
     lot VARCHAR, sample_id VARCHAR, sample_kind VARCHAR, stage VARCHAR, sampled_on DATE,
@@ -140,6 +142,11 @@ CREATE TABLE IF NOT EXISTS base.panel (
 CREATE TABLE IF NOT EXISTS base.own_uncertainty (
     lab VARCHAR, method VARCHAR, analyte VARCHAR, form VARCHAR, unit VARCHAR,
     relative_uncertainty DOUBLE, absolute_uncertainty DOUBLE, origin VARCHAR);
+
+ALTER TABLE base.own_uncertainty ADD COLUMN IF NOT EXISTS relative_within DOUBLE;
+
+-- Stored numbers whose unit may have slipped, by that power of ten, as last derived.
+CREATE TABLE IF NOT EXISTS base.suspect (value_key BIGINT, power INTEGER, evidence VARCHAR);
 
 -- The settings the derived tables were made with; empty as soon as something new is stored.
 CREATE TABLE IF NOT EXISTS base.derived (made_with VARCHAR);
@@ -155,6 +162,7 @@ CREATE TABLE IF NOT EXISTS base.digest_flag (
     raised_at TIMESTAMP, status VARCHAR);
 ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS uncertainty_source VARCHAR;
 ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS note VARCHAR;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS report_without_lab VARCHAR;
 
 -- Expected reproducibility standard deviation of a concentration in ug/L or ug/kg (1 ug/L taken as
 -- a mass fraction of 1e-9): Thompson, Analyst 125 (2000) 385. Tested against the same table as
@@ -249,7 +257,7 @@ JOIN base.held h ON h.held_id = s.held_id AND h.reason_code = s.reason_code
 CREATE OR REPLACE VIEW base.settled AS
 SELECT s.*, c.value_key
 FROM base.valid_settlement s LEFT JOIN base.corrected c USING (load_no, settlement_no)
-WHERE s.decision <> 'correct' OR c.value_key IS NOT NULL;
+WHERE s.decision NOT IN ('correct', 'confirm') OR c.value_key IS NOT NULL;
 
 -- Rows of corrections that were taken back, or no longer fit what is held.
 CREATE OR REPLACE VIEW base.set_aside AS
@@ -368,12 +376,15 @@ FROM (SELECT lot_key, lot FROM base.spoken_sample
 WHERE lot_key IS NOT NULL
 GROUP BY lot_key;
 
--- Each sample beside what the register says of it and of its lot. The colour of a wine comes from
--- what is printed, else from the lot's colour, else from what its variety is usually made into.
+-- Each sample beside what the register says of it and of its lot. The colour of a wine is that of
+-- the register's sample, else of its lot, else what is printed, else what its variety is usually
+-- made into.
 CREATE OR REPLACE VIEW base.placed_sample AS
 SELECT sa.*, s AS said, l AS known, coalesce(l.lot, n.lot) AS placed_lot,
     coalesce(s.stage, sa.stage) AS placed_stage,
     CASE WHEN s.matrix <> 'wine' THEN s.matrix
+         WHEN sa.matrix IN ('red wine', 'white wine', 'rose wine') AND NOT sa.matrix_assumed
+         THEN coalesce(l.wine, sa.matrix)
          WHEN sa.matrix <> 'wine' AND NOT sa.matrix_assumed THEN sa.matrix END AS printed_matrix,
     coalesce(s.matrix, CASE WHEN NOT sa.matrix_assumed THEN sa.matrix END, '') = 'wine'
         OR coalesce(s.stage, sa.stage, '') NOT IN ('vineyard', 'harvest', 'must') AS may_be_wine,
@@ -419,7 +430,7 @@ SELECT v.value_key, r.load_no, r.report_id, r.lab, r.report_no, r.revision, r.is
          ELSE base.marked(m.qualifier, CASE WHEN sa.still_assumed THEN sa.matrix END)
          END AS qualifier,
     m.raw_analyte, v.raw_value, m.raw_unit, r.file, m.sheet, v.cell, m.parent_sample, m.expected,
-    m.added, m.assigned_deviation, t.held_id
+    m.added, m.assigned_deviation, m.assigned_uncertainty, t.held_id
 FROM base.result v
 JOIN base.resolved_sample sa USING (sample_key)
 JOIN base.measure m USING (measure_key)
@@ -482,10 +493,19 @@ CREATE OR REPLACE MACRO base.best_source(v, recorded, charted) AS
          THEN concat_ws('; ', v.uncertainty_source, 'default (Horwitz-Thompson)')
          ELSE v.uncertainty_source END;
 
+CREATE OR REPLACE MACRO base.doubted(qualifier, power) AS CASE WHEN power IS NULL THEN qualifier
+    ELSE concat_ws('; ', qualifier, 'unit suspected of a slip: factor 1e' || (-power)) END;
+
+-- What counts, with the suspicion beside the number: it is stored, shown, and never used.
+CREATE OR REPLACE VIEW base.told_value AS
+SELECT v.* REPLACE (base.doubted(v.qualifier, u.power) AS qualifier),
+    pow(10.0, -u.power) AS suspected_factor
+FROM base.current_value v LEFT JOIN base.suspect u USING (value_key);
+
 CREATE OR REPLACE VIEW base.weighed AS
 SELECT v.* REPLACE (base.best_uncertainty(v, r, c) AS standard_uncertainty,
     base.best_source(v, r, c) AS uncertainty_source)
-FROM base.current_value v
+FROM base.told_value v
 LEFT JOIN base.recorded r ON r.lab = v.lab AND r.analyte = v.analyte
     AND r.form IS NOT DISTINCT FROM v.form
 LEFT JOIN base.charted c ON c.lab = v.lab AND c.analyte = v.analyte
@@ -498,7 +518,7 @@ SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sa
     analysed_on, analyte, form, expressed_as, value, unit, censoring, limit_kind, lod, loq, lower,
     upper, standard_uncertainty, uncertainty_source, expanded_uncertainty, coverage_factor,
     replicate, treatment, dose, dose_unit, path_length, illuminant, observer, qualifier,
-    raw_analyte, raw_value, raw_unit, file, sheet, cell, held_id
+    raw_analyte, raw_value, raw_unit, file, sheet, cell, held_id, suspected_factor
 FROM base.weighed WHERE outcome = 'result';
 
 CREATE OR REPLACE VIEW qc_results AS
@@ -508,13 +528,14 @@ SELECT report_id, lab, report_no, revision, method, sample_id, lab_sample_id, sa
     upper, standard_uncertainty, uncertainty_source, expanded_uncertainty, coverage_factor,
     replicate, treatment, dose, dose_unit, path_length, illuminant, observer, qualifier,
     raw_analyte, raw_value, raw_unit, file, sheet, cell, qc_kind, parent_sample, expected, added,
-    assigned_deviation, held_id
+    assigned_deviation, assigned_uncertainty, held_id
 FROM base.weighed WHERE outcome = 'qc';
 
 CREATE OR REPLACE VIEW held AS
 SELECT h.held_id, r.report_id, r.file, h.sheet, h.cell, h.raw_sample, h.raw_analyte, h.raw_value,
     h.raw_unit, h.reason_code, h.reason, h.hint,
-    CASE t.decision WHEN 'correct' THEN 'corrected' WHEN 'dismiss' THEN 'dismissed'
+    CASE t.decision WHEN 'correct' THEN 'corrected' WHEN 'confirm' THEN 'confirmed'
+         WHEN 'dismiss' THEN 'dismissed'
          WHEN 'ask' THEN 'asked' ELSE 'open' END AS status, r.loaded_at AS held_at,
     r.is_current
 FROM base.held h JOIN base.standing r USING (load_no) LEFT JOIN base.settled t USING (held_id);

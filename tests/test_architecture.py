@@ -48,7 +48,7 @@ LAYERS = (
         "uncertainty",
     }
     | {"repeats", "summaries", "readers", "statistics", "withheld", "phrases", "outliers"}
-    | {"control_charts", "schedules", "whole_files"},
+    | {"control_charts", "published_amounts", "schedules", "whole_files"},
     {"settings", "errors"},
 )
 STAGES = {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag"} | {

@@ -23,8 +23,8 @@ from schemas.report import Report
 from schemas.vocabulary import load_vocabulary
 
 EMPTY = dict.fromkeys(
-    ("raw_parent_sample", "raw_expected", "raw_added", "raw_assigned_deviation", "raw_qualifier",
-     "raw_sample_name", "raw_sample")
+    ("raw_parent_sample", "raw_expected", "raw_added", "raw_assigned_deviation",
+     "raw_assigned_uncertainty", "raw_qualifier", "raw_sample_name", "raw_sample")
 )  # fmt: skip
 TEXT = """Laboratory,Bench of the Test
 Report number,TB-1
@@ -58,6 +58,15 @@ Q1,,,Model wine,,Control,o-Cresol,free,16.0,ug/L,0.2,0.6,GC1,2026-01-05,expected
         (
             {"raw_qualifier": "assigned value 10; sigma pt 2.2"},
             {"expected": 10.0, "assigned_deviation": 2.2},
+        ),
+        (
+            {"raw_qualifier": "assigned value 10; sigma pt 2.2; u(xpt) 0.8 ug/L"},
+            {
+                "expected": 10.0,
+                "assigned_deviation": 2.2,
+                "assigned_uncertainty": 0.8,
+                "assigned_uncertainty_unit": "ug/L",
+            },
         ),
     ],
 )

@@ -990,7 +990,52 @@ def test_growth_says_that_its_uncertainty_is_assumed() -> None:
     [raised] = growth(*totals(30, 50, **AF), *totals(30, 80, **LATE))
     assert "scatter between laboratories" in raised["note"]
     [raised] = growth(*totals(30, 50, **AF, **U), *totals(30, 80, **LATE, **U))
-    assert raised["note"] is None
+    assert "scatter between laboratories" not in raised["note"]
+    assert "whole uncertainty of both samples is counted" in raised["note"]
+
+
+def split_record(relative: float, within: float | None) -> dict[str, Laboratory]:
+    """Give the laboratory a record of guaiacol and its rutinoside."""
+    line = {"relative": relative} | ({} if within is None else {"within": within})
+    methods = {"guaiacol": line, "guaiacol rutinoside": line}
+    return {"Testing Bench": Laboratory("Testing Bench", methods=methods)}
+
+
+# By hand, JCGM 100:2008, 5.1, and Nordtest TR 537 (u_Rw beside u_bias). Glycosides 40 -> 60 at the
+# same free: ln 1.5 over sqrt(4 0.05^2) = 4.0547, or over sqrt(4 0.22^2) = 0.9215 by the whole.
+# Totals 60 -> 80 at free 20: own variances 2 0.075^2 + 2 (1/15)^2 = 0.0201389; the shares 2/3 and
+# 3/4 leave (1.5 - 1.3333)^2 2 (0.15^2 - 0.05^2) = 0.0011111 of the bias: ln 1.5 / 0.1457738 =
+# 2.7815; by the whole ln 1.5 / sqrt(2 0.15^2 (1.5^2 + 1.3333^2)) = 0.9526. Phi of each:
+@pytest.mark.parametrize(
+    ("made", "amounts", "relative", "within", "probability", "decision"),
+    [
+        (glycosides, (40, 60), 0.22, 0.05, 0.999975, "above"),
+        (glycosides, (40, 60), 0.22, None, 0.821608, "undecided"),
+        (totals, (60, 80), 0.15, 0.05, 0.997294, "above"),
+        (totals, (60, 80), 0.15, None, 0.829550, "undecided"),
+    ],
+)
+def test_growth_leaves_out_the_bias_that_both_samples_share(
+    made: Any, amounts: tuple[int, int], relative: float, within: float | None,
+    probability: float, decision: str,
+) -> None:  # fmt: skip
+    rows = [*made(20, amounts[0], **AF), *made(20, amounts[1], **LATE)]
+    [raised] = growth(*rows, laboratories=split_record(relative, within))
+    assert raised["probability"] == pytest.approx(probability, abs=2e-6)
+    assert raised["decision"] == decision
+    said = "whole uncertainty of both samples is counted"
+    assert (said in (raised["note"] or "")) == (within is None)
+
+
+def test_reports_of_unknown_laboratories_keep_flags_of_their_own() -> None:
+    # Unknown compares with nothing: neither report supersedes the other, and the key tells which.
+    told = ((60, "r1", date(2026, 1, 1)), (2, "r2", date(2026, 2, 1)))
+    rows = [found("guaiacol", v, lab=None, report_id=r, sampled_on=day) for v, r, day in told]
+    for lot in ("L1", None):
+        raised = flags(*(row | {"lot": lot} for row in rows), kind="over_threshold")
+        assert {(r["report_without_lab"], r["decision"]) for r in raised} == {
+            ("r1", "above"), ("r2", "below"),
+        }  # fmt: skip
 
 
 # Background of unexposed fruit and wine: exposure, not perception

@@ -32,6 +32,15 @@ def test_grubbs_statistic_of_the_naphthalene_example() -> None:
     assert second == pytest.approx(case["second"], abs=case["tolerance"])
 
 
+def test_grubbs_statistic_repeated_over_the_values_of_rosner() -> None:
+    case = WORKED["rosner"]
+    left = list(case["values"])
+    for expected in case["statistics"]:
+        assert of(left, grubbs(pl.col("x"))) == pytest.approx(expected, abs=case["tolerance"])
+        mean = sum(left) / len(left)
+        left.remove(max(left, key=lambda v: abs(v - mean)))
+
+
 def test_dixon_ratio_of_the_carbon_tetrachloride_example() -> None:
     case = WORKED["carbon_tetrachloride"]
     logarithms = [math.log(v) for v in case["values"]]

@@ -119,6 +119,7 @@ def test_near_the_threshold_the_default_confidence_decides_nothing(tmp_path: Pat
     for row in near.values():
         assert (row["decision"], row["reason"]) == ("undecided", "within_uncertainty")
         assert row["uncertainty_source"] == "default (Horwitz-Thompson)"
+    assert [(near[n]["upper"], near[n]["threshold"]) for n in sorted(near)] == [(26, 23), (21, 23)]
 
 
 def test_the_plain_number_decides_at_one_half_whether_or_not_scatter_is_assumed(
@@ -159,6 +160,17 @@ def test_what_a_limit_above_the_background_leaves_open(wines: dict[str, pl.DataF
     expected = WINES["expected_background"]["undecided"]
     for wine, names in expected.items():
         assert background(wines["flags"], "undecided", wine) == names
+        told = wines["flags"].filter(kind="above_background", decision="undecided")
+        reasons = {r["reason"] for r in told.to_dicts() if _wine(r["sample_id"]) == wine}
+        assert reasons == {"limit_above_background"}
+
+
+def test_the_wine_with_six_glycosides_has_no_free_phenol_above(
+    wines: dict[str, pl.DataFrame],
+) -> None:
+    found = wines["flags"].filter(kind="above_background", decision="above", status="current")
+    forms = [r["form"] for r in found.to_dicts() if _wine(r["sample_id"]) == "chardonnay C"]
+    assert forms == ["bound"] * 6
 
 
 def test_background_speaks_of_exposure_and_never_of_a_threshold(

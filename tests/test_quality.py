@@ -108,7 +108,28 @@ def test_spike_without_its_amount_or_its_sample_is_not_judged_and_says_why() -> 
     assert "how much was added" in spike(24.0, 4.0, None)["message"]
     lost = one(found(24.0, qc_kind="spike", parent_sample="S-9", added=20.0), found(4.0))
     assert lost["judgement"] == "not judged"
-    assert "no such value of S-9" in lost["message"]
+    assert "no report of the laboratory has such a value of S-9" in lost["message"]
+
+
+def test_parent_in_another_report_of_the_laboratory_is_found() -> None:
+    # By hand: 100 (24 - 4) / 20 = 100 %.
+    made_of = found(24.0, qc_kind="spike", parent_sample="S-9", added=20.0)
+    parent = found(4.0, sample_id="s 9", report_id="r0", cell="C9")
+    row = one(made_of, parent)
+    assert (row["lower"], row["judgement"]) == (100.0, "pass")
+    assert row["cells"] == "a.xlsx|Sheet1!C0; a.xlsx|Sheet1!C9"
+    assert one(made_of, parent | {"lab": "Other"})["judgement"] == "not judged"
+    twice = one(made_of, parent, parent | {"report_id": "r2", "cell": "C8"})
+    assert "several reports of the laboratory" in twice["message"]
+    # The report's own parent goes first.
+    own = found(9.0, sample_id="S-9", cell="C7")
+    assert one(made_of, parent, own)["lower"] == 75.0
+
+
+def test_parent_in_a_report_of_an_unknown_laboratory_is_not_taken() -> None:
+    made_of = found(10.0, qc_kind="duplicate", parent_sample="S-9", lab=None)
+    parent = found(10.0, sample_id="S-9", report_id="r0", lab=None)
+    assert one(made_of, parent)["judgement"] == "not judged"
 
 
 @pytest.mark.parametrize(
@@ -120,6 +141,27 @@ def test_recovery_in_percent_is_judged_only_where_all_ranges_agree(
 ) -> None:
     row = one(found(percent, qc_kind="spike", unit="%", lod=None, loq=None))
     assert row["judgement"] == judgement
+
+
+@pytest.mark.parametrize(
+    ("percent", "expected", "judgement"),
+    [
+        (95.0, None, "pass"),
+        (48.0, None, "not judged"),
+        (30.0, None, "fail"),
+        (118.0, 5.0, "pass"),  # 40-120 % below 10 ug/L
+        (118.0, 50.0, "fail"),  # 60-115 % from 10 ug/L on
+    ],
+)
+def test_control_printed_in_percent_is_judged_as_a_recovery(
+    percent: float, expected: float | None, judgement: str
+) -> None:
+    # AOAC, Appendix F, table A5.
+    control = found(percent, qc_kind="control", unit="%", expected=expected, lod=None, loq=None)
+    row = one(control, rule="recovery")
+    assert (row["judgement"], row["lower"], row["unit"]) == (judgement, percent, "%")
+    if judgement == "not judged":
+        assert "depends on the amount, which is not printed" in row["message"]
 
 
 @pytest.mark.parametrize("line", WORKED["precision"]["lines"], ids=lambda line: str(line["level"]))
@@ -176,6 +218,30 @@ def test_z_score_of_a_proficiency_round() -> None:
     )  # fmt: skip
     assert row["lower"] == pytest.approx(case["z"], abs=case["tolerance"])
     assert row["judgement"] == "pass"
+
+
+WIDE = WORKED["uncertain_proficiency"]
+
+
+def test_scores_of_a_round_whose_assigned_value_is_uncertain() -> None:
+    case = WORKED["proficiency"]
+    told = {"expected": case["assigned"], "assigned_deviation": case["deviation"],
+            "assigned_uncertainty": WIDE["u_assigned"], "standard_uncertainty": WIDE["u_result"]}  # fmt: skip
+    rows = judged([found(case["value"], qc_kind="control", **told)])
+    scores = {r["rule"]: r["lower"] for r in rows if r["source"].startswith("ISO 13528")}
+    assert scores == {
+        "z'-score": pytest.approx(WIDE["z_prime"], abs=WIDE["tolerance"]),
+        "zeta-score": pytest.approx(WIDE["zeta"], abs=WIDE["tolerance"]),
+    }
+
+
+@pytest.mark.parametrize("line", WORKED["zeta"]["lines"], ids=lambda line: str(line[0]))
+def test_zeta_scores_of_the_gears(line: list[float]) -> None:
+    case = WORKED["zeta"]
+    told = {"expected": case["assigned"], "assigned_uncertainty": case["u_assigned"],
+            "standard_uncertainty": case["u_result"]}  # fmt: skip
+    row = one(found(line[0], qc_kind="control", **told), rule="zeta-score")
+    assert row["lower"] == pytest.approx(line[1], abs=case["tolerance"])
 
 
 @pytest.mark.parametrize(
@@ -254,6 +320,33 @@ def test_two_controls_of_one_report_four_deviations_apart() -> None:
     points = chart_points(rows, rows.select("report_id", reported_on="analysed_on").unique(), RULES)
     struck = points.with_columns(rule=struck_rule(RULES)).filter(pl.col("report_id") == "r9")
     assert set(struck["rule"]) == {"R-4s"}
+
+
+def materials(values: Sequence[tuple[int, float]]) -> dict[str, int]:
+    """Count the points of each chart; a value comes with the day of its report."""
+    rows = [
+        found(v, qc_kind="control", sample_id="QC", report_id=f"r{day}",
+              analysed_on=date(2026, 1, 1) + timedelta(days=day))
+        for day, v in values
+    ]  # fmt: skip
+    reports = pl.DataFrame({"report_id": sorted({r["report_id"] for r in rows})})
+    points = chart_points(
+        frame(rows, QC), reports.with_columns(reported_on=pl.lit(None, pl.Date)), RULES
+    )
+    return dict(points.group_by("material").len().sort("material").iter_rows())
+
+
+def test_a_control_of_two_levels_makes_two_charts() -> None:
+    # Five reports with 5 and 50 ug/L side by side, and one of 52 alone.
+    both = [(day, v) for day in range(5) for v in (5.0 + 0.1 * day, 50.0 - day)]
+    assert materials([*both, (9, 52.0)]) == {"QC, about 48": 6, "QC, about 5.2": 5}
+
+
+def test_a_chart_that_jumps_or_a_single_point_astray_makes_no_level() -> None:
+    jumped = [(day, 5.0 if day < 10 else 50.0) for day in range(20)]
+    assert materials(jumped) == {"QC": 20}
+    astray = [*((day, 5.0) for day in range(10)), (3, 50.0), (4, 51.0)]
+    assert materials(astray) == {"QC": 12}
 
 
 def test_horrat_of_a_series_of_duplicates() -> None:

@@ -97,7 +97,7 @@ BY_FORM = record_frame(
     }
 )
 CHARTED = pl.DataFrame(
-    [("Testing Bench", "GC", "guaiacol", "free", "ug/L", 0.1, 0.0, CHART)],
+    [("Testing Bench", "GC", "guaiacol", "free", "ug/L", 0.1, 0.0, CHART, None)],
     schema=RECORD_LINES,
     orient="row",
 )

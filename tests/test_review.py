@@ -126,7 +126,7 @@ def test_the_workbook_shows_what_is_needed_and_offers_the_words(place: Path) -> 
     assert page.freeze_panes == "E2"
     assert page.auto_filter.ref.startswith("A1:")
     offered = {v.formula1 for v in page.data_validations.dataValidation}
-    assert '"correct,dismiss,ask the laboratory"' in offered
+    assert '"correct,confirm,dismiss,ask the laboratory"' in offered
     assert any(f.startswith("words!") for f in offered)
     text = lines[ids()["syringol"]]["printed value"]
     assert (text.value, text.data_type) == ("=1+1", "s")
@@ -160,7 +160,7 @@ def test_decisions_become_results_that_point_at_their_cell(
     write(GOOD, GOOD_GROUPS)
     assert run(["held", "--apply", "in.xlsx"]) == 0
     said = capsys.readouterr().out
-    assert "3 corrected, 1 dismissed, 1 asked, 0 stored before, 1 left open" in said
+    assert "3 corrected, 0 confirmed, 1 dismissed, 1 asked, 0 stored before, 1 left open" in said
     # The group says ng/mL for both phenols; the line of S-2 says <0.8 ug/L and goes first.
     assert corrected() == {"E6": 40.5, "G5": 0.5, "G6": (0.0, 0.8)}
     assert statuses() == {"F5": "asked", "F6": "open", "G5": "corrected", "G6": "corrected",
@@ -179,6 +179,61 @@ def test_decisions_become_results_that_point_at_their_cell(
     assert ("L-2", "guaiacol") in above
 
 
+# A laboratory whose usual limit is 0.6 ug/L prints 600 beside two numbers: the unit may have slipped.
+SLIPPED = """Laboratory,Bench of the Test
+Report number,TB-9
+,
+Sample,Lot,Matrix,Stage,Parameter,Fraction,Result,Unit,LOQ,Method
+S-1,L-1,Red wine,end of AF,Guaiacol,free,8000,ug/L,600,GC
+S-1,L-1,Red wine,end of AF,o-Cresol,free,<600,ug/L,600,GC
+S-1,L-1,Red wine,end of AF,Syringol,free,about 4,ug/L,,GC
+"""
+LIMITS = """[laboratory."Bench of the Test".limits]
+guaiacol = { loq = 0.6 }
+o-cresol = { loq = 0.6 }
+"""
+
+
+def test_a_slip_of_the_unit_is_lifted_by_confirming_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("z.csv").write_text(SLIPPED, encoding="utf-8")
+    Path("cinderlot.toml").write_text(LIMITS, encoding="utf-8")
+    assert run(["load", "z.csv"]) == 0
+    held = {r["raw_analyte"]: r for r in rows("held")}
+    assert {n: r["reason_code"] for n, r in held.items()} == {
+        "Guaiacol": "unit_slip", "o-Cresol": "unit_slip", "Syringol": "not_a_number",
+    }  # fmt: skip
+    assert "times 1e-3" in held["Guaiacol"]["hint"]
+    counts = rows("reports")
+    assert run(["held", "--export", "out.xlsx"]) == 0
+    confirm = {"decision": "confirmed", "who": "A. Tester", "note": "by telephone"}
+    known = {name: r["held_id"] for name, r in held.items()}
+    write({known["Guaiacol"]: confirm, known["o-Cresol"]: confirm, known["Syringol"]: confirm})
+    capsys.readouterr()
+    assert run(["held", "--apply", "in.xlsx"]) == 1
+    told = capsys.readouterr()
+    assert "0 corrected, 2 confirmed, 0 dismissed" in told.out
+    assert "confirm goes with unit_slip only" in told.err
+    found = {r["analyte"]: r for r in rows()}
+    assert (found["guaiacol"]["value"], found["guaiacol"]["suspected_factor"]) == (8000, None)
+    assert (found["o-cresol"]["lower"], found["o-cresol"]["upper"]) == (0, 600)
+    assert "confirmed by A. Tester on 20" in found["guaiacol"]["qualifier"]
+    assert {r["status"] for r in rows("held")} == {"confirmed", "open"}
+    assert {r["decision"] for r in rows("corrections")} == {"confirm"}
+    assert rows("reports") == counts
+    # What is confirmed decides, and is not suspected again, although no wine was published with it.
+    flags = {(f["kind"], f["analyte"], f["decision"]) for f in rows("flags")}
+    assert ("over_threshold", "guaiacol", "above") in flags
+    assert not any(kind == "unit_slip" for kind, _, _ in flags)
+    assert run(["load", "z.csv"]) == 0
+    assert {r["analyte"] for r in rows()} == {"guaiacol", "o-cresol"}
+    assert run(["held", "--undo", known["Guaiacol"]]) == 0
+    assert "the confirmation was taken back; it is open" in capsys.readouterr().out
+    assert {r["analyte"] for r in rows()} == {"o-cresol"}
+
+
 def test_applying_twice_changes_nothing_and_undo_opens_again(
     place: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -188,7 +243,9 @@ def test_applying_twice_changes_nothing_and_undo_opens_again(
     before = fingerprint()
     capsys.readouterr()
     assert run(["held", "--apply", "in.xlsx"]) == 0
-    assert "0 corrected, 0 dismissed, 0 asked, 5 stored before" in capsys.readouterr().out
+    assert (
+        "0 corrected, 0 confirmed, 0 dismissed, 0 asked, 5 stored before" in capsys.readouterr().out
+    )
     assert fingerprint() == before
     for name in ("guaiacol", "syringol", "phenol 1", "phenol 2", "zeta 1"):
         assert run(["held", "--undo", ids()[name]]) == 0

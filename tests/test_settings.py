@@ -149,8 +149,10 @@ def test_what_is_known_of_a_laboratory(write: Write) -> None:
     density = 0.99
     plus_minus = "U"
     coverage_factor = 2
-    methods = { guaiacol = 0.06, "phenol/total" = { relative = 0.05, absolute = 0.2e-3, unit = "mg/L" } }
-    controls = { guaiacol = { value = 10, uncertainty = 0.2 } }
+    methods.guaiacol = 0.06
+    methods."phenol/total" = { relative = 0.05, within = 0.02, absolute = 0.2e-3, unit = "mg/L" }
+    controls.guaiacol = { value = 10, uncertainty = 0.2 }
+    controls.phenol = [{ value = 5 }, { value = 50 }]
     limits = { "guaiacol/free" = { lod = 0.3, loq = 1 } }
     """
     assert load_settings(write(text)).laboratories == {
@@ -159,8 +161,14 @@ def test_what_is_known_of_a_laboratory(write: Write) -> None:
             density=0.99,
             plus_minus="U",
             coverage_factor=2.0,
-            methods={"guaiacol": 0.06, "phenol/total": {"relative": 0.05, "absolute": 0.2}},
-            controls={"guaiacol": {"value": 10.0, "uncertainty": 0.2}},
+            methods={
+                "guaiacol": 0.06,
+                "phenol/total": {"relative": 0.05, "within": 0.02, "absolute": 0.2},
+            },
+            controls={
+                "guaiacol": {"value": 10.0, "uncertainty": 0.2},
+                "phenol": ({"value": 5.0}, {"value": 50.0}),
+            },
             limits={"guaiacol/free": {"lod": 0.3, "loq": 1.0}},
         )
     }

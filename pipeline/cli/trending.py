@@ -136,7 +136,7 @@ def trend(
         rows, name, by.value, form.value if form else None,
         pool=pooling, anonymous=anonymous, vocabulary=words,
     )  # fmt: skip
-    notes = _notes(found, pooling, undated)
+    notes = (*_suspected(rows, form.value if form else None), *_notes(found, pooling, undated))
     if out is None:
         show_trend(found, as_json, as_csv)
     else:
@@ -144,6 +144,15 @@ def trend(
         print(out)
     for note in notes:
         print(note, file=sys.stderr)
+
+
+def _suspected(rows: pl.DataFrame, form: str | None) -> tuple[str, ...]:
+    import polars as pl
+
+    wanted = rows.filter(pl.col("form") == form) if form else rows
+    n = wanted["suspected_factor"].count()
+    left = "1 result is" if n == 1 else f"{n:,} results are"
+    return (f"{left} left out, for the unit may have slipped: cinderlot flags --all.",) if n else ()
 
 
 def _notes(found: pl.DataFrame, pooling: tuple[str, ...], undated: int) -> tuple[str, ...]:

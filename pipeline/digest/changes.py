@@ -66,7 +66,7 @@ def _redecided(now: pl.DataFrame, old: pl.DataFrame, amended: pl.DataFrame) -> t
 
     `now` and `old` are current flags with their subject.
     """
-    key = ["subject", "kind", "analyte", "form", "lab", "method"]
+    key = ["subject", "kind", "analyte", "form", "lab", "method", "report_without_lab"]
     both = (
         _judged(now, key)
         .join(_judged(old, key), on=key, how="full", coalesce=True, nulls_equal=True, suffix="_old")

@@ -93,7 +93,7 @@ COLUMNS: dict[str, tuple[str, str]] = {
     "held_id": ("held value", "identifier for cinderlot held"),
     "reason_code": ("reason code", "why the value was held back"),
     "hint": ("next step", "what to do about it"),
-    "status": ("status", "open or asked; corrected and dismissed values are not listed"),
+    "status": ("status", "open or asked; settled values are not listed"),
     "held_at": ("held (UTC)", "when the value was held back"),
     "is_current": ("in force", "true while no loaded report replaces this one"),
     "change": ("change", "new, worse, better, cleared, or revised by the laboratory"),

@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.digest.model import Course, Mark
 from pipeline.digest.words import brief, shown_unit
+from pipeline.withheld import is_trusted
 from schemas.vocabulary import STAGES
 
 NOT_YET_WINE = STAGES[: STAGES.index("end of AF")]
@@ -49,6 +50,7 @@ def _analyte_rows(results: pl.DataFrame, analyte: str, form: str | None, unit: s
             pl.col("analyte") == analyte,
             pl.col("form").eq_missing(pl.lit(form)),
             pl.col("unit") == unit,
+            is_trusted(results),
         )
         .group_by(_SAMPLE)
         .agg(

@@ -11,6 +11,7 @@ import polars as pl
 
 from pipeline.digest.exposure import exposure
 from pipeline.digest.words import day, interval, number, with_unit
+from pipeline.withheld import is_trusted
 from schemas.terms import Background
 from schemas.vocabulary import Vocabulary, squash
 
@@ -62,7 +63,7 @@ def before_picking(results: pl.DataFrame, lots: pl.DataFrame, today: date) -> pl
     )
     newest = pl.col("sampled_on") == pl.col("sampled_on").max().over("lot", "lab", "sample_kind")
     return (
-        results.filter(fruit | small)
+        results.filter(fruit | small, is_trusted(results))
         .join(waiting.select("lot", "expected_picking_on"), on="lot")
         .filter(newest.fill_null(True))
     )

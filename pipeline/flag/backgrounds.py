@@ -68,7 +68,7 @@ def measured(references: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
     threshold is the lowest of the lots' values below which, with 95 % confidence, 99 % of unexposed
     lots lie; below 299 lots there is none, and it is the highest value, with the share it covers in
     the source. n is the number of lots. Where the laboratory, the variety or an upper end is
-    unknown nothing is taken. Source: Wilks, Ann. Math. Stat. 12 (1941) 91 (from memory).
+    unknown nothing is taken. Source: Wilks, Ann. Math. Stat. 12 (1941) 91.
     """
     lots = (
         references.join(kin(references["variety"], vocabulary), on="variety")

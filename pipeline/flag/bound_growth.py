@@ -44,7 +44,8 @@ def bound_growth(
     under the limits allow both no growth and enough, the samples are `not_comparable`. A growth
     that something in the register can explain (a blend, press fractions, membrane work) stays
     above with the reason `explained` and the severity warn.
-    `probability` is 1 - the adjusted p value: how surely the fraction rose at all.
+    `probability` is 1 - the adjusted p value: how surely the fraction rose at all. Bias that both
+    samples share is left out where the laboratory's record or charts tell it from scatter.
     """
     return (
         _compare(evidence)
@@ -186,4 +187,13 @@ def _note() -> pl.Expr:
         "Not every uncertainty is known: where none is, the usual scatter between laboratories is"
         " assumed (Horwitz-Thompson), which is wide for two samples of one laboratory."
     )
-    return pl.when(~pl.col("stated")).then(pl.lit(text))
+    whole = (
+        "The whole uncertainty of both samples is counted, for nothing tells the laboratory's scatter"
+        " from the bias that both share; methods (within) or control samples in the settings would."
+    )
+    return (
+        pl.when(~pl.col("stated"))
+        .then(pl.lit(text))
+        .when(pl.col("common").is_not_null() & ~pl.col("is_split"))
+        .then(pl.lit(whole))
+    )

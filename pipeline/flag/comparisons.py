@@ -18,6 +18,7 @@ from schemas.judgement import load_judgement
 SERIES = ["owner", "lab", "free_method", "bound_method", "bound_basis", "expressed", "unit"]
 _BASELINE = "end of AF"
 PARTS = ("free", "other", "bound")
+_ENDS = ("lower", "upper", "shared")
 
 
 def _first(rows: pl.DataFrame, key: list[str]) -> pl.DataFrame:
@@ -148,7 +149,7 @@ def compare_sums(
     shared aglycone are left out.
     """
     lowers = [f"{part}_lower" for part in parts]
-    lowers += [f"{p}_var_{end}" for p in parts if p != "bound" for end in ("lower", "upper")]
+    lowers += [f"{p}_var_{end}" for p in parts if p != "bound" for end in _ENDS]
     uppers = [f"{part}_upper" for part in parts]
     stated = ["free_stated", "other_stated"]
     values = [*lowers, *uppers, *stated, "parts", "cells", "loaded_at"]

@@ -17,7 +17,7 @@ _AGE = ["day", "stage_rank", "received_on", "analysed_on", "reported_on", "upper
         "first_cell"]  # fmt: skip
 _KEY = ["place", "analyte", "form", "method"]
 ABOUT = ["lot", "vintage", "stage", "sampled_on", "received_on", "analysed_on", "reported_on",
-         "sample_id", "day", "stage_rank", "place", "fermented", "sampled"]  # fmt: skip
+         "sample_id", "day", "stage_rank", "place", "report_without_lab", "fermented", "sampled"]  # fmt: skip
 # Stages at which a lot is wine and its alcoholic fermentation is over.
 _WINE_STAGES = STAGES[STAGES.index("end of AF") :]
 _UNFERMENTED = ("grape", "must")
@@ -81,7 +81,9 @@ def _owned(samples: pl.DataFrame) -> pl.DataFrame:
         stage_rank=pl.col("stage").replace_strict(
             {name: rank for rank, name in enumerate(STAGES)}, default=None, return_dtype=pl.Int32
         ),
-    ).with_columns(place=pl.struct("owner", "lab").rank("dense"))
+    ).with_columns(
+        place=pl.struct("owner", "lab", "source").rank("dense"), report_without_lab="source"
+    )
 
 
 def _newest_report(rows: pl.DataFrame, reports: pl.DataFrame) -> pl.DataFrame:
@@ -156,6 +158,8 @@ def in_series_of(some: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
 
 def mark_newest(rows: pl.DataFrame) -> pl.DataFrame:
     """Add `status`: current for the latest sample of a lot, laboratory, analyte, form and method.
+
+    A laboratory that is not known compares with nothing, so no other report supersedes its own.
 
     Older ones are superseded. Latest by day, stage, received, analysed, reported; on a tie the
     greater value counts, so that of two tanks sampled together the worse is shown. Rows are of one

@@ -1,7 +1,11 @@
 """The numbers of a growth comparison: changes of free, bound and their share, and the test.
 
 The test runs on ln(bound / free), where relative uncertainties add up and nothing has a ceiling,
-at the corner of the intervals least favourable to growth.
+at the corner of the intervals least favourable to growth. Both samples are of one laboratory and
+method: a bias they share in proportion cancels where free or bound was measured by itself, and
+counts only by the difference of the shares where bound is total - free. What of an uncertainty is
+shared is known from the method record or control charts (Nordtest TR 537, u_bias beside u_Rw);
+where it is not, the whole uncertainty is used for each sample.
 """
 
 from __future__ import annotations
@@ -22,6 +26,25 @@ def _fraction(prefix: str) -> list[pl.Expr]:
     ]
 
 
+def own_variance(part: str, end: str) -> pl.Expr:
+    """Give the variance of an amount without what both samples share; `part` such as base_free."""
+    return pl.col(f"{part}_var_{end}") - pl.col(f"{part}_var_shared")
+
+
+def _shared_ratio(part: str) -> pl.Expr:
+    """Give the squared relative uncertainty that both samples share of a part; 0 where unknown."""
+    return pl.max_horizontal(
+        (pl.col(f"{p}_var_shared") / pl.col(f"{p}_lower") ** 2).fill_nan(0.0).fill_null(0.0)
+        for p in (part, f"base_{part}")
+    )
+
+
+def _shared_by_change(part: str) -> pl.Expr:
+    """Give the variance that a shared bias in proportion leaves in a change of a part."""
+    change = pl.col(f"{part}_lower") - pl.col(f"base_{part}_lower")
+    return change**2 * _shared_ratio(part)
+
+
 def with_changes(rows: pl.DataFrame) -> pl.DataFrame:
     """Add the fractions, their growth (lower, upper) and how surely free and bound moved.
 
@@ -31,38 +54,41 @@ def with_changes(rows: pl.DataFrame) -> pl.DataFrame:
     """
 
     by_difference = pl.col("bound_basis") == TOTAL_MINUS_FREE
+    shared = pl.when(by_difference).then(_shared_by_change("other") + _shared_by_change("free"))
 
     def bound_variance(prefix: str, other: str, free: str) -> pl.Expr:
-        of_free = pl.when(by_difference).then(f"{prefix}free_var_{free}").otherwise(0.0)
-        return pl.col(f"{prefix}other_var_{other}") + of_free
+        of_free = pl.when(by_difference).then(own_variance(f"{prefix}free", free)).otherwise(0.0)
+        return own_variance(f"{prefix}other", other) + of_free
 
+    def bound_apart(now: tuple[str, str], then: tuple[str, str]) -> pl.Expr:
+        both = bound_variance("", *now) + bound_variance("base_", *then)
+        return (both + shared.otherwise(0.0)).sqrt()
+
+    def free_apart(now: str, then: str) -> pl.Expr:
+        return (own_variance("free", now) + own_variance("base_free", then)).sqrt()
+
+    low, high = ("lower", "upper"), ("upper", "lower")
     return rows.with_columns(*_fraction(""), *_fraction("base_")).with_columns(
         lower=pl.col("fraction_lower") - pl.col("base_fraction_upper"),
         upper=pl.col("fraction_upper") - pl.col("base_fraction_lower"),
         p_bound_rose=probability_above(
-            pl.col("bound_lower"),
-            pl.col("base_bound_upper"),
-            (bound_variance("", "lower", "upper") + bound_variance("base_", "upper", "lower"))
-            .sqrt(),
+            pl.col("bound_lower"), pl.col("base_bound_upper"), bound_apart(low, high)
         ),
         p_bound_fell=probability_above(
-            pl.col("base_bound_lower"),
-            pl.col("bound_upper"),
-            (bound_variance("", "upper", "lower") + bound_variance("base_", "lower", "upper"))
-            .sqrt(),
+            pl.col("base_bound_lower"), pl.col("bound_upper"), bound_apart(high, low)
         ),
         p_sum_rose=_sum_rose(by_difference),
         p_free_rose=probability_above(
-            pl.col("free_lower"),
-            pl.col("base_free_upper"),
-            (pl.col("free_var_lower") + pl.col("base_free_var_upper")).sqrt(),
+            pl.col("free_lower"), pl.col("base_free_upper"), free_apart(*low)
         ),
         p_free_fell=probability_above(
-            pl.col("base_free_lower"),
-            pl.col("free_upper"),
-            (pl.col("base_free_var_lower") + pl.col("free_var_upper")).sqrt(),
+            pl.col("base_free_lower"), pl.col("free_upper"), free_apart(*high)
         ),
-    )  # fmt: skip
+        is_split=pl.any_horizontal(
+            pl.col(f"{part}_var_shared") > 0
+            for part in ("free", "other", "base_free", "base_other")
+        ).fill_null(False),
+    )
 
 
 def _sum_rose(by_difference: pl.Expr) -> pl.Expr:
@@ -71,12 +97,14 @@ def _sum_rose(by_difference: pl.Expr) -> pl.Expr:
         beside = pl.when(by_difference).then(0.0)
         return (
             pl.col(f"{other}_{end}") + beside.otherwise(f"{free}_{end}"),
-            pl.col(f"{other}_var_{end}") + beside.otherwise(f"{free}_var_{end}"),
+            own_variance(other, end) + beside.otherwise(own_variance(free, end)),
         )
 
     now, var_now = whole("", "lower")
     then, var_then = whole("base_", "upper")
-    return probability_above(now, then, (var_now + var_then).sqrt())
+    shared = pl.when(by_difference).then(0.0)
+    left = shared.otherwise(_shared_by_change("other") + _shared_by_change("free"))
+    return probability_above(now, then, (var_now + var_then + left).sqrt())
 
 
 def logit_variance(
@@ -98,6 +126,18 @@ def logit_variance(
     return pl.when(by_difference).then(by_total).otherwise(by_parts)
 
 
+def _shared_in_logit() -> pl.Expr:
+    """Give what a shared bias leaves in the growth of ln(bound / free), bound = total - free.
+
+    Totals off by a share b_T and free by b_F move ln((T - F) / F) by (T / B) (b_T - b_F), and T / B
+    is one over the bound fraction: (1 / f_2 - 1 / f_1)^2 (u_T^2 + u_F^2), all relative, at the
+    corner of the test. First-order propagation, JCGM 100:2008, 5.1.
+    """
+    now = 1 + pl.col("free_upper") / pl.col("bound_lower")
+    then = 1 + pl.col("base_free_lower") / pl.col("base_bound_upper")
+    return (now - then) ** 2 * (_shared_ratio("other") + _shared_ratio("free"))
+
+
 def with_growth_test(rows: pl.DataFrame, minimum: float) -> pl.DataFrame:
     """Add the one-sided p value of growth at the least favourable corner, and its ingredients.
 
@@ -106,15 +146,16 @@ def with_growth_test(rows: pl.DataFrame, minimum: float) -> pl.DataFrame:
     """
     by_difference = pl.col("bound_basis") == TOTAL_MINUS_FREE
     now = logit_variance(
-        pl.col("bound_lower"), pl.col("free_upper"), pl.col("other_var_lower"),
-        pl.col("free_var_upper"), by_difference,
+        pl.col("bound_lower"), pl.col("free_upper"), own_variance("other", "lower"),
+        own_variance("free", "upper"), by_difference,
     )  # fmt: skip
     then = logit_variance(
-        pl.col("base_bound_upper"), pl.col("base_free_lower"), pl.col("base_other_var_upper"),
-        pl.col("base_free_var_lower"), by_difference,
+        pl.col("base_bound_upper"), pl.col("base_free_lower"),
+        own_variance("base_other", "upper"), own_variance("base_free", "lower"), by_difference,
     )  # fmt: skip
     corners = ("bound_lower", "free_upper", "base_bound_upper", "base_free_lower")
     finite = pl.all_horizontal(pl.col(c) > 0 for c in corners)
+    left = pl.when(by_difference).then(_shared_in_logit()).otherwise(0.0)
     base_logit = (pl.col("base_bound_upper") / pl.col("base_free_lower")).log()
     undetermined = (
         (pl.col("lower") <= 0) & (pl.col("upper") >= minimum) & (pl.col("lower") < pl.col("upper"))
@@ -125,7 +166,7 @@ def with_growth_test(rows: pl.DataFrame, minimum: float) -> pl.DataFrame:
             (pl.col("bound_lower") / pl.col("free_upper")).log() - base_logit
         ),
         base_logit=pl.when(finite).then(base_logit),
-        u_logit=pl.when(finite).then((now + then).sqrt()),
+        u_logit=pl.when(finite).then((now + then + left).sqrt()),
     ).with_columns(
         p=pl.when((pl.col("u_logit") > 0) & ~pl.col("undetermined")).then(
             normal_cdf(-pl.col("logit_growth") / pl.col("u_logit"))

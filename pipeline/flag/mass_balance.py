@@ -9,6 +9,7 @@ from pipeline.flag.between import list_events
 from pipeline.flag.comparisons import compare_sums, match_baselines
 from pipeline.flag.decisions import decide
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
+from pipeline.flag.growth_tests import own_variance
 from pipeline.flag.wording import interval, percent, write
 
 
@@ -39,7 +40,8 @@ def mass_balance(evidence: Evidence, *, confidence: float = 0.95) -> pl.DataFram
 
 def _with_rise(rows: pl.DataFrame) -> pl.DataFrame:
     def apart(now: str, then: str) -> pl.Expr:
-        return (pl.col(f"other_var_{now}") + pl.col(f"base_other_var_{then}")).sqrt()
+        own = own_variance("other", now) + own_variance("base_other", then)
+        return own.sqrt()
 
     return rows.with_columns(
         kind=pl.lit("mass_balance"),

@@ -33,7 +33,7 @@ def judge_corrections(
 ) -> Corrected:
     """Read and judge corrections by the rules for any value, beside what their reports hold.
 
-    `given` has held_id, the columns of GIVEN, and `day` (when it was decided). The printed text
+    `given` has held_id, decision, the columns of GIVEN, and `day` (when it was decided). The printed text
     stays what was printed; the qualifier says who corrected it.
     """
     held = store.settleable()
@@ -51,7 +51,7 @@ def judge_corrections(
     wanted = corrected_readings(kept.drop(_AS_PRINTED), readers.names)
     marked = pl.concat([wanted.with_columns(is_wanted=True), beside.with_columns(is_wanted=False)])
     read = normalise(marked, readers, settings).filter("is_wanted").drop("is_wanted")
-    judged = validate(read, readers.names.vocabulary)
+    judged = validate(_as_confirmed(read, kept), readers.names.vocabulary)
     place = kept.select("held_id", "report_id", "sheet", "cell")
     at = ["report_id", "sheet", "cell"]
     good = judged.stored.join(place, on=at, maintain_order="left")
@@ -62,6 +62,18 @@ def judge_corrections(
         _as_corrections(good.join(refused, on="held_id", how="anti", maintain_order="left"), kept),
         refused.unique("held_id", keep="first", maintain_order=True),
     )
+
+
+def _as_confirmed(read: pl.DataFrame, kept: pl.DataFrame) -> pl.DataFrame:
+    """Take the suspicion of a slipped unit off values whose unit a person confirms."""
+    confirmed = kept.filter(pl.col("decision") == "confirm").select("report_id", "sheet", "cell")
+    told = read.join(
+        confirmed.with_columns(is_confirmed=pl.lit(True)),
+        on=["report_id", "sheet", "cell"], how="left", maintain_order="left",
+    )  # fmt: skip
+    slips = [pl.when(pl.col("is_confirmed").is_null()).then(n).alias(n)
+             for n in ("slip_power", "slip_why")]  # fmt: skip
+    return told.with_columns(slips).drop("is_confirmed")
 
 
 def _held(held: pl.DataFrame) -> pl.DataFrame:
@@ -105,8 +117,11 @@ def _clashes(good: pl.DataFrame, stored: pl.DataFrame) -> pl.DataFrame:
 
 
 def _as_corrections(good: pl.DataFrame, kept: pl.DataFrame) -> pl.DataFrame:
-    told = kept.select("held_id", "who", "day", *(pl.col(n).alias(f"{n}_0") for n in _AS_PRINTED))
-    by = pl.format("corrected by {} on {}", pl.col("who"), pl.col("day"))
+    told = kept.select(
+        "held_id", "decision", "who", "day", *(pl.col(n).alias(f"{n}_0") for n in _AS_PRINTED)
+    )
+    verb = pl.when(pl.col("decision") == "confirm").then(pl.lit("confirmed"))
+    by = pl.format("{} by {} on {}", verb.otherwise(pl.lit("corrected")), "who", "day")
     return (
         good.join(told, on="held_id", maintain_order="left")
         .with_columns(

@@ -191,7 +191,8 @@ def refresh(workplace: Workplace) -> None:
         restate(store, readers, settings)
         (results, controls), reports = store.facts(), store.reports()
         record = gather_record(settings.laboratories, controls)
-        suspects = suspect(results, settings.confirmed_reports)
+        sure = store.view("corrections").filter(decision="confirm", status="standing")
+        suspects = suspect(results, settings.confirmed_reports, sure)
         withheld = pl.concat(
             [name_withheld(store.held(), reports, readers.names), name_suspects(results, suspects)]
         ).unique()
@@ -203,7 +204,7 @@ def refresh(workplace: Workplace) -> None:
             pairing = beside.submit(derive_all, analyses)
             flags = flag(analyses, *told, settings, quality=quality)
             fractions, panels = pairing.result()
-        derived = {"panels": panels, "record": record, "quality": quality}
+        derived = {"panels": panels, "record": record, "quality": quality, "suspects": suspects}
         store.replace_derived(fractions, flags, deciding_key(settings), **derived)
 
 

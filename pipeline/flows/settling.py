@@ -23,7 +23,7 @@ from pipeline.review.parse import Review, read_review
 from pipeline.review.teach import Lesson, lessons, write_lessons
 from pipeline.store import Store
 from pipeline.workers import Workers
-from schemas.settlements import SETTLEMENTS
+from schemas.settlements import DECISIONS, GIVES_RESULT, SETTLEMENTS
 from schemas.vocabulary import Vocabulary, load_vocabulary
 
 
@@ -31,7 +31,7 @@ from schemas.vocabulary import Vocabulary, load_vocabulary
 class Applied:
     """What became of a review workbook.
 
-    `counts` has correct, dismiss, ask (stored), known (stored before) and open (left empty);
+    `counts` has correct, confirm, dismiss, ask (stored), known (stored before) and open (left empty);
     `taught` the names that are new in `vocabulary`, `affected` the files to load again for them;
     `is_in_use` tells whether the settings name that vocabulary.
     """
@@ -77,7 +77,7 @@ def apply_review(file: Path, workplace: Workplace, vocabulary_file: Path) -> App
         wanted = {h: x for h, x in learnt.items() if h not in held_back}
         taught = write_lessons(vocabulary_file, list(wanted.values())) if wanted else ()
     counts = {name: sum(d.said.decision == name for d in stored)
-              for name in ("correct", "dismiss", "ask")}  # fmt: skip
+              for name in DECISIONS.values()}  # fmt: skip
     if taught:
         load_vocabulary.cache_clear()
         read_vocabulary.cache_clear()
@@ -170,7 +170,7 @@ def _store(
         schema=SETTLEMENTS,
     )
     today = pl.lit(f"{datetime.now(UTC):%Y-%m-%d}").alias("day")
-    corrections = frame.filter(pl.col("decision") == "correct").with_columns(today)
+    corrections = frame.filter(pl.col("decision").is_in(GIVES_RESULT)).with_columns(today)
     made = judge_corrections(corrections, store, readers, workplace.settings)
     why = dict(made.refused.iter_rows())
     refused = [(d.held_id, Fault(d.at, f"as corrected: {why[d.held_id]}"))

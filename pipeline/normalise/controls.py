@@ -28,6 +28,9 @@ _AMOUNT = {
         rf"{_UNIT}",
         re.IGNORECASE,
     ),
+    "assigned_uncertainty": re.compile(
+        r"\bu\s*(?:\(\s*x?_?pt\s*\)|_?x?_?pt)\s*[:=]?\s*" + _NUMBER + _UNIT, re.IGNORECASE
+    ),
     "assigned_deviation": re.compile(
         r"(?:\bsigma(?:\s*pt)?|\u03c3(?:\s*pt)?)\s*[:=]?\s*" + _NUMBER + _UNIT,
         re.IGNORECASE,
@@ -41,10 +44,11 @@ _TEXTS = ("raw_qualifier", "raw_sample_name", "raw_sample")
 
 
 def read_controls(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
-    """Add parent_sample, expected, added and assigned_deviation, the amounts in the stored unit.
+    """Add what rows of quality control say of themselves: the columns of CONTROLS.
 
-    All are null for samples, and where nothing is printed. An amount without a unit is in the
-    unit of its value. A comma before three digits is not read: it may part thousands.
+    All are null for samples, and where nothing is printed. Amounts are in the stored unit; one
+    without a unit is in the unit of its value. A comma before three digits is not read: it may part
+    thousands.
     """
     controls = readings.filter(pl.col("qc_kind").is_not_null())
     empty = [pl.lit(None, dtype).alias(name) for name, dtype in CONTROLS.items()]
@@ -65,6 +69,7 @@ def read_controls(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
         .with_columns(
             pl.when(_is_control()).then(_in_stored_unit(name)).alias(name) for name in _AMOUNT
         )
+        .with_columns(expected=_expected_amount())
         .with_columns(parent_sample=pl.when(_is_control()).then("parent_sample"))
         .drop(f"{name}_{part}" for name in _AMOUNT for part in ("unit", "factor"))
     )
@@ -83,6 +88,12 @@ def _is_control() -> pl.Expr:
 
 def _in_stored_unit(name: str) -> pl.Expr:
     return pl.col(name) * pl.coalesce(f"{name}_factor", "unit_factor")
+
+
+def _expected_amount() -> pl.Expr:
+    """Drop an expected value without unit beside a recovery in percent: 100 is no amount."""
+    bare = (pl.col("unit") == "%") & pl.col("expected_factor").is_null()
+    return pl.when(~bare.fill_null(False)).then("expected")
 
 
 def read_control(

@@ -79,10 +79,10 @@ def _is_grape() -> pl.Expr:
 
 
 def _is_recovery() -> pl.Expr:
-    """Tell a spike of which only the recovery is printed, in percent."""
-    return (pl.col("qc_kind") == "spike").fill_null(False) & pl.col("raw_unit").str.contains(
-        r"^\s*(?:%|percent|recovery)"
-    ).fill_null(False)
+    """Tell a spike or control of which only the recovery is printed, in percent."""
+    return pl.col("qc_kind").is_in(["spike", "control"]).fill_null(False) & pl.col(
+        "raw_unit"
+    ).str.contains(r"^\s*(?:%|percent|recovery)").fill_null(False)
 
 
 def _target_unit() -> pl.Expr:

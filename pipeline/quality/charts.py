@@ -6,7 +6,7 @@ import polars as pl
 
 from pipeline.control_charts import chart_points, struck_rule
 from pipeline.phrases import number
-from pipeline.quality.outcomes import by_level, measurand, plain_unit, within
+from pipeline.quality.outcomes import measurand, plain_unit, recovery_limits, within
 from schemas.quality import QualityRules
 
 
@@ -63,66 +63,86 @@ def _charted(rules: QualityRules) -> pl.Expr:
 def judge_recovery_of_controls(qc: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
     """Judge controls by what they should give: 100 value / expected, in %, against AOAC's range.
 
-    Controls whose expected value the report does not print have no row here; those of a
-    proficiency test are judged by their z-score instead.
+    A control printed as a recovery in % is taken as such; without its amount it is judged only
+    where the ranges of all levels agree. Controls in a concentration whose expected value the report
+    does not print have no row here; those of a proficiency test are judged by their z-score.
     """
-    expected = pl.col("expected")
+    expected, direct = pl.col("expected"), (pl.col("unit") == "%").fill_null(False)
     printed = qc.filter(
-        pl.col("qc_kind") == "control", expected.is_not_null(), expected > 0,
+        pl.col("qc_kind") == "control", direct | (expected > 0),
         pl.col("assigned_deviation").is_null(),
     )  # fmt: skip
-    ends = {name: 100 * pl.col(name) / expected for name in ("lower", "upper")}
-    limits = {
-        f"limit_{end}": by_level(expected, rules, f"recovery_{side}")
-        for end, side in (("lower", "low"), ("upper", "high"))
+    ends = {
+        name: pl.when(direct).then(name).otherwise(100 * pl.col(name) / expected)
+        for name in ("lower", "upper")
     }
     judged = within(*(pl.col(n) for n in ("lower", "upper", "limit_lower", "limit_upper")))
+    of = pl.coalesce(pl.format(" of {} expected", number(expected)), pl.lit(""))
     head = pl.format(
-        "control {}, {}: {} {} of {} expected",
-        "sample_id", measurand(), pl.col("raw_value"), plain_unit(), number(expected),
+        "control {}, {}: {} {}{}",
+        "sample_id", measurand(), pl.col("raw_value"), plain_unit(), of,
     )  # fmt: skip
-    share = pl.format(
-        ", {} % ({}-{} % expected)",
-        number(pl.col("upper")), number(pl.col("limit_lower")), number(pl.col("limit_upper")),
-    )  # fmt: skip
+    share = pl.when(~pl.col("direct")).then(pl.format(", {} %", number(pl.col("upper"))))
+    limits = pl.format(
+        " ({}-{} % expected)", number(pl.col("limit_lower")), number(pl.col("limit_upper"))
+    )
+    unknown = ", not judged, as the expected range depends on the amount, which is not printed"
     return (
-        printed.with_columns(head=head, **limits)
+        printed.with_columns(head=head, direct=direct)
         .with_columns(**ends)
+        .with_columns(**recovery_limits(expected, rules))
         .with_columns(
             rule=pl.lit("recovery"),
             rule_source=pl.lit("spike"),
-            judgement=judged.fill_null("not judged"),
-            message=pl.col("head") + pl.coalesce(share, pl.lit("")),
+            judgement=pl.when(pl.col("limit_upper").is_not_null())
+            .then(judged)
+            .fill_null("not judged"),
+            message=pl.concat_str(
+                "head", pl.coalesce(share, pl.lit("")), pl.coalesce(limits, pl.lit(unknown))
+            ),
             unit=pl.lit("%"),
         )
     )
 
 
 def judge_scores(qc: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
-    """Judge rounds of a proficiency test: z = (x - x_pt) / sigma_pt.
+    """Judge rounds of a proficiency test by z, z' and zeta.
 
-    Up to 2 in size passes, below 3 warns, from 3 on fails. Rows that carry the assigned value and
-    the standard deviation. Source: ISO 13528:2022, 9.4.
+    z = (x - x_pt) / sigma_pt; where the uncertainty of x_pt is more than 0.3 sigma_pt, z' instead,
+    (x - x_pt) / sqrt(sigma_pt^2 + u_pt^2); and zeta = (x - x_pt) / sqrt(u_x^2 + u_pt^2) beside it
+    where the report states the uncertainty of its result. Up to 2 in size passes, below 3 warns,
+    from 3 on fails. Rows that carry the assigned value. Source: ISO 13528:2022, 9.4 to 9.6.
     """
-    z = (pl.col("value") - pl.col("expected")) / pl.col("assigned_deviation")
-    size = pl.col("lower").abs()
-    return (
-        qc.filter(
-            pl.col("qc_kind") == "control", pl.col("expected").is_not_null(),
-            pl.col("assigned_deviation") > 0, pl.col("value").is_not_null(),
-        )
-        .with_columns(lower=z, upper=z)
-        .with_columns(
-            rule=pl.lit("z-score"), rule_source=pl.lit("proficiency"),
-            limit_lower=pl.lit(-rules.z_fail), limit_upper=pl.lit(rules.z_fail),
-            judgement=pl.when(size >= rules.z_fail).then(pl.lit("fail"))
-            .when(size > rules.z_warn).then(pl.lit("warn"))
-            .otherwise(pl.lit("pass")),
-            message=pl.format(
-                "proficiency sample {}, {}: {} {} against {} assigned, z = {}", "sample_id",
-                measurand(), number(pl.col("value")), plain_unit(), number(pl.col("expected")),
-                number(pl.col("lower"), 2),
-            ),
-            unit=pl.lit("1"),
-        )
+    sigma, u_pt = pl.col("assigned_deviation"), pl.col("assigned_uncertainty")
+    wide = (u_pt > rules.uncertain_share * sigma).fill_null(False)
+    rounds = qc.filter(
+        pl.col("qc_kind") == "control", pl.col("expected").is_not_null(),
+        pl.col("value").is_not_null(),
+    ).with_columns(off=pl.col("value") - pl.col("expected"))  # fmt: skip
+    by_deviation = rounds.filter(sigma > 0).with_columns(
+        rule=pl.when(wide).then(pl.lit("z'-score")).otherwise(pl.lit("z-score")),
+        score=pl.col("off") / (sigma**2 + pl.when(wide).then(u_pt).otherwise(0.0) ** 2).sqrt(),
+    )
+    by_uncertainty = rounds.filter(pl.col("standard_uncertainty") > 0, u_pt.is_not_null())
+    zeta = by_uncertainty.with_columns(
+        rule=pl.lit("zeta-score"),
+        score=pl.col("off") / (pl.col("standard_uncertainty") ** 2 + u_pt**2).sqrt(),
+    )
+    return _scored(pl.concat([by_deviation, zeta]), rules)
+
+
+def _scored(rounds: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
+    size = pl.col("score").abs()
+    return rounds.with_columns(
+        lower="score", upper="score", rule_source=pl.lit("proficiency"),
+        limit_lower=pl.lit(-rules.z_fail), limit_upper=pl.lit(rules.z_fail),
+        judgement=pl.when(size >= rules.z_fail).then(pl.lit("fail"))
+        .when(size > rules.z_warn).then(pl.lit("warn"))
+        .otherwise(pl.lit("pass")),
+        message=pl.format(
+            "proficiency sample {}, {}: {} {} against {} assigned, {} = {}", "sample_id",
+            measurand(), number(pl.col("value")), plain_unit(), number(pl.col("expected")),
+            pl.col("rule").str.strip_suffix("-score"), number(pl.col("score"), 2),
+        ),
+        unit=pl.lit("1"),
     )  # fmt: skip

@@ -39,3 +39,31 @@ def by_level(level: pl.Expr, rules: QualityRules, pick: str) -> pl.Expr:
 def plain_unit() -> pl.Expr:
     """Write the unit of a row for a sentence."""
     return pl.col("unit").fill_null("")
+
+
+def _surely_judged(rules: QualityRules) -> tuple[pl.Expr, pl.Expr, pl.Expr]:
+    """Say whether a recovery fails at every level, passes at every level; and the range meant."""
+    lows = [float(p.recovery[0]) for p in rules.precision]
+    highs = [float(p.recovery[1]) for p in rules.precision]
+    fails = (pl.col("upper") < min(lows)) | (pl.col("lower") > max(highs))
+    passes = (pl.col("lower") >= max(lows)) & (pl.col("upper") <= min(highs))
+    low = pl.when(fails).then(min(lows)).when(passes).then(max(lows))
+    high = pl.when(fails).then(max(highs)).when(passes).then(min(highs))
+    return fails | passes, low, high
+
+
+def is_judged_at_any_level(rules: QualityRules) -> pl.Expr:
+    """Tell a recovery (lower, upper in %) that the ranges of all levels judge alike."""
+    return _surely_judged(rules)[0]
+
+
+def recovery_limits(level: pl.Expr, rules: QualityRules) -> dict[str, pl.Expr]:
+    """Give limit_lower and limit_upper of a recovery in %: AOAC's at the level, else the common one.
+
+    Null where the level (ug/L or ug/kg) is not known and the ranges of the levels disagree.
+    """
+    _, low, high = _surely_judged(rules)
+    return {
+        "limit_lower": pl.coalesce(by_level(level, rules, "recovery_low"), low),
+        "limit_upper": pl.coalesce(by_level(level, rules, "recovery_high"), high),
+    }

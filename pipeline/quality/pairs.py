@@ -5,10 +5,18 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.phrases import interval, number
-from pipeline.quality.outcomes import by_level, measurand, plain_unit, within
+from pipeline.quality.outcomes import (
+    by_level,
+    is_judged_at_any_level,
+    measurand,
+    plain_unit,
+    recovery_limits,
+    within,
+)
 from schemas.quality import QualityRules
 
 _KEY = ["report_id", "analyte", "form", "expressed_as", "unit", "method"]
+_OWN = ["own_lower", "own_upper", "own_loq", "own_cells"]
 # HorRat compares with the curve that is not cut off at low levels.
 _HORWITZ = -0.15
 
@@ -18,37 +26,55 @@ def _squashed(name: str) -> pl.Expr:
 
 
 def with_parents(qc: pl.DataFrame, results: pl.DataFrame) -> pl.DataFrame:
-    """Set beside each spike and duplicate what the same report gives for its parent sample.
+    """Set beside each spike and duplicate what is reported of its parent sample.
 
-    Adds own_lower, own_upper, own_loq and own_cells, null where the parent or its number is not in
-    the report. Replicates of the parent are averaged end by end.
+    The same report's number goes first, else that of the only other report of the laboratory that
+    gives one. Adds own_lower, own_upper, own_loq and own_cells, null without a parent or its number.
+    Replicates of the parent are averaged end by end.
     """
     named = pl.concat(
         results.with_columns(parent_key=_squashed(name)) for name in ("sample_id", "lab_sample_id")
     ).unique(["cells", "parent_key"])
-    own = (
-        named.filter(pl.col("parent_key").is_not_null())
-        .group_by(*_KEY, "parent_key")
-        .agg(
-            own_lower=pl.col("lower").sort().mean(),
-            own_upper=pl.when(pl.col("upper").is_not_null().all()).then(
-                pl.col("upper").sort().mean()
-            ),
-            own_loq=pl.col("loq").max(),
-            own_cells=pl.col("cells").sort().str.join("; "),
-        )
+    made_of = qc.filter(pl.col("qc_kind").is_in(["spike", "duplicate"])).with_columns(
+        parent_key=_squashed("parent_sample")
     )
-    made_of = qc.filter(pl.col("qc_kind").is_in(["spike", "duplicate"]))
+    named = named.join(made_of, on="parent_key", how="semi")
+    own = named.group_by(*_KEY, "lab", "parent_key").agg(
+        own_lower=pl.col("lower").sort().mean(),
+        own_upper=pl.when(pl.col("upper").is_not_null().all()).then(pl.col("upper").sort().mean()),
+        own_loq=pl.col("loq").max(),
+        own_cells=pl.col("cells").sort().str.join("; "),
+    )
     return (
-        made_of.with_columns(parent_key=_squashed("parent_sample"))
-        .join(own, on=[*_KEY, "parent_key"], how="left", nulls_equal=True, maintain_order="left")
+        made_of.join(own.drop("lab"), on=[*_KEY, "parent_key"], how="left", nulls_equal=True,
+                     maintain_order="left")
+        .pipe(_from_other_reports, own)
         .with_columns(
             cells=pl.concat_str("cells", "own_cells", separator="; ", ignore_nulls=True),
             why=pl.when(pl.col("parent_sample").is_null())
             .then(pl.lit("the report does not say of which sample"))
+            .when(pl.col("own_lower").is_null() & (pl.col("elsewhere") > 1))
+            .then(pl.format("several reports of the laboratory have a value of {}", "parent_sample"))
             .when(pl.col("own_lower").is_null())
-            .then(pl.format("the report has no such value of {}", "parent_sample")),
+            .then(pl.format("no report of the laboratory has such a value of {}", "parent_sample")),
         )
+    )  # fmt: skip
+
+
+def _from_other_reports(made_of: pl.DataFrame, own: pl.DataFrame) -> pl.DataFrame:
+    """Fill in a parent that only one other report of the same laboratory has; add `elsewhere`."""
+    key = ["lab", *_KEY[1:], "parent_key"]
+    elsewhere = (
+        own.filter(pl.col("lab").is_not_null())
+        .group_by(key)
+        .agg(pl.col(_OWN).first().name.suffix("_other"), elsewhere=pl.len())
+    )
+    alone = pl.col("own_lower").is_null() & (pl.col("elsewhere") == 1)
+    filled = [pl.when(alone).then(f"{name}_other").otherwise(name).alias(name) for name in _OWN]
+    return (
+        made_of.join(elsewhere, on=key, how="left", nulls_equal=True, maintain_order="left")
+        .with_columns(filled)
+        .drop(pl.selectors.ends_with("_other"))
     )
 
 
@@ -66,7 +92,7 @@ def judge_spikes(paired: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
     }
     small = ~direct & (added < rules.smallest_share * pl.col("own_lower"))
     why = (
-        pl.when(direct & added.is_null() & ~_surely(rules)[0])
+        pl.when(direct & added.is_null() & ~is_judged_at_any_level(rules))
         .then(pl.lit("the expected range depends on the amount added, which is not printed"))
         .when(direct)
         .then(None)
@@ -82,29 +108,10 @@ def judge_spikes(paired: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
         .with_columns(
             pl.when(direct).then(name).otherwise(end).alias(name) for name, end in ends.items()
         )
-        .with_columns(why=why, **_recovery_limits(added, rules))
+        .with_columns(why=why, **recovery_limits(added, rules))
         .with_columns(rule=pl.lit("recovery"), rule_source=pl.lit("spike"), unit=pl.lit("%"))
         .pipe(_with_outcome, _spiked())
     )
-
-
-def _surely(rules: QualityRules) -> tuple[pl.Expr, pl.Expr, pl.Expr]:
-    """Say whether a recovery fails at every level, passes at every level; and the range meant."""
-    lows = [float(p.recovery[0]) for p in rules.precision]
-    highs = [float(p.recovery[1]) for p in rules.precision]
-    fails = (pl.col("upper") < min(lows)) | (pl.col("lower") > max(highs))
-    passes = (pl.col("lower") >= max(lows)) & (pl.col("upper") <= min(highs))
-    low = pl.when(fails).then(min(lows)).when(passes).then(max(lows))
-    high = pl.when(fails).then(max(highs)).when(passes).then(min(highs))
-    return fails | passes, low, high
-
-
-def _recovery_limits(level: pl.Expr, rules: QualityRules) -> dict[str, pl.Expr]:
-    _, low, high = _surely(rules)
-    return {
-        "limit_lower": pl.coalesce(by_level(level, rules, "recovery_low"), low),
-        "limit_upper": pl.coalesce(by_level(level, rules, "recovery_high"), high),
-    }
 
 
 def _spiked() -> pl.Expr:

@@ -15,7 +15,7 @@ from pipeline.review.groups import BY_SAMPLE, with_groups
 from pipeline.review.parse import Line, Review, plain
 from pipeline.review.sheets import CHECKED
 from pipeline.settings.reading import did_you_mean
-from schemas.settlements import GIVEN
+from schemas.settlements import CONFIRMABLE, GIVEN, GIVES_RESULT
 
 Row = Mapping[str, Any]
 # Per report, the names of samples that a correction may give: its own, and the register's.
@@ -107,7 +107,13 @@ def _decision(
         return said
     if group and said.given["corrected_sample"] and row["reason_code"] not in BY_SAMPLE:
         return Fault(at, "one sample for a whole group would mix samples; give it line by line")
-    if said.decision == "correct" and row["reading"] is None:
+    if said.decision == "confirm" and row["reason_code"] not in CONFIRMABLE:
+        return Fault(
+            at,
+            f"confirm goes with {', '.join(CONFIRMABLE)} only, and this value is held as "
+            f"{row['reason_code']}; write correct, and what is right",
+        )
+    if said.decision in GIVES_RESULT and row["reading"] is None:
         return Fault(
             at, f"{row['file']} was loaded before corrections were possible; load it once more"
         )
@@ -154,7 +160,7 @@ def _sorted_out(
         row = rows[decision.held_id]
         if _is_same(decision.said, row):
             known.append(decision)
-        elif row["status"] in ("corrected", "dismissed") or (
+        elif row["status"] in ("corrected", "confirmed", "dismissed") or (
             row["status"] == "asked" and decision.said.decision == "ask"
         ):
             when = f"{row['settled_at']:%Y-%m-%d}"

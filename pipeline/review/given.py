@@ -83,7 +83,7 @@ def _decision(line: Line) -> str | Fault:
             line.at("decision"),
             f"half-filled: {filled} is given and no decision; write {_either(list(DECISIONS))}",
         )
-    known = DECISIONS | {"ask": "ask"}
+    known = DECISIONS | {"ask": "ask", "confirmed": "confirm"}
     if entry.text.lower() not in known:
         near = did_you_mean(entry.text.lower(), list(DECISIONS))
         return Fault(entry.at, f'decision "{entry.text}" is none{near}')

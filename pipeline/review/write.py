@@ -42,7 +42,8 @@ _ADVICE = (
     "Each line of the sheet held values is a value of a laboratory report that cinderlot did not "
     "take for certain. Fill in the yellow cells; leave the others as they are.",
     "correct: say what is right (corrected value, unit, analyte, form or sample; whatever is left "
-    "empty stays as printed). dismiss: the value shall never be used. ask the laboratory: it stays "
+    "empty stays as printed). confirm: the value is right as printed, although its unit looked "
+    "wrong. dismiss: the value shall never be used. ask the laboratory: it stays "
     "open until you decide again.",
     "Every decision needs your name under who. A line that is left empty stays open.",
     "A line of the sheet groups settles all of its values at once. A decision on a value's own "

@@ -116,7 +116,7 @@ def _names_analyte(reading: Reading, key: str, place: str) -> bool:
 def _amounts(
     reading: Reading, key: str, table: object, place: str, rules: Mapping[str, Rule], needed: str
 ) -> dict[str, float]:
-    """Read the line of an analyte (and form); all but `relative` goes into the stored unit."""
+    """Read the line of an analyte (and form); all but `relative` and `within` goes into the stored unit."""
     given = reading.take(table, f"{place}{key}: ", rules)
     if not _names_analyte(reading, key, place):
         return {}
@@ -126,9 +126,18 @@ def _amounts(
     if not given:
         reading.mistakes.append(f"{place}{key}: expected {needed}")
     return {
-        name: amount if name == "relative" else amount * (factor or 1.0)
+        name: amount if name in ("relative", "within") else amount * (factor or 1.0)
         for name, amount in given.items()
     }
+
+
+def _levels(
+    reading: Reading, key: str, entry: object, place: str
+) -> dict[str, float] | tuple[dict[str, float], ...]:
+    """Read what a control sample holds, or one line for each level of several."""
+    if isinstance(entry, list):
+        return tuple(_amounts(reading, key, e, place, CONTROL, "a value") for e in entry)
+    return _amounts(reading, key, entry, place, CONTROL, "a value")
 
 
 def _method(
@@ -154,10 +163,7 @@ def _laboratory(reading: Reading, name: str, table: object) -> Laboratory:
     return Laboratory(
         name=name,
         methods={key: entry for key, entry in read.items() if entry is not None},
-        controls={
-            k: _amounts(reading, k, v, f"{place}controls ", CONTROL, "a value")
-            for k, v in controls.items()
-        },
+        controls={k: _levels(reading, k, v, f"{place}controls ") for k, v in controls.items()},
         limits={
             k: _amounts(reading, k, v, f"{place}limits ", LIMITS, "lod, loq or both")
             for k, v in limits.items()

@@ -17,8 +17,8 @@ class Laboratory:
 
     density in kg/L; plus_minus is U (expanded) or s (standard deviation). The rest maps "analyte" or
     "analyte/form", in the stored unit: methods to a relative standard uncertainty, or to relative
-    and absolute; controls to the assigned value of the control sample and its standard
-    uncertainty; limits to lod and loq. confirmed are
+    and absolute, and within: what of it scatters within the laboratory; controls to the assigned
+    value and its standard uncertainty, one for each level; limits to lod and loq. confirmed are
     numbers of reports whose units the laboratory has confirmed.
     """
 
@@ -27,7 +27,9 @@ class Laboratory:
     plus_minus: str | None = None
     coverage_factor: float | None = None
     methods: Mapping[str, float | Mapping[str, float]] = field(default_factory=dict)
-    controls: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    controls: Mapping[str, Mapping[str, float] | tuple[Mapping[str, float], ...]] = field(
+        default_factory=dict
+    )
     limits: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     confirmed: tuple[str, ...] = ()
 

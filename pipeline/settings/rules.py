@@ -116,7 +116,7 @@ LABORATORY = {
 }
 LIMITS = {"lod": POSITIVE, "loq": POSITIVE, "unit": TEXT}
 RELATIVE = _number("over 0 and below 1", lambda v: 0 < v < 1)
-METHOD = {"relative": RELATIVE, "absolute": POSITIVE, "unit": TEXT}
+METHOD = {"relative": RELATIVE, "absolute": POSITIVE, "within": RELATIVE, "unit": TEXT}
 CONTROL = {
     "value": Rule(POSITIVE.expected, POSITIVE.fits, float, needed=True),
     "uncertainty": POSITIVE,

@@ -27,7 +27,7 @@ def quantile_ranks(n: int, p: float = 0.5, confidence: float = 0.95) -> tuple[in
     """Give the ranks (1 is the smallest) whose values enclose the p-quantile with this confidence.
 
     Free of any distribution; equal tails. Null where n is too small: below 6 for a median at 95 %.
-    Source: Conover, Practical Nonparametric Statistics (1999), section 3.2 (from memory).
+    Source: Conover, Practical Nonparametric Statistics (1999), section 3.2.
     """
     tail = (1 - confidence) / 2
     if n > _NORMAL_FROM:
@@ -43,7 +43,7 @@ def bound_rank(n: int, share: float = 0.99, confidence: float = 0.95) -> int | N
 
     The distribution-free upper tolerance bound. Null where even the highest value is too low: for
     99 % of the population at 95 % confidence below n = 299. Source: Wilks, Ann. Math. Stat. 12
-    (1941) 91 (from memory).
+    (1941) 91.
     """
     enough = (
         r for r in range(max(1, int(n * share)), n + 1) if 1 - at_least(r, n, share) >= confidence
@@ -54,6 +54,6 @@ def bound_rank(n: int, share: float = 0.99, confidence: float = 0.95) -> int | N
 def covered_share(n: int, confidence: float = 0.95) -> float:
     """Give the share of a population that lies below the highest of n values, so confidently.
 
-    share^n = 1 - confidence. Source: Wilks, Ann. Math. Stat. 12 (1941) 91 (from memory).
+    share^n = 1 - confidence. Source: Wilks, Ann. Math. Stat. 12 (1941) 91.
     """
     return float((1 - confidence) ** (1 / n))

@@ -106,14 +106,16 @@ class Store:
         panels: pl.DataFrame | None = None,
         record: pl.DataFrame | None = None,
         quality: pl.DataFrame | None = None,
+        suspects: pl.DataFrame | None = None,
     ) -> None:
         """Put new derived tables in the place of all old ones; say with which settings.
 
         `panels` are sums of panels, `record` what was known of the laboratories' uncertainties,
-        `quality` judgements of quality controls; null is none.
+        `quality` judgements of quality controls, `suspects` slips of the unit; null is none.
         """
         with transaction(self._con, self.path):
-            append.replace_derived(self._con, fractions, flags, made_with, panels, record, quality)
+            derived = panels, record, quality, suspects
+            append.replace_derived(self._con, fractions, flags, made_with, *derived)
 
     def derived_with(self) -> str | None:
         """Give the settings fractions and flags were made with, null when they are out of date."""

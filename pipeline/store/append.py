@@ -16,7 +16,7 @@ from pipeline.register.keys import name_key
 from pipeline.store.connect import first_row
 from pipeline.store.packing import pack
 from pipeline.store.succession import lab_key, named_numbers, number_key, printed_rank
-from schemas.frames import FLAGS, FRACTIONS, PANELS, QUALITY
+from schemas.frames import FLAGS, FRACTIONS, PANELS, QUALITY, SUSPECTS
 from schemas.report import Report
 
 Added = Literal["new", "known", "renewed"]
@@ -191,11 +191,12 @@ def replace_derived(
     panels: pl.DataFrame | None = None,
     record: pl.DataFrame | None = None,
     quality: pl.DataFrame | None = None,
+    suspects: pl.DataFrame | None = None,
 ) -> None:
     """Put new derived tables in the place of all old ones, in the caller's transaction."""
     mark_stale(con)
     insert_line(con, "derived", {"made_with": made_with})
-    for table in ("fraction", "flag", "panel", "own_uncertainty", "quality"):
+    for table in ("fraction", "flag", "panel", "own_uncertainty", "quality", "suspect"):
         con.execute(f"DELETE FROM base.{table}")
     insert(con, "fraction", fractions.select(list(FRACTIONS)))
     insert(con, "flag", _naive(flags.select(list(FLAGS))))
@@ -205,6 +206,22 @@ def replace_derived(
         insert(con, "own_uncertainty", record)
     if quality is not None:
         insert(con, "quality", quality.select(list(QUALITY)))
+    if suspects is not None and suspects.height:
+        _insert_suspects(con, suspects.select(list(SUSPECTS)))
+
+
+def _insert_suspects(con: duckdb.DuckDBPyConnection, suspects: pl.DataFrame) -> None:
+    con.register("incoming", suspects)
+    try:
+        con.execute(
+            """INSERT INTO base.suspect
+            SELECT v.value_key, i.power, i.evidence
+            FROM incoming i JOIN base.report r USING (report_id)
+            JOIN base.measure m ON m.load_no = r.load_no AND m.sheet = i.sheet
+            JOIN base.result v ON v.measure_key = m.measure_key AND v.cell = i.cell"""
+        )
+    finally:
+        con.unregister("incoming")
 
 
 def record_digest(

@@ -20,7 +20,7 @@ INSTANTS = ("loaded_at", "held_at", "raised_at", "settled_at", "undone_at")
 # What only people read of a result: nothing is derived from it, and it is a good part of the rows.
 FOR_PEOPLE = (
     "revision", "region", "grower", "vineyard", "block", "path_length", "illuminant",
-    "observer", "raw_analyte", "raw_value",
+    "observer", "raw_analyte", "raw_value", "suspected_factor",
 )  # fmt: skip
 NEAR_ENOUGH = 75.0  # rapidfuzz ratio; below it a suggestion misleads more than it helps
 
@@ -59,7 +59,7 @@ def take_reported(con: duckdb.DuckDBPyConnection, name: str) -> pl.DataFrame:
     outcome = "result" if name == "results" else "qc"
     return take(
         con,
-        f"SELECT {columns} FROM base.current_value WHERE outcome = '{outcome}' "
+        f"SELECT {columns} FROM base.told_value WHERE outcome = '{outcome}' "
         "ORDER BY report_id, value_key",
     )
 

@@ -30,6 +30,7 @@ from pipeline.store.select import (
 _TREND = (
     "sample_kind", "matrix", "sample_id", "sampled_on", "analysed_on", "replicate", "lab", "method",
     "analyte", "form", "expressed_as", "unit", "lower", "upper", "standard_uncertainty",
+    "suspected_factor",
 )  # fmt: skip
 _OF_LOT = ("flags", "fractions", "interventions", "tastings", "decisions", "lots")
 _KNOWN_LOTS = """

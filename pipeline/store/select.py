@@ -65,13 +65,15 @@ v AS (
 
 # All that is known of some values, uncertainties as reported: those of the view `results`.
 FULL = """
-    SELECT r.report_id, r.lab, r.report_no, r.revision, r.file, m.* EXCLUDE (load_no, measure_key),
+    SELECT r.report_id, r.lab, r.report_no, r.revision, r.file, m.* EXCLUDE (load_no, measure_key, qualifier),
         s.* EXCLUDE (load_no, sample_key, matrix, matrix_stated, matrix_assumed, still_assumed),
         n.* EXCLUDE (sample_key, measure_key),
-        {matrix} AS matrix, t.held_id
+        {matrix} AS matrix, t.held_id, base.doubted(m.qualifier, u.power) AS qualifier,
+        pow(10.0, -u.power) AS suspected_factor
     FROM {values} v JOIN base.result n USING (value_key)
     JOIN s ON s.sample_key = v.sample_key JOIN m ON m.measure_key = v.measure_key
-    JOIN r ON r.load_no = v.load_no LEFT JOIN base.settled t ON t.value_key = v.value_key"""
+    JOIN r ON r.load_no = v.load_no LEFT JOIN base.settled t ON t.value_key = v.value_key
+    LEFT JOIN base.suspect u ON u.value_key = v.value_key"""
 # The same with the best uncertainty known of each, as in the view `base.weighed`.
 WEIGHED = f"""
     SELECT v.* REPLACE (base.best_uncertainty(v, r, c) AS standard_uncertainty,

@@ -80,7 +80,7 @@ def stored_values(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
 
 
 def unplaced(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
-    """List corrections whose report was judged anew, so that their row has to be made anew.
+    """List corrections and confirmations whose report was judged anew, so that their row has to be made anew.
 
     Columns: held_id, settlement_no, decision and the columns of GIVEN.
     """
@@ -89,7 +89,7 @@ def unplaced(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
         con,
         f"""SELECT s.held_id, s.settlement_no, {given}
         FROM base.valid_settlement s ANTI JOIN base.corrected c USING (load_no, settlement_no)
-        WHERE s.decision = 'correct' ORDER BY s.settlement_no""",
+        WHERE s.decision IN ('correct', 'confirm') ORDER BY s.settlement_no""",
     )
 
 

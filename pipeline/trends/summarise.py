@@ -18,6 +18,7 @@ from pipeline.trends.groups import (
     check_word,
     resolve_analyte,
 )  # fmt: skip
+from pipeline.withheld import is_trusted
 from schemas.vocabulary import FORMS, STAGES, Vocabulary, load_vocabulary
 
 if TYPE_CHECKING:
@@ -109,6 +110,7 @@ def _wanted(results: pl.DataFrame, name: str, form: str | None, sample_kind: str
         pl.col("sample_kind") == sample_kind,
         pl.col("form") == form if form is not None else pl.lit(True),
         pl.col("lower").is_not_null(),
+        is_trusted(results),
     )
 
 
@@ -140,7 +142,8 @@ def trend(
     and _upper in `unit`, first_sampled_on, last_sampled_on, pooled, analyte, estimates and slopes.
     A censored value counts as an interval: the lower end of the median is the median of lower ends,
     the upper end that of upper ends; a null upper end has no bound. Each sample counts once for a
-    laboratory and method, by its latest analysis, replicates averaged. Only samples of the lots
+    laboratory and method, by its latest analysis, replicates averaged; a number whose unit is suspected of a
+    slip counts for nothing. Only samples of the lots
     themselves unless `sample_kind` says otherwise. `form` null keeps all forms apart. `pool` names
     what of `POOLABLE` is thrown together: that column then says "pooled", and `pooled` of what;
     it is null where nothing is. `anonymous` replaces names by numbers, leaves days out and adds

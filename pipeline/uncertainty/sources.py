@@ -2,11 +2,14 @@
 
 A record line (see RECORD_LINES) gives the standard uncertainty of one laboratory's results x as
 u = sqrt(absolute^2 + (relative x)^2); the form of the line is that of Eurachem/CITAC Guide CG 4
-(2012), appendix E.5 (from memory).
+(2012), appendix E.5 (from memory). `relative_within` is what of `relative` scatters within the
+laboratory, s_Rw; the rest is bias, which all of its results by that method share. Null where
+nothing tells the two apart.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -35,6 +38,7 @@ RECORD_LINES: dict[str, pl.DataType] = {
     "relative_uncertainty": pl.Float64(),
     "absolute_uncertainty": pl.Float64(),
     "origin": pl.String(),
+    "relative_within": pl.Float64(),
 }
 NO_RECORD = pl.DataFrame(schema=RECORD_LINES)
 
@@ -62,22 +66,24 @@ def record_frame(laboratories: Mapping[str, Laboratory]) -> pl.DataFrame:
     """Lay out the method record of the settings as RECORD_LINES, one line per form.
 
     From `[laboratory."NAME".methods]`: "analyte" or "analyte/form" to a relative standard
-    uncertainty, or to a table of `relative` and `absolute` (in the stored unit).
+    uncertainty, or to a table of `relative`, `absolute` (in the stored unit) and `within`.
     """
     rows = []
     for name, laboratory in laboratories.items():
         for analyte, form, entry in _by_form(laboratory.methods):
             parts = entry if isinstance(entry, Mapping) else {"relative": entry}
             relative, absolute = (float(parts.get(k, 0.0)) for k in ("relative", "absolute"))
-            rows.append((name, None, analyte, form, None, relative, absolute, RECORD))
+            line = (name, None, analyte, form, None, relative, absolute, RECORD)
+            rows.append((*line, parts.get("within")))
     return pl.DataFrame(rows, schema=RECORD_LINES, orient="row")
 
 
 def _assigned(laboratories: Mapping[str, Laboratory]) -> pl.DataFrame:
     rows = [
-        (name, analyte, form, float(entry["value"]), float(entry.get("uncertainty", 0.0)))
+        (name, analyte, form, float(level["value"]), float(level.get("uncertainty", 0.0)))
         for name, laboratory in laboratories.items()
         for analyte, form, entry in _by_form(laboratory.controls)
+        for level in ([entry] if isinstance(entry, Mapping) else entry)
     ]
     schema = {"lab": pl.String, "analyte": pl.String, "form": pl.String,
               "assigned": pl.Float64, "u_assigned": pl.Float64}  # fmt: skip
@@ -96,38 +102,66 @@ def within_and_bias(within: pl.Expr, bias: pl.Expr, reference: pl.Expr) -> pl.Ex
 def control_charts(
     qc_results: pl.DataFrame, laboratories: Mapping[str, Laboratory]
 ) -> pl.DataFrame:
-    """Estimate uncertainties from control samples with an assigned value, as RECORD_LINES.
+    """Estimate uncertainties from control samples with assigned values, as RECORD_LINES.
 
-    Relative: u = sqrt(u_Rw^2 + u_bias^2), u_Rw = s / mean of the control results, u_bias =
-    sqrt(bias^2 + (u_Rw / sqrt n)^2 + u_ref^2), for one reference material. Per laboratory, method,
-    analyte, form and unit, from quantified control samples, as many as `control_points` of
-    schemas/judgement.toml asks for; without an assigned value (`[laboratory."NAME".controls]`) the
-    bias is not known and nothing is estimated. Source: Nordtest TR 537, ed. 4 (2017).
+    Relative: u = sqrt(u_Rw^2 + u_bias^2). A control result is of the level whose assigned value
+    (`[laboratory."NAME".controls]`) is the nearest to what the report expects of it, else to the
+    result, and of none beyond `level_gap` of schemas/judgement.toml. u_Rw = s / mean, pooled over the
+    levels by their degrees of freedom; u_bias^2 = mean over the levels of bias^2 + s^2 / (n mean^2)
+    + u_ref^2. Per laboratory, method, analyte, form and unit, from as many quantified control
+    samples as `control_points` asks for; without an assigned value the bias is not known and
+    nothing is estimated. Source: Nordtest TR 537, ed. 4 (2017).
     """
     key = ["lab", "method", "analyte", "form", "unit"]
     n, mean = pl.len(), pl.col("value").sort().mean()
-    charts = (
-        qc_results.filter(
-            pl.col("qc_kind") == "control", pl.col("value") > 0, pl.col("lower") == pl.col("upper")
-        )
-        .with_columns(_lab=fold_lab())
-        .join(_assigned(laboratories), on=["_lab", "analyte", "form"], nulls_equal=True)
-        .group_by(key)
+    levels = (
+        _of_a_level(qc_results, laboratories)
+        .group_by(*key, "assigned")
         .agg(
             n=n,
             within=pl.col("value").sort().std() / mean,
             bias=mean / pl.col("assigned").first() - 1,
             reference=(pl.col("u_assigned") / pl.col("assigned")).first(),
         )
-        .filter(pl.col("n") >= load_judgement().control_points)
+        .filter(pl.col("n") > 1)
     )
-    bias = (pl.col("bias") ** 2 + pl.col("within") ** 2 / pl.col("n")).sqrt()
-    return charts.select(
-        *key,
-        relative_uncertainty=within_and_bias(pl.col("within"), bias, pl.col("reference")),
-        absolute_uncertainty=pl.lit(0.0),
-        origin=pl.lit(CHART),
-    ).sort(key)
+    bias = pl.col("bias") ** 2 + pl.col("within") ** 2 / pl.col("n") + pl.col("reference") ** 2
+    freedom = pl.col("n") - 1
+    pooled = levels.sort(*key, "assigned").group_by(key, maintain_order=True).agg(
+        pl.col("n").sum(),
+        within=((freedom * pl.col("within") ** 2).sum() / freedom.sum()).sqrt(),
+        bias=bias.mean().sqrt(),
+    )  # fmt: skip
+    return (
+        pooled.filter(pl.col("n") >= load_judgement().control_points)
+        .select(
+            *key,
+            relative_uncertainty=within_and_bias(pl.col("within"), pl.col("bias"), pl.lit(0.0)),
+            absolute_uncertainty=pl.lit(0.0),
+            origin=pl.lit(CHART),
+            relative_within="within",
+        )
+        .sort(key)
+    )
+
+
+def _of_a_level(qc_results: pl.DataFrame, laboratories: Mapping[str, Laboratory]) -> pl.DataFrame:
+    """Set beside each quantified control the assigned value of its level."""
+    controls = qc_results.filter(
+        pl.col("qc_kind") == "control", pl.col("value") > 0, pl.col("lower") == pl.col("upper"),
+        pl.col("unit") != "%",
+    )  # fmt: skip
+    of_it = pl.col("expected") if "expected" in controls.columns else pl.lit(None, pl.Float64)
+    apart = (pl.coalesce(of_it, "value") / pl.col("assigned")).log().abs()
+    return (
+        controls.with_columns(_lab=fold_lab())
+        .with_row_index("row")
+        .join(_assigned(laboratories), on=["_lab", "analyte", "form"], nulls_equal=True)
+        .with_columns(apart=apart)
+        .filter(pl.col("apart") <= math.log(load_judgement().level_gap))
+        .sort("row", "apart", "assigned")
+        .unique("row", keep="first", maintain_order=True)
+    )
 
 
 def gather_record(laboratories: Mapping[str, Laboratory], qc_results: pl.DataFrame) -> pl.DataFrame:
@@ -141,28 +175,32 @@ def gather_record(laboratories: Mapping[str, Laboratory], qc_results: pl.DataFra
     return once.drop("_lab")
 
 
-def _at_value() -> pl.Expr:
-    relative = pl.col("relative_uncertainty") * pl.col("lower")
-    return (pl.col("absolute_uncertainty") ** 2 + relative**2).sqrt()
+def _at_value(relative: str) -> pl.Expr:
+    scattering = pl.col(relative) * pl.col("lower")
+    return (pl.col("absolute_uncertainty") ** 2 + scattering**2).sqrt()
 
 
 def with_own_uncertainty(rows: pl.DataFrame, record: pl.DataFrame) -> pl.DataFrame:
     """Add `recorded` and `charted`: u at the value by the record and by the control chart.
 
-    `rows` has lab, method, analyte, form, unit, lower; the uncertainties are in its unit, null
-    where nothing is known.
+    And `within`: what of it scatters within the laboratory, by the record, else by the chart. `rows`
+    has lab, method, analyte, form, unit, lower; the uncertainties are in its unit, null where
+    nothing is known.
     """
     lines = record.with_columns(_lab=fold_lab())
-    found = rows.with_columns(_lab=fold_lab())
+    found = rows.with_columns(_lab=fold_lab(), within=pl.lit(None, pl.Float64))
     for name, origin, key in (
         ("recorded", RECORD, ["_lab", "analyte", "form"]),
         ("charted", CHART, ["_lab", "method", "analyte", "form", "unit"]),
     ):
         own = lines.filter(pl.col("origin") == origin).unique(key, keep="last", maintain_order=True)
-        parts = ("relative_uncertainty", "absolute_uncertainty")
+        parts = ("relative_uncertainty", "absolute_uncertainty", "relative_within")
         found = (
             found.join(own.select(*key, *parts), on=key, how="left", nulls_equal=True)
-            .with_columns(_at_value().alias(name))
+            .with_columns(
+                _at_value("relative_uncertainty").alias(name),
+                within=pl.coalesce("within", _at_value("relative_within")),
+            )
             .drop(parts)
         )
     return found.drop("_lab")
