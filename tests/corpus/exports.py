@@ -38,7 +38,7 @@ W1     | Sample      | Guaiacol | free | 12     | ug/L
 W1     | Sample      | Syringol | free | 13     | ug/L
 """
     expected = cells("""
-E2 !unit_unknown
+E2 guaiacol free LCS-1 control:98 %
 E3 guaiacol free W1 12
 E4 syringol free W1 13
 """)
