@@ -22,6 +22,7 @@ TIDY: dict[str, pl.DataType] = {
     **READINGS,
     "spread": pl.String(),
     "other_unit": pl.String(),
+    "version": pl.String(),
     "form_in_line": pl.Boolean(),
     "spilled": pl.Boolean(),
     "rival_sample": pl.Boolean(),
@@ -34,7 +35,8 @@ def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str)
     """Lay the tables of a document out as Readings.
 
     Returns the READINGS columns and `spread` (what a ± inside a cell means by its heading),
-    `other_unit` (a second unit printed for the same column) and `told_analyte` (which analyte a user's
+    `other_unit` (a second unit printed for the same column), `version` (reported, corrected or raw by
+    its headings) and `told_analyte` (which analyte a user's
     layout says the printed name is). All `raw_*` columns are text.
     """
     sheets = cells.partition_by("sheet", as_dict=True)
@@ -86,6 +88,9 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         _doubt(joined, block).alias("doubt"),
         pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
         _other_unit(joined),
+        pl.col("version")
+        if "version" in joined.columns
+        else pl.lit(None, pl.String).alias("version"),
         pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
         "spilled",
         pl.lit(_has_rival(block)).alias("rival_sample"),

@@ -62,6 +62,9 @@ class Vocabulary:
     row_inside: Mapping[str, str]
     rows_beside_others: Mapping[str, str]
     rows_of_a_sample: Mapping[str, str]
+    statistic_codes: Mapping[str, str]
+    detail_words: frozenset[str]
+    versions: Mapping[str, str]
     rival_words: frozenset[str]
     form_words: Mapping[str, str]
     form_context: tuple[str, ...]
@@ -155,6 +158,8 @@ def _lines_of_no_sample(words: Mapping[str, Any]) -> dict[str, Any]:
         "row_inside": {squash_words(w): kind for kind, ws in inside for w in ws},
         "rows_beside_others": _inverted(words["rows_beside_others"]),
         "rows_of_a_sample": _inverted(words["rows_of_a_sample"]),
+        "statistic_codes": {squash(w): k for k, ws in words["statistic_codes"].items() for w in ws},
+        "detail_words": frozenset(squash_words(w) for w in words["row_details"]["words"]),
     }
 
 
@@ -181,7 +186,10 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         notations=_notations(words),
         letters={fold_notation(w): kind for kind, ws in words["letters"].items() for w in ws},
         **_lines_of_no_sample(words),
-        rival_words=frozenset(words["rival_results"]["words"]),
+        versions={squash_words(w): kind for kind, ws in words["versions"].items() for w in ws},
+        rival_words=frozenset(
+            w for ws in (*words["versions"].values(), words["rival_results"]["words"]) for w in ws
+        ),
         form_words={squash_words(w): f for f in FORMS for w in words["forms"][f]},
         form_context=tuple(words["forms"]["context"]),
         matrices=_inverted(places["matrix"]),

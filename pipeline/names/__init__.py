@@ -30,6 +30,7 @@ from pipeline.names.patterns import (
     one_form,
     spread_kind,
     unit_pattern,
+    word_pattern,
 )
 from pipeline.names.typos import Typos
 from schemas.vocabulary import Vocabulary, fold_unit, squash, squash_words
@@ -44,9 +45,8 @@ class Names:
         self.vocabulary = vocabulary
         self.typos = Typos(vocabulary)
         self._unit = unit_pattern(vocabulary)
-        words = sorted(vocabulary.form_words, key=len, reverse=True)
-        spaced = ("[^a-z0-9+]+".join(map(re.escape, w.split())) for w in words)
-        self._form = re.compile(r"(?<![a-z0-9])(?:" + "|".join(spaced) + r")(?![a-z0-9])")
+        self._form = word_pattern(vocabulary.form_words)
+        self._version = word_pattern(vocabulary.versions)
         self._matrix_words = matrix_words(vocabulary)
         self.heading = lru_cache(maxsize=100_000)(self._read_heading)
         self.title = lru_cache(maxsize=20_000)(self._read_title)
@@ -57,6 +57,10 @@ class Names:
             return Heading(text)
         spread = SPREAD.search(printed)
         direct = None if spread and spread.start() > 0 else self._look_up(printed)
+        if direct == {"field": "result"}:
+            found = self._version.search(fold_letters(printed))
+            version = self.vocabulary.versions[squash_words(found.group())] if found else None
+            return Heading(text, field="result", version=version)
         if direct:
             return Heading(text, **direct)
         if rep := REPLICATE.fullmatch(printed):
@@ -77,12 +81,28 @@ class Names:
             return Heading(text, **(stated | named | one_form(forms)))
         if not squash(bare):
             return Heading(text, **(stated | one_form(forms)))
+        if versioned := self._take_version(text, rest, stated):
+            return versioned
         if strange := self._strange_unit(text, rest, stated):
             return strange
         forms = set() if DENIED.search(rest) else self._take_forms(NO_FORM.sub(" ", rest))[0]
         if len(forms) == 1 and self.is_generic(bare):
             return Heading(text, **(stated | one_form(forms)))
         return self._guess(text, bare, stated | one_form(forms))
+
+    def _take_version(self, text: str, rest: str, stated: dict[str, Any]) -> Heading | None:
+        """Read "Corrected free guaiacol": a known name and which of its numbers stands there."""
+        forms, bare = self._take_forms(rest)
+        found = [m.span() for m in self._version.finditer(fold_letters(bare))]
+        if len(found) != 1:
+            return None
+        ((start, end),) = found
+        version = self.vocabulary.versions[squash_words(bare[start:end])]
+        plain = re.sub(r"[\[(]\s*[\])]", " ", f"{bare[:start]} {bare[end:]}").strip(" ,;:-–()[]")
+        named = self._look_up(plain) if plain else {}
+        if named is None or named.keys() - {"analyte"} and named != {"field": "result"}:
+            return None
+        return Heading(text, **(stated | named | one_form(forms)), version=version)
 
     def _strange_unit(self, text: str, rest: str, stated: dict[str, Any]) -> Heading | None:
         """Read "Guaiacol (furlong)": a known name and, in brackets, what can only be its unit."""

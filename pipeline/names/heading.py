@@ -29,6 +29,7 @@ class Heading:
     spread: str | None = None
     path_length: str | None = None
     replicate: str | None = None
+    version: str | None = None
     out_of_scope: bool = False
     spelled: str | None = None
     hint: str | None = None
@@ -47,6 +48,11 @@ class Heading:
             and self.field is None
             and self.spelled is None
         )
+
+    @property
+    def is_version_only(self) -> bool:
+        """Tell whether the heading is nothing but a word such as "Corrected"."""
+        return self.version is not None and not (self.is_measurand or self.field or self.spelled)
 
     @property
     def is_unit_only(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from typing import Any
 
 from schemas.vocabulary import Vocabulary, squash_words
@@ -93,6 +94,13 @@ def unit_pattern(vocabulary: Vocabulary) -> re.Pattern[str]:
         + "|".join(re.escape(u).replace("/", r"\s*/\s*") for u in printed)
         + r")\s*[\])]?(?![\w/])"
     )
+
+
+def word_pattern(phrases: Iterable[str]) -> re.Pattern[str]:
+    """Build the pattern of folded phrases, longest first, whatever signs part their words."""
+    words = sorted(phrases, key=len, reverse=True)
+    spaced = ("[^a-z0-9+]+".join(map(re.escape, w.split())) for w in words)
+    return re.compile(r"(?<![a-z0-9])(?:" + "|".join(spaced) + r")(?![a-z0-9])")
 
 
 # Words for a matrix that mean something else in a title.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from pipeline.readers import Readers
+from pipeline.recognise.codes import named_like_a_statistic
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
@@ -61,12 +62,9 @@ def sort_lines(
             gap = True
             continue
         kind = _line_kind(grid, row, spots, stub_columns, value_columns, columns, gap, readers)
-        if kind == "end" and is_like_samples(grid, row, found, columns, value_columns, readers):
-            kind = "sample"
+        kind = _look_again(kind, grid, row, found, columns, value_columns, readers)
         if kind == "end":
             break
-        if kind == "sample" and summarises(grid, row, found.samples, columns, readers):
-            kind = "aggregate"
         if kind == "note":
             found.notes.append(row)
             continue
@@ -84,9 +82,34 @@ def sort_lines(
         found.ignored.append(found.describing.pop(kind))
     _attach_particular(grid, found, columns, readers)
     found.panels = read_panels(grid, found, stub_columns, readers)
-    found.doubted = doubt_details(grid, found, columns, value_columns, readers)
+    found.doubted |= doubt_details(grid, found, columns, value_columns, readers)
     found.doubted |= doubt_strange_lines(grid, found, columns, readers)
     return found
+
+
+def _look_again(
+    kind: str,
+    grid: Grid,
+    row: int,
+    found: Lines,
+    columns: Columns,
+    value_columns: list[int],
+    readers: Readers,
+) -> str:
+    """Settle a line by the samples above it: one called like them, a summary, a doubtful name."""
+    if kind == "end":
+        alike = is_like_samples(grid, row, found, columns, value_columns, readers)
+        return "sample" if alike else "end"
+    if kind == "sample" and summarises(grid, row, found.samples, columns, readers):
+        return "aggregate"
+    if kind in {"aggregate", "ignored", "deviation"}:
+        last = max([*found.aggregates, *found.ignored], default=None)
+        sure = [r for r in found.samples if r not in found.doubted]
+        doubt = named_like_a_statistic(grid, row, sure, last, columns, value_columns, readers)
+        if doubt:
+            found.doubted[row] = doubt
+            return "sample"
+    return kind
 
 
 def _follows_average(found: Lines) -> bool:

@@ -208,7 +208,8 @@ def list_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     lines = [line_row(table, row, fields) for row in table.lines.samples]
     fields, lines = add_panels(table, fields, lines)
     columns = [
-        {"column": v.column, **{f"raw_{k}": t for k, t in v.says.items()}}
+        {"column": v.column, "version": v.says.get("version")}
+        | {f"raw_{k}": t for k, t in v.says.items()}
         for v in table.columns.values
     ]
     schema = column_schema()

@@ -214,6 +214,7 @@ def column_schema() -> dict[str, pl.DataType]:
         "column": pl.Int32(),
         **{f"raw_{n}": pl.String() for n in _COLUMN_TEXTS},
         "spread": pl.String(),
+        "version": pl.String(),
         "column_struck": pl.Boolean(),
         "other_unit": pl.String(),
         **{f"{n}_at": pl.Int32() for n in ATTACHED},
@@ -232,6 +233,7 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     made: dict[str, object] = {"column": value.column}
     made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
     made |= {"raw_analyte": value.raw_analyte, "spread": says.get("spread")}
+    made["version"] = says.get("version")
     head = table.grid.at(table.run.row, value.column)
     made["column_struck"] = bool(head and head.struck)
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None
@@ -251,7 +253,7 @@ def label_suffix(table: Table, row: int) -> str | None:
 def heading_says(heading: Heading) -> dict[str, str]:
     """Tabulate what a heading states besides its name; a limit keeps the heading's unit."""
     keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread",
-            "path_length", "replicate")  # fmt: skip
+            "path_length", "replicate", "version")  # fmt: skip
     said = {key: value for key in keys if (value := getattr(heading, key))}
     for key in ("lod", "loq", "limit"):
         if key in said and heading.unit:

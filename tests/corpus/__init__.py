@@ -11,6 +11,7 @@ from corpus import (
     certificates,
     countries,
     dates,
+    details,
     exports,
     form_words,
     forms,
@@ -33,6 +34,7 @@ from corpus import (
     traps,
     uncertainties,
     units,
+    versions,
 )
 from corpus.cases import MADE, Case, Value
 
@@ -46,6 +48,7 @@ __all__ = [
     "certificates",
     "countries",
     "dates",
+    "details",
     "exports",
     "form_words",
     "forms",
@@ -68,4 +71,5 @@ __all__ = [
     "traps",
     "uncertainties",
     "units",
+    "versions",
 ]
