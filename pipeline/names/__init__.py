@@ -8,6 +8,7 @@ from typing import Any
 
 from pipeline.names.brackets import split_last, take_brackets
 from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
+from pipeline.names.pairs import look_up_pair, look_up_synonyms
 from pipeline.names.patterns import (
     BRACKETED,
     CAS,
@@ -100,7 +101,7 @@ class Names:
         version = self.vocabulary.versions[squash_words(bare[start:end])]
         plain = re.sub(r"[\[(]\s*[\])]", " ", f"{bare[:start]} {bare[end:]}").strip(" ,;:-–()[]")
         named = self._look_up(plain) if plain else {}
-        if named is None or named.keys() - {"analyte"} and named != {"field": "result"}:
+        if named is None or (named.keys() - {"analyte"} and named != {"field": "result"}):
             return None
         return Heading(text, **(stated | named | one_form(forms)), version=version)
 
@@ -195,35 +196,14 @@ class Names:
         if key in self.vocabulary.out_of_scope:
             return {"out_of_scope": True}
         if (pair := BRACKETED.fullmatch(name)) and (
-            named := self._look_up_synonyms(*pair.groups())
+            named := look_up_synonyms(pair.group(1), pair.group(2), self.vocabulary)
         ):
             return named
         if field := self.vocabulary.fields.get(key) or self.vocabulary.fields.get(key.rstrip("#")):
             return {"field": field}
         if key[-1].isdigit() and self.vocabulary.fields.get(key[:-1]) == "result":
             return {"field": "result", "replicate": key[-1]}
-        return self._look_up_pair(name)
-
-    def _look_up_synonyms(self, name: str, bracketed: str) -> dict[str, Any] | None:
-        """Read "2-methoxyphenol (guaiacol)": one name given twice; two different names are neither."""
-        inside = self.vocabulary.names.get(squash(bracketed))
-        outside = self.vocabulary.names.get(squash(name))
-        if inside and outside in {inside, None} and squash(name) not in self.vocabulary.ambiguous:
-            return {"analyte": inside} if outside else None
-        return None
-
-    def _look_up_pair(self, name: str) -> dict[str, Any] | None:
-        """Read "guaiacol LOD" or "LOD guaiacol": what belongs to the analyte's own column."""
-        words = name.split()
-        for split in {1, len(words) - 1} - {0, len(words)}:
-            for field, analyte in ((words[split:], words[:split]), (words[:split], words[split:])):
-                column = self.vocabulary.fields.get(squash(" ".join(field)))
-                named = self.vocabulary.names.get(squash(" ".join(analyte)))
-                if named and column in ATTACHED_FIELDS:
-                    return {"analyte": named, "field": column}
-                if named and column == "result":
-                    return {"analyte": named}
-        return None
+        return look_up_pair(name, self.vocabulary)
 
     def _take_forms(self, text: str) -> tuple[set[str], str]:
         """Split the words that tell a form off a text; the spelling of the rest is kept."""

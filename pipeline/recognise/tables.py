@@ -232,8 +232,7 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     says = value.says | below | own
     made: dict[str, object] = {"column": value.column}
     made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
-    made |= {"raw_analyte": value.raw_analyte, "spread": says.get("spread")}
-    made["version"] = says.get("version")
+    made |= {"raw_analyte": value.raw_analyte} | {n: says.get(n) for n in ("spread", "version")}
     head = table.grid.at(table.run.row, value.column)
     made["column_struck"] = bool(head and head.struck)
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None
