@@ -48,12 +48,11 @@ _SIGNIFICANCE = re.compile(r"^[a-f](?:,?\s*[a-f]){0,3}$")
 _FLAG = re.compile(r"^\(?(?:[BCDHNPQSVXYZ]|NJ|BJ|DJ|J\+|J-)\)?$")
 _K_FACTOR = re.compile(r"[(,]?\s*k\s*=\s*\d(?:[.,]\d+)?\s*\)?")
 _MARKED = re.compile(r"\s*[*†‡§#]+$")
-_DECIMALS = {
-    ".": re.compile(
-        r"(?:^|[^\d.,])(?:\d+\.\d{1,2}|\d+\.\d{4,}|0\.\d+|\d{4,}\.\d+|\.\d+)(?![\d.,])"
-    ),
-    ",": re.compile(r"(?:^|[^\d.,])(?:\d+,\d{1,2}|\d+,\d{4,}|0,\d+|\d{4,},\d+|,\d+)(?![\d.,])"),
-}
+_DECIMAL = (
+    r"(?:^|[^\d.,])(?:\d+{0}\d{{1,2}}|\d+{0}\d{{4,}}|0{0}\d+|\d{{4,}}{0}\d+|{0}\d+"
+    r"|\d{{1,3}}(?:{1}\d{{3}})+{0}\d+|\d{{1,3}}(?:{1}\d{{3}}){{2,}})(?![\d.,])"
+)
+_DECIMALS = {m: re.compile(_DECIMAL.format(*map(re.escape, m + o))) for m, o in (".,", ",.")}
 
 
 @dataclass(frozen=True)

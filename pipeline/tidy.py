@@ -12,12 +12,11 @@ from pipeline.addresses import column_letters
 from pipeline.censoring import decimal_mark
 from pipeline.dates import date_order
 from schemas.frames import READINGS, RESULT_FIELDS, SAMPLE_FIELDS
-from schemas.layout import PLAIN_NUMBER, Block, Recognised
+from schemas.layout import NUMBER_FIELDS, PLAIN_NUMBER, TYPED_THREE, Block, Recognised
 
 _VALUE = ["number", "date", "kind", "shown_wins", "hidden", "struck", "note", "raised"]
 _ATTACHED = ("unit", "lod", "loq", "limit", "uncertainty", "deviation", "qualifier")
 _DATES = ("sampled_on", "received_on", "analysed_on")
-_NUMBERS = ("lod", "loq", "limit", "uncertainty", "deviation", "dose")
 TIDY: dict[str, pl.DataType] = {
     **READINGS,
     "spread": pl.String(),
@@ -193,7 +192,7 @@ def _exact() -> pl.Expr:
         pl.when(pl.col("kind") == "date")
         .then(pl.col("date").cast(pl.String))
         .when((pl.col("kind") == "number") & ~pl.col("shown_wins"))
-        .then(plain)
+        .then(plain.str.replace(TYPED_THREE, "${0}0"))
         .otherwise(pl.col("text"))
     )
 
@@ -226,7 +225,7 @@ def _address(block: Block) -> pl.Expr:
 def _decimal_mark(readings: pl.DataFrame) -> str | None:
     """Find the file's decimal mark from the numbers it stores as text."""
     texts = readings.filter(pl.col("kind") == "text")["raw_value"].unique().to_list()
-    for name in _NUMBERS:
+    for name in NUMBER_FIELDS:
         column = f"raw_{name}"
         if column in readings.columns:
             texts += readings[column].drop_nulls().unique().to_list()

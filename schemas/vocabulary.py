@@ -77,6 +77,7 @@ class Vocabulary:
     variety_colours: Mapping[str, str]
     varieties: Mapping[str, str]
     out_of_scope: frozenset[str]
+    derived: frozenset[str]
     ambiguous: Mapping[str, str]
     reasons: Mapping[str, tuple[str, str]]
     thresholds: tuple[Threshold, ...]
@@ -201,6 +202,7 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         variety_colours={squash(v): c for c, vs in places["variety_colour"].items() for v in vs},
         varieties={squash(v): v for vs in places["variety_colour"].values() for v in vs},
         out_of_scope=frozenset(squash(n) for n in _read("out_of_scope.toml")["names"]),
+        derived=frozenset(squash(n) for n in _read("out_of_scope.toml")["derived"]),
         ambiguous={squash(k): v for k, v in _read("analytes.toml")["ambiguous"].items()},
         reasons={k: (v["means"], v["next"]) for k, v in _read("reasons.toml").items()},
         panels={p["name"]: tuple(p["members"]) for p in _read("panels.toml")["panel"]},

@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.names.brackets import split_last, take_brackets
 from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
-from pipeline.names.pairs import look_up_pair, look_up_synonyms
+from pipeline.names.pairs import is_derived, look_up_pair, look_up_synonyms
 from pipeline.names.patterns import (
     BRACKETED,
     CAS,
@@ -59,8 +59,8 @@ class Names:
         spread = SPREAD.search(printed)
         direct = None if spread and spread.start() > 0 else self._look_up(printed)
         if direct == {"field": "result"}:
-            found = self._version.search(fold_letters(printed))
-            version = self.vocabulary.versions[squash_words(found.group())] if found else None
+            word = self._version.search(fold_letters(printed))
+            version = self.vocabulary.versions[squash_words(word.group())] if word else None
             return Heading(text, field="result", version=version)
         if direct:
             return Heading(text, **direct)
@@ -100,7 +100,7 @@ class Names:
         ((start, end),) = found
         version = self.vocabulary.versions[squash_words(bare[start:end])]
         plain = re.sub(r"[\[(]\s*[\])]", " ", f"{bare[:start]} {bare[end:]}").strip(" ,;:-–()[]")
-        named = self._look_up(plain) if plain else {}
+        named: dict[str, Any] | None = self._look_up(plain) if plain else {}
         if named is None or (named.keys() - {"analyte"} and named != {"field": "result"}):
             return None
         return Heading(text, **(stated | named | one_form(forms)), version=version)
@@ -193,7 +193,7 @@ class Names:
             return None
         if analyte := self.vocabulary.names.get(key):
             return {"analyte": analyte}
-        if key in self.vocabulary.out_of_scope:
+        if key in self.vocabulary.out_of_scope or is_derived(name, self.vocabulary):
             return {"out_of_scope": True}
         if (pair := BRACKETED.fullmatch(name)) and (
             named := look_up_synonyms(pair.group(1), pair.group(2), self.vocabulary)

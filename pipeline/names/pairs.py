@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from pipeline.names.heading import ATTACHED_FIELDS
@@ -15,6 +16,18 @@ def look_up_synonyms(name: str, bracketed: str, vocabulary: Vocabulary) -> dict[
     if inside and outside in {inside, None} and squash(name) not in vocabulary.ambiguous:
         return {"analyte": inside} if outside else None
     return None
+
+
+def is_derived(name: str, vocabulary: Vocabulary) -> bool:
+    """Tell "OAV", "Guaiacol OAV" or "Peak area (guaiacol)": no concentration, but made of one."""
+    if squash(name) in vocabulary.derived:
+        return True
+    words = re.split(r"[\s()\[\],:/]+", name.strip(" ()[]"))
+    return any(
+        squash(" ".join(one)) in vocabulary.derived and squash(" ".join(two)) in vocabulary.names
+        for at in range(1, len(words))
+        for one, two in ((words[:at], words[at:]), (words[at:], words[:at]))
+    )
 
 
 def look_up_pair(name: str, vocabulary: Vocabulary) -> dict[str, Any] | None:

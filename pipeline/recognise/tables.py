@@ -185,7 +185,7 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
         if spot and spot.struck and name in {"sample", "lab_sample", "analyte"}:
             made["line_struck"] = True
         suffix = table.columns.suffixes.get(col)
-        made[f"raw_{name}"] = with_unit(spot.exact, suffix) if spot else None
+        made[f"raw_{name}"] = with_unit(spot.said(name), suffix) if spot else None
     return made
 
 
@@ -228,7 +228,7 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     below = {"unit": unit} if (unit := value.says.get("sub_unit")) else {}
     for name, row in described.items():
         if spot := table.grid.at(row, value.column):
-            below[name] = with_unit(spot.exact, label_suffix(table, row))
+            below[name] = with_unit(spot.stated, label_suffix(table, row))
     says = value.says | below | own
     made: dict[str, object] = {"column": value.column}
     made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
