@@ -25,7 +25,7 @@ from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
-from pipeline.recognise.roles import ROLES, named_by_lots, sheet_roles, unread_numbers
+from pipeline.recognise.roles import ROLES, named_by_lot, named_by_lots, sheet_roles, unread_numbers
 from pipeline.recognise.side_tables import SideTable, find_side_tables, without
 from pipeline.recognise.statements import (
     Statements,
@@ -166,6 +166,7 @@ def _blocks(
         fixed = fixed_fields(around, number, readers)
         lines, columns = list_frames(table) if _is_list(table) else crossing_frames(table)
         lines, columns = fill_facts(lines, columns, fixed, aside, readers)
+        fixed = named_by_lot(fixed, lines, columns)
         swapped = table.grid.swapped
         blocks.append(
             Block(

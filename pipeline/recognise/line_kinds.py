@@ -107,7 +107,8 @@ def _describes(
         headings = [readers.names.heading(s.text) for s in texts]
         if all(h.is_unit_only for h in headings):
             return "unit"
-        if all(h.is_form_only for h in headings) and not labels:
+        unnamed = all(h.field in SAMPLE_HEADINGS for h in labels.values())
+        if all(h.is_form_only for h in headings) and unnamed:
             return "form"
         if all(h.is_measurand for h in headings):
             return "ignored"
