@@ -55,6 +55,7 @@ class Vocabulary:
     units: Mapping[str, Unit]
     fields: Mapping[str, str]
     field_levels: Mapping[str, str]
+    date_fields: frozenset[str]
     notations: Mapping[str, str]
     letters: Mapping[str, str]
     row_words: Mapping[str, str]
@@ -184,6 +185,7 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         units=_units(_read("units.toml")),
         fields={squash(s): f["name"] for f in fields["field"] for s in f["spellings"]},
         field_levels={f["name"]: f["level"] for f in fields["field"]},
+        date_fields=frozenset(f["name"] for f in fields["field"] if f.get("kind") == "date"),
         notations=_notations(words),
         letters={fold_notation(w): kind for kind, ws in words["letters"].items() for w in ws},
         **_lines_of_no_sample(words),

@@ -8,11 +8,18 @@ from typing import Any
 
 from pipeline.names.brackets import split_last, take_brackets
 from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
-from pipeline.names.pairs import is_derived, look_up_pair, look_up_synonyms
+from pipeline.names.pairs import (
+    agree,
+    is_derived,
+    look_up_equivalent,
+    look_up_pair,
+    look_up_synonyms,
+)
 from pipeline.names.patterns import (
     BRACKETED,
     CAS,
     DENIED,
+    EMPTY,
     EQUIVALENT,
     FILLER,
     K_FACTOR,
@@ -23,6 +30,7 @@ from pipeline.names.patterns import (
     REPLICATE,
     SPREAD,
     TITLE_SPREAD,
+    TWOFOLD,
     WORDY,
     as_printed,
     fold_letters,
@@ -49,8 +57,16 @@ class Names:
         self._form = word_pattern(vocabulary.form_words)
         self._version = word_pattern(vocabulary.versions)
         self._matrix_words = matrix_words(vocabulary)
-        self.heading = lru_cache(maxsize=100_000)(self._read_heading)
+        self.heading = lru_cache(maxsize=100_000)(self._read_twofold)
         self.title = lru_cache(maxsize=20_000)(self._read_title)
+
+    def _read_twofold(self, text: str) -> Heading:
+        """Read a heading; one that says the same in two languages is read as either of them."""
+        read = self._read_heading(text)
+        parts = [part for part in TWOFOLD.split(text.strip()) if part.strip()]
+        if len(parts) != 2 or read.is_measurand or read.field:
+            return read
+        return agree(text, *map(self._read_heading, parts)) or read
 
     def _read_heading(self, text: str) -> Heading:
         printed = as_printed(text)
@@ -58,12 +74,10 @@ class Names:
             return Heading(text)
         spread = SPREAD.search(printed)
         direct = None if spread and spread.start() > 0 else self._look_up(printed)
-        if direct == {"field": "result"}:
-            word = self._version.search(fold_letters(printed))
-            version = self.vocabulary.versions[squash_words(word.group())] if word else None
-            return Heading(text, field="result", version=version)
         if direct:
-            return Heading(text, **direct)
+            word = self._version.search(fold_letters(printed)) if "field" in direct else None
+            version = self.vocabulary.versions[squash_words(word.group())] if word else None
+            return Heading(text, **direct, version=version)
         if rep := REPLICATE.fullmatch(printed):
             return Heading(text, field="replicate", replicate=rep.group(1))
         if not spread and not WORDY.search(printed):
@@ -97,9 +111,9 @@ class Names:
         found = [m.span() for m in self._version.finditer(fold_letters(bare))]
         if len(found) != 1:
             return None
-        ((start, end),) = found
+        start, end = found[0]
         version = self.vocabulary.versions[squash_words(bare[start:end])]
-        plain = re.sub(r"[\[(]\s*[\])]", " ", f"{bare[:start]} {bare[end:]}").strip(" ,;:-–()[]")
+        plain = EMPTY.sub(" ", f"{bare[:start]} {bare[end:]}").strip(" ,;:-–()[]")
         named: dict[str, Any] | None = self._look_up(plain) if plain else {}
         if named is None or (named.keys() - {"analyte"} and named != {"field": "result"}):
             return None
@@ -153,11 +167,7 @@ class Names:
 
     def _equivalent(self, match: re.Match[str]) -> str | None:
         words = self.without_units(next(group for group in match.groups() if group))
-        words = re.sub(r"^(?:as|in)\s+", "", words)
-        named = self.vocabulary.names.get(squash(words))
-        if named is None and squash(words).strip("s") in {"aglycone", "aglycon"}:
-            return "aglycone"
-        return named
+        return look_up_equivalent(words, self.vocabulary)
 
     def matrix_in(self, text: str) -> str | None:
         """Name the matrix a title speaks of, when it speaks of one kind only."""
@@ -177,11 +187,6 @@ class Names:
     def without_units(self, text: str) -> str:
         """Drop every unit from a text."""
         return self._unit.sub(" ", fold_signs(text)).strip()
-
-    @staticmethod
-    def without_limits(text: str) -> str:
-        """Drop every stated limit ("LOD 0.5") from a text."""
-        return LIMIT.sub(" ", text)
 
     def _look_up(self, name: str) -> dict[str, Any] | None:
         if name.strip() in {"L*", "a*", "b*"}:
@@ -213,7 +218,8 @@ class Names:
         bare = text
         for start, end in reversed(spans):
             bare = f"{bare[:start]} {bare[end:]}"
-        return forms, bare.strip(" ,;:-–()[]")
+        plain = bare.strip(" ,;:-–()[]")
+        return forms, f"{plain})" if plain.count("(") > plain.count(")") else plain
 
     def is_generic(self, text: str) -> bool:
         """Tell whether a text speaks of phenols, smoke or glycosides at all."""

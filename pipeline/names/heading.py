@@ -69,3 +69,19 @@ def label_unit(heading: Heading) -> str | None:
     if heading.field in {"uncertainty", "deviation"} and "%" in heading.text:
         return "%"
     return heading.unit if heading.field in NUMBERED_FIELDS else None
+
+
+def stated_unit(heading: Heading) -> str:
+    """The text of a unit; of "Result (ug/L)" what is in its brackets."""
+    return heading.unit if heading.field == "result" and heading.unit else heading.text
+
+
+def heading_says(heading: Heading) -> dict[str, str]:
+    """Tabulate what a heading states besides its name; a limit keeps the heading's unit."""
+    keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread",
+            "path_length", "replicate", "version")  # fmt: skip
+    said = {key: value for key in keys if (value := getattr(heading, key))}
+    for key in ("lod", "loq", "limit"):
+        if key in said and heading.unit:
+            said[key] = f"{said[key]} {heading.unit}"
+    return said

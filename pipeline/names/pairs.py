@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
-from pipeline.names.heading import ATTACHED_FIELDS
+from pipeline.names.heading import ATTACHED_FIELDS, Heading
 from schemas.vocabulary import Vocabulary, squash
 
 
@@ -16,6 +17,20 @@ def look_up_synonyms(name: str, bracketed: str, vocabulary: Vocabulary) -> dict[
     if inside and outside in {inside, None} and squash(name) not in vocabulary.ambiguous:
         return {"analyte": inside} if outside else None
     return None
+
+
+def agree(text: str, one: Heading, other: Heading) -> Heading | None:
+    """Join two halves of a heading that name the same, such as "Gaïacol libre / Free guaiacol"."""
+    if one.analyte != other.analyte or one.field != other.field:
+        return None
+    if one.out_of_scope != other.out_of_scope or one.version != other.version:
+        return None
+    stated = ("form", "unit", "lod", "loq", "limit", "expressed_as")
+    if any(len({getattr(one, k), getattr(other, k)} - {None}) > 1 for k in stated):
+        return None
+    named = one.is_measurand or one.field or (one.is_form_only and other.is_form_only)
+    joined = {k: getattr(one, k) or getattr(other, k) for k in stated}
+    return replace(other, text=text, **joined) if named else None
 
 
 def is_derived(name: str, vocabulary: Vocabulary) -> bool:
@@ -42,3 +57,12 @@ def look_up_pair(name: str, vocabulary: Vocabulary) -> dict[str, Any] | None:
             if named and column == "result":
                 return {"analyte": named}
     return None
+
+
+def look_up_equivalent(words: str, vocabulary: Vocabulary) -> str | None:
+    """Read "as guaiacol" or "aglycone" for the substance whose mass a number is."""
+    bare = re.sub(r"^(?:as|in)\s+", "", words)
+    named = vocabulary.names.get(squash(bare))
+    if named is None and squash(bare).strip("s") in {"aglycone", "aglycon"}:
+        return "aglycone"
+    return named

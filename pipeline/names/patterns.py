@@ -63,6 +63,9 @@ TITLE_SPREAD = re.compile(
 DEVIATIONS = {"sd", "s.d.", "s.d", "s", "stdev", "standard deviation", "standard deviations"}
 # Anything that could be a name, a unit or a limit; a sample number such as "S-101" is none.
 WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%(\[]|pp[bmt]\b")
+EMPTY = re.compile(r"[\[(]\s*[\])]")
+# Between the two halves of a heading in two languages.
+TWOFOLD = re.compile(r"\s+[/|–-]\s+|\s*[\r\n]+\s*")
 FILLER = re.compile(
     r"\b(conc(?:entration)?|result|level|content|amount|analyte|compound|teneur|gehalt|fraction"
     r"|form|aglycone|fracción|frazione|fraktion)s?\b\.?",

@@ -22,6 +22,7 @@ def settle_versions(readings: pl.DataFrame) -> pl.DataFrame:
     known = pl.col("analyte").is_not_null() & ~pl.col("notation").is_in(_IDLE).fill_null(False)
     of_one = {
         "several": (known & told).any() & (pl.col("raw_value").filter(known).n_unique() > 1),
+        "unreported": (~known & (pl.col("version") == "reported").fill_null(False)).any(),
         "n_reported": (known & (pl.col("version") == "reported").fill_null(False)).sum(),
         "both": pl.format('{} ("{}": {})', "cell", "raw_analyte", "raw_value")
         .filter(known)
@@ -30,13 +31,18 @@ def settle_versions(readings: pl.DataFrame) -> pl.DataFrame:
     grouped = readings.with_columns(**{k: e.over(_ONE_RESULT) for k, e in of_one.items()})
     chosen = pl.col("several") & (pl.col("n_reported") == 1)
     open_ = known & pl.col("several") & (pl.col("n_reported") != 1)
-    raw = known & ~pl.col("several") & (pl.col("version") == "raw").fill_null(False)
+    alone = ~pl.col("several")
+    reported = (pl.col("version") == "reported").fill_null(False)
+    raw = known & alone & (pl.col("version") == "raw").fill_null(False)
+    unreported = known & alone & pl.col("unreported") & ~reported
     return grouped.with_columns(
         out_of_scope=pl.col("out_of_scope")
         | (chosen & known & (pl.col("version") != "reported").fill_null(True)),
-        notation=pl.when(open_ | raw).then(pl.lit("ambiguous")).otherwise("notation"),
+        notation=pl.when(open_ | raw | unreported).then(pl.lit("ambiguous")).otherwise("notation"),
         why=pl.when(open_)
         .then(pl.format("{} give the same result", "both"))
+        .when(unreported)
+        .then(pl.lit("the column of reported results is empty here"))
         .when(raw)
         .then(pl.format('"{}" may not be what is reported', "raw_analyte"))
         .otherwise("why"),

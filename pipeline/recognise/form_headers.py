@@ -43,7 +43,11 @@ def find_form_headers(grid: Grid, readers: Readers) -> FormHeaders:
             c: replace(told, form=h.form, unit=h.unit or told.unit, replicate=h.replicate)
             for c, h in forms.items()
         }
-        found.runs.append(Run(row, columns))
+        columns |= {
+            c: h for c, s in grid.rows[row].items()
+            if s.is_text and (h := readers.names.heading(s.text)).out_of_scope
+        }  # fmt: skip
+        found.runs.append(Run(row, dict(sorted(columns.items()))))
     return found
 
 
@@ -56,8 +60,8 @@ def _forms(grid: Grid, row: int, readers: Readers) -> dict[int, Heading]:
     }
     forms = {c: h for c, h in read.items() if h.is_form_only}
     fields = {h.field for h in read.values()}
-    plain = not any(h.is_measurand for h in read.values()) and "analyte" not in fields
-    return forms if plain and fields & SAMPLE_HEADINGS and "result" not in fields else {}
+    plain = not any(h.analyte for h in read.values()) and not fields & {"analyte", "result"}
+    return forms if plain and fields & SAMPLE_HEADINGS else {}
 
 
 def _title_above(grid: Grid, row: int, readers: Readers) -> tuple[int, int] | None:

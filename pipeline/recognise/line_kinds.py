@@ -7,6 +7,7 @@ from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS
 from pipeline.recognise.signs import marks_among
+from pipeline.recognise.statements import pairs_in_text
 from pipeline.recognise.summaries import is_aggregate, is_in_series
 
 # Labels of lines that describe the columns of results.
@@ -50,9 +51,15 @@ def line_kind(
         return "marks"
     if any(_is_entry(s, readers) for s in values.values()):
         return "sample"
-    if gap or identified is None:
+    if gap or identified is None or _is_of_report(identified, readers):
         return "note"
     return "sample" if values or len(stub) >= 2 else "note"
+
+
+def _is_of_report(named: Spot, readers: Readers) -> bool:
+    """Tell "Report no. 2025-9", which stands on every page, from a sample without results."""
+    levels = readers.names.vocabulary.field_levels
+    return any(levels[n] == "report" for n, _ in pairs_in_text(named.text, readers.names))
 
 
 def _is_marks(named: Spot | None, values: dict[int, Spot], readers: Readers) -> bool:

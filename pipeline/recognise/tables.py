@@ -7,7 +7,8 @@ from functools import cached_property
 
 import polars as pl
 
-from pipeline.names import Heading, Names, label_unit
+from pipeline.names import Names, label_unit
+from pipeline.names.heading import heading_says, stated_unit
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.columns import sort_columns
@@ -185,7 +186,9 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
         if spot and spot.struck and name in {"sample", "lab_sample", "analyte"}:
             made["line_struck"] = True
         suffix = table.columns.suffixes.get(col)
-        made[f"raw_{name}"] = with_unit(spot.said(name), suffix) if spot else None
+        text = spot.said(name) if spot else ""
+        text = stated_unit(table.names.heading(text)) if name == "unit" else text
+        made[f"raw_{name}"] = with_unit(text, suffix) if spot else None
     return made
 
 
@@ -247,14 +250,3 @@ def label_suffix(table: Table, row: int) -> str | None:
     spots = [s for c, s in table.grid.rows[row].items() if c in labels and s.kind == "text"]
     units = [u for s in spots if (u := label_unit(table.names.heading(s.text.rstrip(" :"))))]
     return units[0] if units else None
-
-
-def heading_says(heading: Heading) -> dict[str, str]:
-    """Tabulate what a heading states besides its name; a limit keeps the heading's unit."""
-    keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread",
-            "path_length", "replicate", "version")  # fmt: skip
-    said = {key: value for key in keys if (value := getattr(heading, key))}
-    for key in ("lod", "loq", "limit"):
-        if key in said and heading.unit:
-            said[key] = f"{said[key]} {heading.unit}"
-    return said
