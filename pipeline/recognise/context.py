@@ -71,7 +71,8 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     cover = {
         n: v for n in _FIXED if n not in _IDENTITY and around.cover and (v := around.cover.first(n))
     }
-    foot = {n: v for n in _AT_FOOT if (v := around.said.only(n))}
+    end = max(t.sheet_rows[1] for t in around.tables)
+    foot = {n: v for n in _AT_FOOT if (v := around.said.only_below(n, end))}
     general = whole_sentences(said, readers)
     tab = _tab(around.grid.sheet, readers)
     fixed = foot | cover | general | tab | sheet | notes | below | beside | near | titles

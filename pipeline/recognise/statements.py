@@ -50,10 +50,11 @@ class Statements:
             (s.value for s in self.found if s.field == name and after < s.row < before), None
         )
 
-    def only(self, name: str) -> str | None:
-        """The value of a field, when the sheet gives it one only."""
-        values = {s.value for s in self.found if s.field == name}
-        return values.pop() if len(values) == 1 else None
+    def only_below(self, name: str, row: int) -> str | None:
+        """The value of a field, when the sheet gives it one only, and that below a row."""
+        told = [s for s in self.found if s.field == name]
+        values = {s.value for s in told}
+        return values.pop() if len(values) == 1 and all(s.row > row for s in told) else None
 
     def last(self, name: str, after: int, before: int) -> str | None:
         """The value of a field nearest above a row."""
