@@ -16,6 +16,7 @@ from schemas.vocabulary import squash, squash_words
 _OF_REPORT = frozenset({
     "analysed_on", "sampled_on", "received_on", "reported_on", "report_no", "revision", "replaces",
 })  # fmt: skip
+_PAGE = re.compile(r"\b(?:page|seite|p[aá]gina)\s*\d", re.IGNORECASE)
 _NO_WORD = re.compile(r"\s*[<>≤≥±~=\d½¼¾]")
 
 
@@ -99,7 +100,7 @@ def speaks_of_details(name: str, readers: Readers) -> bool:
     """Tell "Instrument temp" or "Invoice no. 12345" by a word that no sample is named with."""
     words = squash_words(name).split()
     spans = {" ".join(words[i : i + n]) for n in (1, 2) for i in range(len(words))}
-    spoken = bool(spans & readers.names.vocabulary.detail_words)
+    spoken = bool(spans & readers.names.vocabulary.detail_words or _PAGE.search(name))
     return spoken and not _is_control(name, readers)
 
 

@@ -225,3 +225,66 @@ S2     | 40                   | 41
 """
     expected = cells("B2 !number_ambiguous\nC2 -\nB3 scope\nC3 guaiacol free S2 41")
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def name_on_the_first_line_of_each_sample() -> Case:
+    drawn = """
+Sample | Lot | Form  | Guaiacol (ug/L) | Phenol (ug/L)
+A      | L1  | Free  | 1               | 2
+       |     | Bound | 10              | <5
+B      | L2  | Free  | 3               | 4
+       |     | Bound | 30              | 40
+"""
+    expected = cells("""
+        D2 guaiacol free A 1
+        E2 phenol free A 2
+        D3 guaiacol bound A 10
+        E3 phenol bound A [0,5]
+        D4 guaiacol free B 3
+        E4 phenol free B 4
+        D5 guaiacol bound B 30
+        E5 phenol bound B 40
+    """)
+    for cell, lot in (("D3", "L1"), ("E5", "L2")):
+        expected = more(expected, f"Results!{cell}", lot=lot)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def name_over_the_first_column_of_each_sample() -> Case:
+    drawn = """
+                | A    |       | B    |
+                | Free | Total | Free | Total
+Guaiacol (µg/L) | 1    | 11    | 3    | 33
+Phenol (µg/L)   | 2    | 22    | 4    | 44
+"""
+    expected = cells("""
+        B3 guaiacol free A 1
+        C3 guaiacol total A 11
+        D3 guaiacol free B 3
+        E3 guaiacol total B 33
+        B4 phenol free A 2
+        C4 phenol total A 22
+        D4 phenol free B 4
+        E4 phenol total B 44
+    """)
+    return Case(book(("Results", drawn.strip("\n"))), expected)
+
+
+@case
+def names_missing_where_the_lines_differ() -> Case:
+    drawn = """
+Sample | Form  | Guaiacol (ug/L)
+A      | Free  | 1
+       | Total | 11
+B      | Free  | 3
+       | Free  | 33
+"""
+    expected = cells("""
+        C2 guaiacol free A 1
+        C3 !sample_missing
+        C4 guaiacol free B 3
+        C5 !sample_missing
+    """)
+    return Case(book(("Results", drawn)), expected)
