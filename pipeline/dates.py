@@ -12,6 +12,7 @@ from importlib.resources import files
 import polars as pl
 
 _ISO = re.compile(r"^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ].*)?$")
+_COMPACT = re.compile(r"^((?:19|20)\d{2})(\d{2})(\d{2})(?:\.0)?$")
 _NUMERIC = re.compile(r"^(\d{1,2})([-/. ])\s?(\d{1,2})[-/. ]\s?(\d{4}|\d{2})(?:[T ].*)?$")
 _NAMED = re.compile(
     r"^(?:[^\W\d]+,?\s+)?(\d{1,2})(?:st|nd|rd|th|er|º|°|\.)?[\s/.-]*(?:de\s+)?"
@@ -58,7 +59,7 @@ def date_order(texts: list[str]) -> str | None:
 def read_date(text: str, order: str | None) -> tuple[date | None, str]:
     """Read a printed date; the second value is "ok", "ambiguous" or "invalid"."""
     printed = re.sub(r"\s+", " ", unicodedata.normalize("NFKC", text)).strip()
-    if match := _ISO.match(printed):
+    if match := _ISO.match(printed) or _COMPACT.match(printed):
         made = _make(*(int(g) for g in match.groups()))
     elif match := _NUMERIC.match(printed):
         return _numeric(match, order)

@@ -12,16 +12,16 @@ from pipeline.addresses import column_letters
 from pipeline.censoring import decimal_mark
 from pipeline.dates import date_order
 from schemas.frames import READINGS, RESULT_FIELDS, SAMPLE_FIELDS
-from schemas.layout import PLAIN_NUMBER, Block, Recognised
+from schemas.layout import NUMBER_FIELDS, PLAIN_NUMBER, TYPED_THREE, Block, Recognised
 
 _VALUE = ["number", "date", "kind", "shown_wins", "hidden", "struck", "note", "raised"]
 _ATTACHED = ("unit", "lod", "loq", "limit", "uncertainty", "deviation", "qualifier")
 _DATES = ("sampled_on", "received_on", "analysed_on")
-_NUMBERS = ("lod", "loq", "limit", "uncertainty", "deviation", "dose")
 TIDY: dict[str, pl.DataType] = {
     **READINGS,
     "spread": pl.String(),
     "other_unit": pl.String(),
+    "version": pl.String(),
     "form_in_line": pl.Boolean(),
     "spilled": pl.Boolean(),
     "rival_sample": pl.Boolean(),
@@ -34,7 +34,8 @@ def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str)
     """Lay the tables of a document out as Readings.
 
     Returns the READINGS columns and `spread` (what a ± inside a cell means by its heading),
-    `other_unit` (a second unit printed for the same column) and `told_analyte` (which analyte a user's
+    `other_unit` (a second unit printed for the same column), `version` (reported, corrected or raw by
+    its headings) and `told_analyte` (which analyte a user's
     layout says the printed name is). All `raw_*` columns are text.
     """
     sheets = cells.partition_by("sheet", as_dict=True)
@@ -86,6 +87,9 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         _doubt(joined, block).alias("doubt"),
         pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
         _other_unit(joined),
+        pl.col("version")
+        if "version" in joined.columns
+        else pl.lit(None, pl.String).alias("version"),
         pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
         "spilled",
         pl.lit(_has_rival(block)).alias("rival_sample"),
@@ -188,7 +192,7 @@ def _exact() -> pl.Expr:
         pl.when(pl.col("kind") == "date")
         .then(pl.col("date").cast(pl.String))
         .when((pl.col("kind") == "number") & ~pl.col("shown_wins"))
-        .then(plain)
+        .then(plain.str.replace(TYPED_THREE, "${0}0"))
         .otherwise(pl.col("text"))
     )
 
@@ -221,7 +225,7 @@ def _address(block: Block) -> pl.Expr:
 def _decimal_mark(readings: pl.DataFrame) -> str | None:
     """Find the file's decimal mark from the numbers it stores as text."""
     texts = readings.filter(pl.col("kind") == "text")["raw_value"].unique().to_list()
-    for name in _NUMBERS:
+    for name in NUMBER_FIELDS:
         column = f"raw_{name}"
         if column in readings.columns:
             texts += readings[column].drop_nulls().unique().to_list()

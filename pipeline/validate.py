@@ -43,7 +43,13 @@ def validate(normalised: pl.DataFrame, vocabulary: Vocabulary) -> Judged:
     Raises CinderlotError when a row fails in a way no rule names, which is a defect of the rules.
     """
     rows = normalised.with_row_index("row_id").with_columns(
-        usual_unit=pl.col("unit_name").drop_nulls().mode().sort().first().over("report_id")
+        usual_unit=pl.col("unit_name")
+        .filter(pl.col("unit_kind") != "ratio")
+        .drop_nulls()
+        .mode()
+        .sort()
+        .first()
+        .over("report_id")
     )
     unused = rows.filter(_is_unused())
     judged = rows.filter(~_is_unused())
@@ -161,6 +167,10 @@ def _detail() -> pl.Expr:
         .then(pl.coalesce("why", pl.format('"{}"', pl.col("raw_value"))))
         .when(pl.col("dose_unit").str.to_lowercase().is_in(["ppm", "p.p.m."]))
         .then(pl.format('dose "{}", which can be per mass or per volume', pl.col("raw_dose")))
+        .when(code == "limit_unknown")
+        .then("limit_why")
+        .when((code == "unit_basis") & pl.col("basis_why").is_not_null())
+        .then("basis_why")
         .when(code.is_in(["unit_unknown", "unit_basis", "unit_conflict"]))
         .then(
             pl.format(

@@ -43,6 +43,13 @@ class _Task:
     again: bool = False
 
 
+# What helps with a file that is too large, whatever kind it is.
+_SPLIT = (
+    "it is far larger than a report: split it into several files of fewer lines, each with the "
+    "heading, and load those"
+)
+
+
 class Workers:
     """A pool of reader processes; a crash, a hang or a memory limit costs one item only."""
 
@@ -112,7 +119,9 @@ class Workers:
         try:
             result = task.future.result()
         except TimeoutError:
-            return task.item, self._refuse(task, f"took more than {task.seconds:g} s to read")
+            return task.item, self._refuse(
+                task, f"took more than {task.seconds:g} s to read", _SPLIT
+            )
         except BrokenProcessPool:
             return self._begin_anew(task, waiting)
         except (ProcessExpired, CancelledError):
@@ -138,14 +147,15 @@ class Workers:
 
     def _explain(self, task: _Task, failure: _Failure) -> FileRefused:
         if failure.kind == "MemoryError":
-            return self._refuse(task, f"took more than {self.gigabytes:g} GB of memory to read")
+            what = f"took more than {self.gigabytes:g} GB of memory to read"
+            return self._refuse(task, what, _SPLIT)
         return self._refuse(task, f"made its reader fail ({failure.kind}: {failure.text})")
 
-    def _refuse(self, task: _Task, what: str) -> FileRefused:
+    def _refuse(self, task: _Task, what: str, advice: str = "") -> FileRefused:
+        advice = advice or "open it in a spreadsheet and save its tables anew as .xlsx"
         return FileRefused(
             str(getattr(task.item, "file", task.item)),
-            f"this file {what}, so it was stopped; open it in a spreadsheet, delete what is not "
-            "needed and save it anew as .xlsx.",
+            f"this file {what}, so it was stopped; {advice}.",
         )
 
 

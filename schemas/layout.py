@@ -19,6 +19,11 @@ import polars as pl
 # A number without a unit, to which the unit of its heading is added.
 PLAIN_NUMBER = r"^[<≤±\s]*[\d.,]+$"
 
+# A typed number that would read as one with a mark for thousands, were it text.
+TYPED_THREE = r"^-?[1-9]\d{0,2}\.\d{3}$"
+
+NUMBER_FIELDS = ("lod", "loq", "limit", "uncertainty", "deviation", "dose", "expected", "added")
+
 
 def with_unit(text: str, unit: str | None) -> str:
     """Add the unit of a heading to a bare number; any other text stays as it is."""

@@ -55,6 +55,7 @@ class Vocabulary:
     units: Mapping[str, Unit]
     fields: Mapping[str, str]
     field_levels: Mapping[str, str]
+    date_fields: frozenset[str]
     notations: Mapping[str, str]
     letters: Mapping[str, str]
     row_words: Mapping[str, str]
@@ -62,6 +63,9 @@ class Vocabulary:
     row_inside: Mapping[str, str]
     rows_beside_others: Mapping[str, str]
     rows_of_a_sample: Mapping[str, str]
+    statistic_codes: Mapping[str, str]
+    detail_words: frozenset[str]
+    versions: Mapping[str, str]
     rival_words: frozenset[str]
     form_words: Mapping[str, str]
     form_context: tuple[str, ...]
@@ -74,6 +78,7 @@ class Vocabulary:
     variety_colours: Mapping[str, str]
     varieties: Mapping[str, str]
     out_of_scope: frozenset[str]
+    derived: frozenset[str]
     ambiguous: Mapping[str, str]
     reasons: Mapping[str, tuple[str, str]]
     thresholds: tuple[Threshold, ...]
@@ -155,6 +160,8 @@ def _lines_of_no_sample(words: Mapping[str, Any]) -> dict[str, Any]:
         "row_inside": {squash_words(w): kind for kind, ws in inside for w in ws},
         "rows_beside_others": _inverted(words["rows_beside_others"]),
         "rows_of_a_sample": _inverted(words["rows_of_a_sample"]),
+        "statistic_codes": {squash(w): k for k, ws in words["statistic_codes"].items() for w in ws},
+        "detail_words": frozenset(squash_words(w) for w in words["row_details"]["words"]),
     }
 
 
@@ -178,10 +185,14 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         units=_units(_read("units.toml")),
         fields={squash(s): f["name"] for f in fields["field"] for s in f["spellings"]},
         field_levels={f["name"]: f["level"] for f in fields["field"]},
+        date_fields=frozenset(f["name"] for f in fields["field"] if f.get("kind") == "date"),
         notations=_notations(words),
         letters={fold_notation(w): kind for kind, ws in words["letters"].items() for w in ws},
         **_lines_of_no_sample(words),
-        rival_words=frozenset(words["rival_results"]["words"]),
+        versions={squash_words(w): kind for kind, ws in words["versions"].items() for w in ws},
+        rival_words=frozenset(
+            w for ws in (*words["versions"].values(), words["rival_results"]["words"]) for w in ws
+        ),
         form_words={squash_words(w): f for f in FORMS for w in words["forms"][f]},
         form_context=tuple(words["forms"]["context"]),
         matrices=_inverted(places["matrix"]),
@@ -193,6 +204,7 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         variety_colours={squash(v): c for c, vs in places["variety_colour"].items() for v in vs},
         varieties={squash(v): v for vs in places["variety_colour"].values() for v in vs},
         out_of_scope=frozenset(squash(n) for n in _read("out_of_scope.toml")["names"]),
+        derived=frozenset(squash(n) for n in _read("out_of_scope.toml")["derived"]),
         ambiguous={squash(k): v for k, v in _read("analytes.toml")["ambiguous"].items()},
         reasons={k: (v["means"], v["next"]) for k, v in _read("reasons.toml").items()},
         panels={p["name"]: tuple(p["members"]) for p in _read("panels.toml")["panel"]},

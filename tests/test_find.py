@@ -104,8 +104,31 @@ def test_holders_that_cannot_be_used_are_refused(
     found = find([tmp_path])
     assert [source.file for source in found.sources] == ["good.csv"]
     (refusal,) = found.refused
-    assert refusal.file == name
+    assert refusal.file in {name, f"{name}!a.csv"}
     assert message in refusal.message
+
+
+def test_a_bomb_among_reports_is_refused_alone(tmp_path: Path) -> None:
+    members = {
+        "a.csv": b"0" * 50_000_000,
+        "b.csv": TABLE,
+        "in.zip": zipped(**{"c.csv": TABLE})[:-9],
+    }
+    (tmp_path / "post.zip").write_bytes(zipped(**members))
+    found = find([tmp_path])
+    assert [source.file for source in found.sources] == ["post.zip!b.csv"]
+    assert [(r.file, "unpack to" in r.message) for r in found.refused] == [
+        ("post.zip!a.csv", True), ("post.zip!in.zip", False),
+    ]  # fmt: skip
+
+
+def test_the_store_is_no_report(tmp_path: Path) -> None:
+    for name in ("lab.duckdb", "lab.duckdb.wal", "other.duckdb"):
+        (tmp_path / name).write_bytes(b"x")
+    own = {tmp_path / "lab.duckdb", tmp_path / "lab.duckdb.wal"}
+    assert find([tmp_path], without={path.resolve() for path in own}).passed_over == [
+        "other.duckdb"
+    ]
 
 
 def test_a_damaged_member_costs_only_itself(tmp_path: Path) -> None:

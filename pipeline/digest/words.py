@@ -24,6 +24,7 @@ REASONS = {
     "colour_unknown": "the colour of the wine is not known",
     "within_uncertainty": "the threshold lies within the uncertainty of the value",
     "limit_above_threshold": "limit too high to tell: it lies above the threshold",
+    "above_range": "above the range that was measured; a diluted re-run would tell",
     "limit_above_background": "the laboratory's limit is above the background",
     "few_references": "too few reference lots",
     "no_background": "no background is known for this variety",

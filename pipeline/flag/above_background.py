@@ -148,6 +148,11 @@ def _why_undecided(enough: int) -> dict[str, pl.Expr]:
             " method with a lower limit",
             _found(), _limit(),
         ),
+        "above_range": pl.format(
+            "{}: the number lies above the measured range and does not tell whether it is above {};"
+            " ask the laboratory to dilute the sample and measure it again",
+            _found(), _limit(),
+        ),
         "few_references": pl.format(
             "{} is not surely within {}; {} reference lots are too few to say more ({} are asked"
             " for)",

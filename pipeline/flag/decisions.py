@@ -16,9 +16,9 @@ def decide(rows: pl.DataFrame, confidence: float, *, limit: str = "threshold") -
     risk that the wine is above all the same is small (a guard band below it); between the two
     neither holds. Where an end has no uncertainty the end itself decides: above its limit or not,
     equality being below. Where the limit lies inside the interval the reason is
-    `limit_above_threshold`: the laboratory's limit is too high to tell. `probability` is that of the end
-    which decided, for a single value P itself; null where only the interval decided. A null limit
-    is undecided, reason `no_threshold`. Source: JCGM 106:2012.
+    `limit_above_threshold`: the laboratory's limit is too high to tell; where it has no upper end,
+    `above_range`. `probability` is that of the end which decided, for a single value P itself; null
+    where only the interval decided. A null limit is undecided, reason `no_threshold`. Source: JCGM 106:2012.
     """
     at_lower = probability_above(pl.col("lower"), pl.col(limit), pl.col("u_lower"))
     at_upper = probability_above(pl.col("upper"), pl.col(limit), pl.col("u_upper"))
@@ -49,6 +49,8 @@ def decide(rows: pl.DataFrame, confidence: float, *, limit: str = "threshold") -
             .then(None)
             .when(pl.col(limit).is_null())
             .then(pl.lit("no_threshold"))
+            .when(pl.col("upper").is_null() & pl.col("lower").is_not_null())
+            .then(pl.lit("above_range"))
             .when(uncertain & ~too_wide)
             .then(pl.lit("within_uncertainty"))
             .otherwise(pl.lit("limit_above_threshold")),

@@ -12,6 +12,13 @@ def _why_undecided() -> pl.Expr:
     return (
         pl.when(pl.col("reason") == "limit_above_threshold")
         .then(pl.lit("the laboratory's limits are too high to tell whether it is above 1"))
+        .when(pl.col("reason") == "above_range")
+        .then(
+            pl.lit(
+                "a number above the measured range leaves open whether it is above 1; ask the"
+                " laboratory to dilute the sample and measure it again"
+            )
+        )
         .when(pl.col("reason") == "isomers_unresolved")
         .then(
             pl.lit(

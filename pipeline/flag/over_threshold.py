@@ -137,6 +137,11 @@ def _why_undecided() -> dict[str, pl.Expr]:
             " method with a lower limit",
             _found(), _limit(),
         ),
+        "above_range": pl.format(
+            "{}: the number lies above the measured range and does not tell whether it is above {};"
+            " ask the laboratory to dilute the sample and measure it again",
+            _found(), _limit(),
+        ),
         "conflicting_reports": pl.format(
             "{}: two reports of the laboratory disagree about {}; ask which one holds",
             _found(), _limit(),

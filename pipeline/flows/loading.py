@@ -59,7 +59,9 @@ def load_each(
 
     Files of another kind in a folder are passed over and said to be. `only` leaves out all others.
     """
-    found = find(paths, only)
+    store = workplace.store.resolve()
+    own = {store, store.with_name(f"{store.name}.wal"), store.with_name(f"{store.name}.tmp")}
+    found = find(paths, only, own)
     files: list[Loaded] = []
 
     def take(file: str, ready: Ready) -> None:

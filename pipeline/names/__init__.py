@@ -8,10 +8,18 @@ from typing import Any
 
 from pipeline.names.brackets import split_last, take_brackets
 from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
+from pipeline.names.pairs import (
+    agree,
+    is_derived,
+    look_up_equivalent,
+    look_up_pair,
+    look_up_synonyms,
+)
 from pipeline.names.patterns import (
     BRACKETED,
     CAS,
     DENIED,
+    EMPTY,
     EQUIVALENT,
     FILLER,
     K_FACTOR,
@@ -22,6 +30,7 @@ from pipeline.names.patterns import (
     REPLICATE,
     SPREAD,
     TITLE_SPREAD,
+    TWOFOLD,
     WORDY,
     as_printed,
     fold_letters,
@@ -30,6 +39,7 @@ from pipeline.names.patterns import (
     one_form,
     spread_kind,
     unit_pattern,
+    word_pattern,
 )
 from pipeline.names.typos import Typos
 from schemas.vocabulary import Vocabulary, fold_unit, squash, squash_words
@@ -44,12 +54,19 @@ class Names:
         self.vocabulary = vocabulary
         self.typos = Typos(vocabulary)
         self._unit = unit_pattern(vocabulary)
-        words = sorted(vocabulary.form_words, key=len, reverse=True)
-        spaced = ("[^a-z0-9+]+".join(map(re.escape, w.split())) for w in words)
-        self._form = re.compile(r"(?<![a-z0-9])(?:" + "|".join(spaced) + r")(?![a-z0-9])")
+        self._form = word_pattern(vocabulary.form_words)
+        self._version = word_pattern(vocabulary.versions)
         self._matrix_words = matrix_words(vocabulary)
-        self.heading = lru_cache(maxsize=100_000)(self._read_heading)
+        self.heading = lru_cache(maxsize=100_000)(self._read_twofold)
         self.title = lru_cache(maxsize=20_000)(self._read_title)
+
+    def _read_twofold(self, text: str) -> Heading:
+        """Read a heading; one that says the same in two languages is read as either of them."""
+        read = self._read_heading(text)
+        parts = [part for part in TWOFOLD.split(text.strip()) if part.strip()]
+        if len(parts) != 2 or read.is_measurand or read.field:
+            return read
+        return agree(text, *map(self._read_heading, parts)) or read
 
     def _read_heading(self, text: str) -> Heading:
         printed = as_printed(text)
@@ -58,7 +75,9 @@ class Names:
         spread = SPREAD.search(printed)
         direct = None if spread and spread.start() > 0 else self._look_up(printed)
         if direct:
-            return Heading(text, **direct)
+            word = self._version.search(fold_letters(printed)) if "field" in direct else None
+            version = self.vocabulary.versions[squash_words(word.group())] if word else None
+            return Heading(text, **direct, version=version)
         if rep := REPLICATE.fullmatch(printed):
             return Heading(text, field="replicate", replicate=rep.group(1))
         if not spread and not WORDY.search(printed):
@@ -77,12 +96,28 @@ class Names:
             return Heading(text, **(stated | named | one_form(forms)))
         if not squash(bare):
             return Heading(text, **(stated | one_form(forms)))
+        if versioned := self._take_version(text, rest, stated):
+            return versioned
         if strange := self._strange_unit(text, rest, stated):
             return strange
         forms = set() if DENIED.search(rest) else self._take_forms(NO_FORM.sub(" ", rest))[0]
         if len(forms) == 1 and self.is_generic(bare):
             return Heading(text, **(stated | one_form(forms)))
         return self._guess(text, bare, stated | one_form(forms))
+
+    def _take_version(self, text: str, rest: str, stated: dict[str, Any]) -> Heading | None:
+        """Read "Corrected free guaiacol": a known name and which of its numbers stands there."""
+        forms, bare = self._take_forms(rest)
+        found = [m.span() for m in self._version.finditer(fold_letters(bare))]
+        if len(found) != 1:
+            return None
+        start, end = found[0]
+        version = self.vocabulary.versions[squash_words(bare[start:end])]
+        plain = EMPTY.sub(" ", f"{bare[:start]} {bare[end:]}").strip(" ,;:-–()[]")
+        named: dict[str, Any] | None = self._look_up(plain) if plain else {}
+        if named is None or (named.keys() - {"analyte"} and named != {"field": "result"}):
+            return None
+        return Heading(text, **(stated | named | one_form(forms)), version=version)
 
     def _strange_unit(self, text: str, rest: str, stated: dict[str, Any]) -> Heading | None:
         """Read "Guaiacol (furlong)": a known name and, in brackets, what can only be its unit."""
@@ -132,11 +167,7 @@ class Names:
 
     def _equivalent(self, match: re.Match[str]) -> str | None:
         words = self.without_units(next(group for group in match.groups() if group))
-        words = re.sub(r"^(?:as|in)\s+", "", words)
-        named = self.vocabulary.names.get(squash(words))
-        if named is None and squash(words).strip("s") in {"aglycone", "aglycon"}:
-            return "aglycone"
-        return named
+        return look_up_equivalent(words, self.vocabulary)
 
     def matrix_in(self, text: str) -> str | None:
         """Name the matrix a title speaks of, when it speaks of one kind only."""
@@ -157,11 +188,6 @@ class Names:
         """Drop every unit from a text."""
         return self._unit.sub(" ", fold_signs(text)).strip()
 
-    @staticmethod
-    def without_limits(text: str) -> str:
-        """Drop every stated limit ("LOD 0.5") from a text."""
-        return LIMIT.sub(" ", text)
-
     def _look_up(self, name: str) -> dict[str, Any] | None:
         if name.strip() in {"L*", "a*", "b*"}:
             return {"analyte": name.strip()}
@@ -172,38 +198,17 @@ class Names:
             return None
         if analyte := self.vocabulary.names.get(key):
             return {"analyte": analyte}
-        if key in self.vocabulary.out_of_scope:
+        if key in self.vocabulary.out_of_scope or is_derived(name, self.vocabulary):
             return {"out_of_scope": True}
         if (pair := BRACKETED.fullmatch(name)) and (
-            named := self._look_up_synonyms(*pair.groups())
+            named := look_up_synonyms(pair.group(1), pair.group(2), self.vocabulary)
         ):
             return named
         if field := self.vocabulary.fields.get(key) or self.vocabulary.fields.get(key.rstrip("#")):
             return {"field": field}
         if key[-1].isdigit() and self.vocabulary.fields.get(key[:-1]) == "result":
             return {"field": "result", "replicate": key[-1]}
-        return self._look_up_pair(name)
-
-    def _look_up_synonyms(self, name: str, bracketed: str) -> dict[str, Any] | None:
-        """Read "2-methoxyphenol (guaiacol)": one name given twice; two different names are neither."""
-        inside = self.vocabulary.names.get(squash(bracketed))
-        outside = self.vocabulary.names.get(squash(name))
-        if inside and outside in {inside, None} and squash(name) not in self.vocabulary.ambiguous:
-            return {"analyte": inside} if outside else None
-        return None
-
-    def _look_up_pair(self, name: str) -> dict[str, Any] | None:
-        """Read "guaiacol LOD" or "LOD guaiacol": what belongs to the analyte's own column."""
-        words = name.split()
-        for split in {1, len(words) - 1} - {0, len(words)}:
-            for field, analyte in ((words[split:], words[:split]), (words[:split], words[split:])):
-                column = self.vocabulary.fields.get(squash(" ".join(field)))
-                named = self.vocabulary.names.get(squash(" ".join(analyte)))
-                if named and column in ATTACHED_FIELDS:
-                    return {"analyte": named, "field": column}
-                if named and column == "result":
-                    return {"analyte": named}
-        return None
+        return look_up_pair(name, self.vocabulary)
 
     def _take_forms(self, text: str) -> tuple[set[str], str]:
         """Split the words that tell a form off a text; the spelling of the rest is kept."""
@@ -213,7 +218,8 @@ class Names:
         bare = text
         for start, end in reversed(spans):
             bare = f"{bare[:start]} {bare[end:]}"
-        return forms, bare.strip(" ,;:-–()[]")
+        plain = bare.strip(" ,;:-–()[]")
+        return forms, f"{plain})" if plain.count("(") > plain.count(")") else plain
 
     def is_generic(self, text: str) -> bool:
         """Tell whether a text speaks of phenols, smoke or glycosides at all."""

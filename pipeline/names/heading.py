@@ -29,6 +29,7 @@ class Heading:
     spread: str | None = None
     path_length: str | None = None
     replicate: str | None = None
+    version: str | None = None
     out_of_scope: bool = False
     spelled: str | None = None
     hint: str | None = None
@@ -49,6 +50,11 @@ class Heading:
         )
 
     @property
+    def is_version_only(self) -> bool:
+        """Tell whether the heading is nothing but a word such as "Corrected"."""
+        return self.version is not None and not (self.is_measurand or self.field or self.spelled)
+
+    @property
     def is_unit_only(self) -> bool:
         """Tell whether the heading is nothing but a unit."""
         return self.unit is not None and not (
@@ -63,3 +69,19 @@ def label_unit(heading: Heading) -> str | None:
     if heading.field in {"uncertainty", "deviation"} and "%" in heading.text:
         return "%"
     return heading.unit if heading.field in NUMBERED_FIELDS else None
+
+
+def stated_unit(heading: Heading) -> str:
+    """The text of a unit; of "Result (ug/L)" what is in its brackets."""
+    return heading.unit if heading.field == "result" and heading.unit else heading.text
+
+
+def heading_says(heading: Heading) -> dict[str, str]:
+    """Tabulate what a heading states besides its name; a limit keeps the heading's unit."""
+    keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread",
+            "path_length", "replicate", "version")  # fmt: skip
+    said = {key: value for key in keys if (value := getattr(heading, key))}
+    for key in ("lod", "loq", "limit"):
+        if key in said and heading.unit:
+            said[key] = f"{said[key]} {heading.unit}"
+    return said

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from typing import Any
 
 from schemas.vocabulary import Vocabulary, squash_words
@@ -62,6 +63,9 @@ TITLE_SPREAD = re.compile(
 DEVIATIONS = {"sd", "s.d.", "s.d", "s", "stdev", "standard deviation", "standard deviations"}
 # Anything that could be a name, a unit or a limit; a sample number such as "S-101" is none.
 WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%(\[]|pp[bmt]\b")
+EMPTY = re.compile(r"[\[(]\s*[\])]")
+# Between the two halves of a heading in two languages.
+TWOFOLD = re.compile(r"\s+[/|–-]\s+|\s*[\r\n]+\s*")
 FILLER = re.compile(
     r"\b(conc(?:entration)?|result|level|content|amount|analyte|compound|teneur|gehalt|fraction"
     r"|form|aglycone|fracción|frazione|fraktion)s?\b\.?",
@@ -93,6 +97,13 @@ def unit_pattern(vocabulary: Vocabulary) -> re.Pattern[str]:
         + "|".join(re.escape(u).replace("/", r"\s*/\s*") for u in printed)
         + r")\s*[\])]?(?![\w/])"
     )
+
+
+def word_pattern(phrases: Iterable[str]) -> re.Pattern[str]:
+    """Build the pattern of folded phrases, longest first, whatever signs part their words."""
+    words = sorted(phrases, key=len, reverse=True)
+    spaced = ("[^a-z0-9+]+".join(map(re.escape, w.split())) for w in words)
+    return re.compile(r"(?<![a-z0-9])(?:" + "|".join(spaced) + r")(?![a-z0-9])")
 
 
 # Words for a matrix that mean something else in a title.

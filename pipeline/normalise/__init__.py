@@ -16,6 +16,7 @@ from pipeline.normalise.samples import name_samples
 from pipeline.normalise.slips import find_slips
 from pipeline.normalise.spreads import read_spreads
 from pipeline.normalise.unit_values import convert_units
+from pipeline.normalise.versions import settle_versions
 from pipeline.readers import Readers
 from pipeline.settings import Settings
 
@@ -30,6 +31,7 @@ def normalise(readings: pl.DataFrame, readers: Readers, settings: Settings) -> p
         readings.pipe(name_measurands, readers.names)
         .pipe(name_samples, readers)
         .pipe(read_numbers, readers.notations)
+        .pipe(settle_versions)
         .pipe(convert_units, readers, settings)
         .pipe(read_controls, readers)
         .pipe(censor, settings)

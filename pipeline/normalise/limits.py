@@ -19,7 +19,7 @@ def censor(readings: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     laboratory's record in the settings. lower and upper are null where no limit is known. Nothing
     is substituted: `<x` is [0, x], "below LOQ" is [LOD, LOQ], "not detected" is [0, LOD].
     """
-    limits = readings
+    limits = readings.with_columns(limit_why=pl.lit(None, pl.String))
     for name in ("lod", "loq", "limit"):
         limits = _read_limit(limits, name)
     limits = limits.join(
@@ -52,32 +52,89 @@ def censor(readings: pl.DataFrame, settings: Settings) -> pl.DataFrame:
 
 
 def _read_limit(readings: pl.DataFrame, name: str) -> pl.DataFrame:
-    """Read the printed limit of a value, in its own unit where it carries one."""
-    raw = f"raw_{name}"
-    texts = readings.with_columns(text=pl.coalesce(raw, f"heading_{name}"))
+    """Read the printed limit of a value, in its own unit where it carries one.
+
+    "1.000" and "1,000" are one or a thousand: the file's decimal mark and its numbers must not
+    speak against each other, else the limit stays null and `limit_why` says so.
+    """
+    texts = readings.with_columns(text=pl.coalesce(f"raw_{name}", f"heading_{name}"))
+    factor = factor_of("limit_unit", "limit_factor")
+    return (
+        texts.join(
+            _limit_table(texts),
+            on=["text", "decimal_mark"],
+            how="left",
+            maintain_order="left",
+            nulls_equal=True,
+        )
+        .with_columns(
+            read=_settled(pl.col("limit_number") * factor, pl.col("in_thousands") * factor)
+        )
+        .with_columns(
+            pl.col("read").alias(name if name != "limit" else "reporting_limit"),
+            limit_why=pl.coalesce(
+                "limit_why",
+                pl.when(pl.col("in_thousands").is_not_null() & pl.col("read").is_null()).then(
+                    pl.format('the limit "{}" can be read in two ways', "text")
+                ),
+            ),
+        )
+        .drop("text", "limit_number", "limit_unit", "limit_factor", "in_thousands", "read")
+    )
+
+
+def _limit_table(texts: pl.DataFrame) -> pl.DataFrame:
+    """Tabulate each distinct printed limit; `in_thousands` where its mark may part thousands."""
     rows = []
     for text, mark in texts.select("text", "decimal_mark").drop_nulls("text").unique().iter_rows():
-        number, unit, factor = split_unit(text)
-        rows.append((text, mark, read_number(number, mark or ".")[0], unit, factor))
+        printed, unit, factor = split_unit(text)
+        two_ways = read_number(printed, None)[1]
+        number = read_number(printed, _sign(printed) if two_ways else mark or ".")[0]
+        thousands = number * 1000 if two_ways and number is not None else None
+        rows.append((text, mark, number, thousands, unit, factor))
     schema = {
         "text": pl.String(),
         "decimal_mark": pl.String(),
         "limit_number": pl.Float64(),
+        "in_thousands": pl.Float64(),
         "limit_unit": pl.String(),
         "limit_factor": pl.Float64(),
     }
-    table = pl.DataFrame(rows, schema=schema, orient="row")
-    return (
-        texts.join(
-            table, on=["text", "decimal_mark"], how="left", maintain_order="left", nulls_equal=True
-        )
-        .with_columns(
-            (pl.col("limit_number") * factor_of("limit_unit", "limit_factor")).alias(
-                name if name != "limit" else "reporting_limit"
-            )
-        )
-        .drop("text", "limit_number", "limit_unit", "limit_factor")
+    return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+def _sign(printed: str) -> str:
+    return "." if "." in printed else ","
+
+
+def _settled(decimal: pl.Expr, thousands: pl.Expr) -> pl.Expr:
+    """Choose between both readings of a limit by the file's mark and the numbers it limits.
+
+    A number is hardly ever given where it lies far below its limit: within the analyte's numbers in
+    the report the nearer reading is meant.
+    """
+    numbers = pl.col("value").filter(pl.col("notation") == "number")
+    group = ["report_id", "analyte", "form"]
+    least = pl.coalesce(numbers.min().over(group), numbers.min().over("report_id"))
+    small = (least * _FAR < thousands).fill_null(False)
+    great = (least >= thousands).fill_null(False)
+    marked = pl.col("decimal_mark")
+    sign = (
+        pl.when(pl.col("text").str.contains(".", literal=True))
+        .then(pl.lit("."))
+        .otherwise(pl.lit(","))
     )
+    as_decimal = (small & (marked == sign).fill_null(True)) | (
+        (marked == sign).fill_null(False) & ~great
+    )
+    as_thousands = great & (marked != sign).fill_null(True)
+    return (
+        pl.when(thousands.is_null() | as_decimal).then(decimal).when(as_thousands).then(thousands)
+    )
+
+
+# A number this many times smaller than a limit speaks against the limit.
+_FAR = 30.0
 
 
 def _printed(own: pl.Expr, own_is_loq: pl.Expr) -> dict[str, pl.Expr]:

@@ -15,6 +15,7 @@ _HEADING = {
     "heading_loq": pl.String(),
     "heading_limit": pl.String(),
     "heading_expressed_as": pl.String(),
+    "heading_version": pl.String(),
     "out_of_scope": pl.Boolean(),
     "name_hint": pl.String(),
 }
@@ -52,8 +53,14 @@ def name_measurands(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
             .when(pl.col("has_form"))
             .then(pl.when(~_contradicted()).then(pl.coalesce("heading_form", "read_form"))),
         )
-        .with_columns(expressed_as=_mass_of())
-        .drop("read_form", "read_expressed_as", "heading_expressed_as", "heading_form")
+        .with_columns(expressed_as=_mass_of(), version=pl.coalesce("version", "heading_version"))
+        .drop(
+            "read_form",
+            "read_expressed_as",
+            "heading_expressed_as",
+            "heading_form",
+            "heading_version",
+        )
     )
 
 
@@ -82,6 +89,7 @@ def _headings(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
                 h.loq,
                 h.limit,
                 h.expressed_as,
+                h.version,
                 h.out_of_scope,
                 h.hint,
             )

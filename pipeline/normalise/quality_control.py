@@ -7,7 +7,7 @@ import re
 import polars as pl
 
 from pipeline.normalise.texts import map_texts
-from schemas.vocabulary import Vocabulary, squash
+from schemas.vocabulary import Vocabulary, squash, squash_words
 
 
 def name_quality_control(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
@@ -37,8 +37,21 @@ def _qc_kind(text: str, words: Vocabulary, *, alone: bool) -> str | None:
     if kind is None:
         parts = [p for p in re.split(r"[\s_()/-]+", text) if p and not p.isdigit()]
         ends = {words.row_ends.get(squash(p)) for p in (parts[:1] + parts[-1:])} - {None}
-        kind = ends.pop() if len(ends) == 1 else None
-    return kind if kind in {"blank", "spike", "duplicate", "control"} else None
+        kind = ends.pop() if len(ends) == 1 else _phrase_at_an_end(text, words)
+    return kind if kind in _KINDS else None
+
+
+_KINDS = {"blank", "spike", "duplicate", "control"}
+
+
+def _phrase_at_an_end(text: str, words: Vocabulary) -> str | None:
+    """Read "Matrix spike (W2 + 10)" or "W2 lab duplicate": two words or more first or last."""
+    told = squash_words(text).split()
+    ends = {
+        squash("".join(part)) for n in (2, 3) for part in (told[:n], told[-n:]) if len(told) > n
+    }
+    kinds = {words.row_words.get(key) for key in ends} & _KINDS
+    return kinds.pop() if len(kinds) == 1 else None
 
 
 def _maybe_qc(text: str, words: Vocabulary) -> str | None:

@@ -100,7 +100,8 @@ def _read(
     bare = (text or "").strip().lstrip("±+/- ")
     percent = bare.endswith("%")
     words = bare.rstrip("% ").split()
-    number = read_number(words[0], mark or ".")[0] if words else None
+    sign = "," if "," in bare and "." not in bare else "."
+    number = read_number(words[0], mark or sign)[0] if words else None
     return number, percent, *split_unit(bare)[1:]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.normalise.unit_evidence import prefer_the_cell, told_by_others
 from pipeline.readers import Readers
 from pipeline.settings import Settings
 from pipeline.units import unit_table
@@ -28,6 +29,7 @@ def convert_units(readings: pl.DataFrame, readers: Readers, settings: Settings) 
         printed.join(table, on="raw_unit", how="left", maintain_order="left", nulls_equal=True)
         .pipe(_also_named, table, "stated_unit")
         .pipe(_also_named, table, "other_unit")
+        .pipe(prefer_the_cell)
         .pipe(_decide_matrix)
         .join(_densities(settings), on="lab", how="left", maintain_order="left")
     )
@@ -43,7 +45,10 @@ def convert_units(readings: pl.DataFrame, readers: Readers, settings: Settings) 
 
 def _also_named(readings: pl.DataFrame, table: pl.DataFrame, column: str) -> pl.DataFrame:
     other = table.select(
-        pl.col("raw_unit").alias(column), pl.col("unit_name").alias(f"{column}_name")
+        pl.col("raw_unit").alias(column),
+        pl.col("unit_name").alias(f"{column}_name"),
+        pl.col("unit_kind").alias(f"{column}_kind"),
+        pl.col("factor").alias(f"{column}_factor"),
     )
     return readings.join(other, on=column, how="left", maintain_order="left")
 
@@ -57,9 +62,11 @@ def _decide_matrix(readings: pl.DataFrame) -> pl.DataFrame:
     told = pl.col("matrix")
     unprinted = told.is_null() & pl.col("raw_matrix").is_null()
     wine = (told == "wine") | (unprinted & per_volume)
-    return readings.with_columns(
-        matrix_printed=told,
-        matrix=pl.when(unprinted & per_mass)
+    why = told_by_others(unprinted & per_mass, unprinted & per_volume)
+    return readings.with_columns(matrix_printed=told, basis_why=why).with_columns(
+        matrix=pl.when(pl.col("basis_why").is_not_null())
+        .then(None)
+        .when(unprinted & per_mass)
         .then(pl.lit("grape"))
         .when(wine & pl.col("variety_matrix").is_not_null())
         .then(pl.col("variety_matrix"))
@@ -172,10 +179,19 @@ def _per_centimetre() -> pl.Expr:
     return pl.col("raw_unit").str.contains(r"(?i)(?:/|per |\()\s*(?:1\s*)?cm\b").fill_null(False)
 
 
+# The mass in a litre or kilogram that a ratio stands for.
+_OF_RATIOS = {"ppm": "mg", "ppb": "ug", "ppt": "ng"}
+
+
 def _marks() -> pl.Expr:
     """Join the report's remark, the mark behind the number and what had to be assumed."""
-    ratio = pl.when(pl.col("unit_kind") == "ratio").then(
-        pl.format("{} taken as {}", pl.col("raw_unit"), pl.col("unit"))
+    ratio = pl.when((pl.col("unit_kind") == "ratio") & pl.col("unit").is_not_null()).then(
+        pl.format(
+            "{} taken as {}{}",
+            "raw_unit",
+            pl.col("unit_name").replace(_OF_RATIOS),
+            pl.col("unit").str.slice(2),
+        )
     )
     assumed = pl.when(pl.col("matrix") != pl.col("matrix_printed").fill_null("")).then(
         pl.format("matrix assumed: {}", pl.col("matrix"))
@@ -189,6 +205,7 @@ def _marks() -> pl.Expr:
         pl.col("raw_qualifier"),
         pl.col("cell_qualifier"),
         pl.col("raised"),
+        pl.col("unit_told"),
         ratio,
         assumed,
         density,

@@ -31,6 +31,9 @@ def sort_columns(
             _add_sub(found, group, col, sub)
         else:
             panel = _sort_other(header, found, col, group) or panel
+    if grid.swapped and found.corner and _units_below(header, found.corner):
+        found.fields.setdefault("unit", found.corner)
+    _drop_means(found, readers)
     found.first_value = min((v.column for v in found.values), default=1)
     if not grid.swapped:
         _attach_units(header, found)
@@ -39,6 +42,21 @@ def sort_columns(
         _find_unheaded(header, found, name)
     name_samples(grid, run, found, readers, left)
     return found
+
+
+def _drop_means(found: Columns, readers: Readers) -> None:
+    """Drop "Guaiacol mean" beside "Guaiacol rep 1" and "rep 2": it is made of them."""
+    words = readers.names.vocabulary.row_words
+    single = {
+        (v.heading.analyte, v.heading.form) for v in found.values if v.heading.replicate
+    }  # fmt: skip
+    found.values = [
+        v
+        for v in found.values
+        if v.heading.replicate
+        or (v.heading.analyte, v.heading.form) not in single
+        or not any(words.get(squash(w)) == "aggregate" for w in v.heading.text.split())
+    ]
 
 
 def _find_unheaded(header: Header, found: Columns, name: str) -> None:
@@ -109,7 +127,7 @@ def _sort_other(
         else:
             _add_field(found, read.field, col)
             note_suffix(found, col, read)
-    elif _says_nothing(header, col, spot, read):
+    elif _says_nothing(header, found, col, spot, read):
         return {}
     elif header.has_results(col):
         _add_unknown(found, col, spot, read, header.analytes)
@@ -118,13 +136,23 @@ def _sort_other(
     return {}
 
 
-def _says_nothing(header: Header, col: int, spot: Spot | None, read: Heading | None) -> bool:
+def _units_below(header: Header, col: int) -> bool:
+    """Tell whether labels such as "Result (ug/L)" below the samples' names give the unit."""
+    read = [header.readers.names.heading(s.text) for s in below(header.grid, header.run, col)]
+    return bool(read) and all(h.unit and h.field == "result" for h in read)
+
+
+def _says_nothing(
+    header: Header, found: Columns, col: int, spot: Spot | None, read: Heading | None
+) -> bool:
     """Tell a column of averages, of labels, or without its own heading under a merged name."""
     words = header.readers.names.vocabulary.row_words
     if spot and words.get(squash(spot.text)) == "aggregate":
         return True
     if header.sub_heads and read and read.is_measurand:
         return True
+    if header.grid.swapped and _units_below(header, col):
+        found.fields.setdefault("unit", col)
     return header.grid.swapped and holds_labels(header, col)
 
 
@@ -187,7 +215,7 @@ def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None
 
 def _sub_says(sub: Heading) -> dict[str, str]:
     """What a heading below a name says of its column; its unit may speak against the name's own."""
-    said = {k: v for k in ("form", "replicate") if (v := getattr(sub, k))}
+    said = {k: v for k in ("form", "replicate", "version") if (v := getattr(sub, k))}
     return said | ({"sub_unit": sub.unit} if sub.unit else {})
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
+from pipeline.recognise.neighbours import own_statements
 from pipeline.recognise.statements import Statements, read_limits, said_by, whole_sentences
 from pipeline.recognise.tables import Table
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
@@ -50,7 +51,7 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     A line above the first table speaks for the tables below it only when none of them has a line
     of its own for the same field: another sample's name must never be lent.
     """
-    table, said = around.tables[number], around.said
+    table, said = around.tables[number], own_statements(around.tables, number, around.said)
     first, last = table.sheet_rows
     top, bottom = around.between(table)
     titles = _titles(around, table, top, readers) or _continued(around, number, top, readers)
@@ -70,9 +71,11 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     cover = {
         n: v for n in _FIXED if n not in _IDENTITY and around.cover and (v := around.cover.first(n))
     }
+    end = max(t.sheet_rows[1] for t in around.tables)
+    foot = {n: v for n in _AT_FOOT if (v := around.said.only_below(n, end))}
     general = whole_sentences(said, readers)
     tab = _tab(around.grid.sheet, readers)
-    fixed = cover | general | tab | sheet | notes | below | beside | near | titles
+    fixed = foot | cover | general | tab | sheet | notes | below | beside | near | titles
     return _settle(_doubt_forms(fixed, (general, tab, titles), readers), readers)
 
 
@@ -133,6 +136,9 @@ def _titles(around: Surroundings, table: Table, top: int, readers: Readers) -> d
     return found
 
 
+# What the lines below all tables say for each of them, when it is said only once on the sheet.
+_AT_FOOT = ("client_sample", "sample", "sample_name", "lab_sample", "lot", "sampled_on",
+            "received_on", "analysed_on")  # fmt: skip
 _IDENTITY = {"client_sample", "sample", "sample_name", "lab_sample", "lot"}
 
 

@@ -7,6 +7,7 @@ from itertools import pairwise
 from pipeline.errors import FileRefused
 from pipeline.names.patterns import CAS
 from pipeline.readers import Readers
+from pipeline.recognise.form_headers import find_form_headers
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Axis, Run, names_a_sample, settle_runs
 from pipeline.recognise.lists import list_table
@@ -19,11 +20,13 @@ def find_tables(grid: Grid, file: str, readers: Readers) -> list[Table]:
 
     Raises FileRefused when two readings claim the same cells.
     """
-    axis = settle_runs(grid, readers)
+    headed = find_form_headers(grid, readers)
+    axis = settle_runs(grid, readers, headed.titles)
     if axis.crossing:
         raise FileRefused(file, _two_readings(grid, *axis.crossing))
     layouts = {(layout.analyte, layout.results): layout for layout in load_layouts()}
-    tables = _across(grid, axis.across, layouts["row", "crossing"], readers)
+    across = sorted([*axis.across, *headed.runs], key=lambda run: run.row)
+    tables = _across(grid, across, layouts["row", "crossing"], readers)
     down = _merge_repeats(axis.down)
     down = [part for run in down for part in _by_sample(grid, run, readers)]
     for number, run in enumerate(down):

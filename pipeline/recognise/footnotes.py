@@ -60,7 +60,8 @@ def _telling_notes(said: Statements, readers: Readers) -> dict[str, str]:
                 continue
             text, title = match.group(2), readers.names.title(match.group(2))
             limits = title.lod or title.loq or title.limit
-            if _CHANGES.search(text) or ((title.unit or title.form) and not limits):
+            unit = title.unit if title.unit != "%" else None
+            if _CHANGES.search(text) or ((unit or title.form) and not limits):
                 notes[match.group(1)] = text
     return notes
 

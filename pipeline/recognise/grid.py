@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, partial
@@ -10,6 +11,7 @@ from typing import NamedTuple
 import polars as pl
 
 from pipeline.addresses import cell_name
+from schemas.layout import NUMBER_FIELDS, TYPED_THREE
 
 
 class Spot(NamedTuple):
@@ -26,6 +28,15 @@ class Spot(NamedTuple):
     def is_text(self) -> bool:
         """Tell whether the cell is words or a notation rather than a typed number or date."""
         return self.kind == "text"
+
+    @property
+    def stated(self) -> str:
+        """The text at full precision, where a typed number's point cannot be taken for thousands."""
+        return re.sub(TYPED_THREE, r"\g<0>0", self.exact) if self.kind == "number" else self.exact
+
+    def said(self, field: str) -> str:
+        """The text at full precision, as it is to be read for a field."""
+        return self.stated if field in NUMBER_FIELDS else self.exact
 
 
 def fold_text(text: str) -> str:

@@ -11,6 +11,7 @@ from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
 from pipeline.recognise.sample_columns import below
 from pipeline.recognise.signs import marks_among
+from schemas.vocabulary import squash_words
 
 
 @dataclass(frozen=True)
@@ -74,14 +75,20 @@ def _sub_headings(
     below = grid.rows.get(run.row + 1, {})
     if holds_entries(grid, run.row + 1, analytes[:1], readers):
         return {}
-    heads = {c: readers.names.heading(s.text) for c, s in below.items() if s.kind == "text"}
+    heads = {c: _sub_heading(s.text, readers) for c, s in below.items() if s.kind == "text"}
     inside = {
         c: h for c, h in heads.items()
         if analytes and analytes[0] <= c <= right
-        and (h.is_form_only or h.field in {"result", "replicate", *ATTACHED_FIELDS})
+        and (h.is_form_only or h.is_version_only or h.field in {"result", "replicate", *ATTACHED_FIELDS})
     }  # fmt: skip
     between = [c for c in inside if c not in analytes and grid.rows[run.row].get(c) is None]
     return inside if between else {}
+
+
+def _sub_heading(text: str, readers: Readers) -> Heading:
+    """Read a heading under a name: "Reported" is a version there, not the day of the report."""
+    version = readers.names.vocabulary.versions.get(squash_words(text))
+    return Heading(text, version=version) if version else readers.names.heading(text)
 
 
 def holds_entries(grid: Grid, row: int, columns: list[int], readers: Readers) -> bool:

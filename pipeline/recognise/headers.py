@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
 from pipeline.names import Heading
@@ -97,15 +97,16 @@ class Axis:
     crossing: tuple[str, str] | None = None
 
 
-def settle_runs(grid: Grid, readers: Readers) -> Axis:
+def settle_runs(grid: Grid, readers: Readers, titles: Container[tuple[int, int]] = ()) -> Axis:
     """Decide for each name whether it belongs to a line across or to a line down.
 
     A name in two lines belongs to the one that names more analytes. `crossing` holds two cells
-    that two readings claim with equal right.
+    that two readings claim with equal right. `titles` are names that head a block of forms.
     """
-    named = named_cells(grid, readers)
+    named = [place for place in named_cells(grid, readers) if place not in titles]
     across = find_runs(grid, readers, {row for row, _ in named})
     down = find_runs(grid.turned, readers, {c for _, c in named}) if _may_run_down(named) else []
+    down = [kept for run in down if (kept := _without_titles(run, titles)).analytes]
     down = [part for run in down for part in _parted(grid, run, readers)]
     claims: dict[tuple[int, int], list[tuple[int, str, int]]] = defaultdict(list)
     for index, run in enumerate(across):
@@ -129,6 +130,10 @@ def settle_runs(grid: Grid, readers: Readers) -> Axis:
         [run for i, run in enumerate(across) if i not in lost["across"]],
         [run for i, run in enumerate(down) if i not in lost["down"]],
     )
+
+
+def _without_titles(run: Run, titles: Container[tuple[int, int]]) -> Run:
+    return Run(run.row, {r: h for r, h in run.columns.items() if (r, run.row) not in titles})
 
 
 def _parted(grid: Grid, run: Run, readers: Readers) -> list[Run]:

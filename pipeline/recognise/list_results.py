@@ -72,5 +72,7 @@ def own_side(
     while right + 1 in used:
         right += 1
     own = {c: h for c, h in headings.items() if left <= c <= right}
-    beyond = any(h.is_measurand for c, h in headings.items() if c not in own)
+    beyond = any(
+        h.is_measurand or h.field == "analyte" for c, h in headings.items() if c not in own
+    )
     return own if beyond else headings

@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.names import Heading
+from pipeline.names.heading import heading_says
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.columns import note_suffix
@@ -19,7 +20,6 @@ from pipeline.recognise.tables import (
     add_panels,
     column_schema,
     frame,
-    heading_says,
     line_row,
 )
 from pipeline.recognise.titles import title_lines
@@ -42,9 +42,9 @@ def list_table(
     headings = {
         c: readers.names.heading(s.text) for c, s in grid.rows[head].items() if s.kind == "text"
     }
+    headings = own_side(grid, head, headings, analyte_column)
     if _is_crossing(grid, head, headings, readers):
         return None
-    headings = own_side(grid, head, headings, analyte_column)
     own = headings.get(analyte_column)
     results = {c: h for c, h in headings.items() if c != analyte_column and _heads_results(h)}
     forms = [h.form for h in results.values() if h.is_form_only]
@@ -151,7 +151,11 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
         name, results = grid.at(row, name_column), [spots[c] for c in result_columns if c in spots]
         if _starts_anew(spots, readers):
             break
-        if names_a_sample(spots, readers) or _is_note(spots, name, results, columns, gap):
+        if (
+            names_a_sample(spots, readers)
+            or _is_fact(name, readers)
+            or _is_note(spots, name, results, columns, gap)
+        ):
             found.notes.append(row)
             panel = panel | _label_says(spots, readers)
             continue
@@ -196,6 +200,12 @@ def _is_note(
     return bool(name) and not results and not _has_field(spots, columns)
 
 
+def _is_fact(name: Spot | None, readers: Readers) -> bool:
+    """Tell "Sampled | 10 October" among results: a fact of the sample or the report, no analyte."""
+    field = readers.names.heading(name.text.rstrip(" :")).field if name and name.is_text else None
+    return bool(field) and readers.names.vocabulary.field_levels[str(field)] != "result"
+
+
 def _has_field(spots: dict[int, Spot], columns: Columns) -> bool:
     """Tell whether a line without a result has the other marks of one (a unit, a sample)."""
     others = [c for n, c in columns.fields.items() if n != "analyte" and c in spots]
@@ -208,7 +218,8 @@ def list_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     lines = [line_row(table, row, fields) for row in table.lines.samples]
     fields, lines = add_panels(table, fields, lines)
     columns = [
-        {"column": v.column, **{f"raw_{k}": t for k, t in v.says.items()}}
+        {"column": v.column, "version": v.says.get("version")}
+        | {f"raw_{k}": t for k, t in v.says.items()}
         for v in table.columns.values
     ]
     schema = column_schema()

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from pipeline.names.heading import heading_says
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Spot, fold_text
 from pipeline.recognise.places import Field, says_any
-from pipeline.recognise.tables import heading_says
 from schemas.layout import Place
 from schemas.vocabulary import squash
 

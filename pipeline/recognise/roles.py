@@ -143,3 +143,15 @@ def named_by_lots(table: Table) -> str | None:
         f"{table.grid.sheet}: no heading for samples is known; the samples are called after the "
         f"lots in {table.grid.name(head, column)}{heading}"
     )
+
+
+def named_by_lot(
+    fixed: dict[str, str], lines: pl.DataFrame, columns: pl.DataFrame
+) -> dict[str, str]:
+    """Call the only sample of a table after the lot the report states, where nothing else names it."""
+    names = ("sample", "lab_sample", "sample_name", "client_sample")
+    told = any(f"raw_{name}" in (*lines.columns, *columns.columns) for name in names)
+    several = "raw_lot" in (*lines.columns, *columns.columns)
+    if told or several or set(names) & fixed.keys() or "lot" not in fixed:
+        return fixed
+    return fixed | {"sample": fixed["lot"]}

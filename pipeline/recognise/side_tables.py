@@ -64,7 +64,9 @@ def _sample_list(
     other = [h for h in heads.values() if h.field is None or levels[h.field] == "result"]
     if not named or len(fields) < 2 or len(grid.rows[row]) > len(heads):
         return None
-    if any(h.field != "ignored" for h in other) or len(set(fields.values())) < len(fields):
+    if any(h.field not in {"ignored", None} for h in other) or len(set(fields.values())) < len(
+        fields
+    ):
         return None
     lines = list(_lines_below(grid, row, named[0]))
     if len(lines) < 2 or any(_speaks_of_results(grid, r, readers) for r in lines):
@@ -72,7 +74,9 @@ def _sample_list(
     said = tuple(
         {n: s.exact for c, n in fields.items() if (s := grid.at(r, c)) and n} for r in lines
     )
-    return SideTable(_cells(grid, [row, *lines], min(heads), max(heads)), said, False)
+    known = {c for c, h in heads.items() if h.field}
+    cells = _cells(grid, [row, *lines], min(heads), max(heads))
+    return SideTable(frozenset((r, c) for r, c in cells if c in known), said, False)
 
 
 def _speaks_of_results(grid: Grid, row: int, readers: Readers) -> bool:

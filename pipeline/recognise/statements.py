@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from pipeline.censoring import Notations
 from pipeline.names import Names
-from pipeline.names.patterns import PATH_LENGTH, path_unit
+from pipeline.names.patterns import LIMIT, PATH_LENGTH, path_unit
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Regions, Spot
 from schemas.frames import RESULT_FIELDS
@@ -33,6 +33,7 @@ class Statement:
     col: int
     field: str
     value: str
+    numbered: bool = False
 
 
 @dataclass
@@ -48,6 +49,12 @@ class Statements:
         return next(
             (s.value for s in self.found if s.field == name and after < s.row < before), None
         )
+
+    def only_below(self, name: str, row: int) -> str | None:
+        """The value of a field, when the sheet gives it one only, and that below a row."""
+        told = [s for s in self.found if s.field == name]
+        values = {s.value for s in told}
+        return values.pop() if len(values) == 1 and all(s.row > row for s in told) else None
 
     def last(self, name: str, after: int, before: int) -> str | None:
         """The value of a field nearest above a row."""
@@ -75,7 +82,8 @@ def read_statements(grid: Grid, names: Names, taken: Regions) -> Statements:
                 continue
             if name == "path_length":
                 value = _with_path_unit(value.strip(), spot.text)
-            said.found.append(Statement(row, col, name, value.strip()))
+            numbered = is_numbered(spot.text, names)
+            said.found.append(Statement(row, col, name, value.strip(), numbered))
             said.cells.add((row, col))
     return said
 
@@ -101,12 +109,33 @@ def pairs_in_text(text: str, names: Names) -> list[tuple[str, str]]:
         label, colon, value = part.partition(":")
         if not colon:
             label, colon, value = part.partition(" = ")
-        name = names.heading(label).field if colon and value.strip() else None
+        name = label_field(f"{label}:", names) if colon and value.strip() else None
         if name and not _PARTS.search(value):
             pairs.append((name, value))
         elif prefixed := _prefixed(part, names):
             pairs.append(prefixed)
     return list(dict.fromkeys(pairs))
+
+
+def label_field(label: str, names: Names) -> str | None:
+    """The field a label is for; "Sample 1:" is a sample's like "Sample:"."""
+    bare = label.rstrip(" :")
+    plain = re.sub(r"\s*\d{1,2}$", "", bare)
+    numbered = names.heading(plain).field if plain != bare and label != bare else None
+    return names.heading(bare).field or (numbered if numbered in _NUMBERED else None)
+
+
+def is_numbered(text: str, names: Names) -> bool:
+    """Tell "Sample 1: W-7" or "Sample 1:", one of several samples, from "Sample: W-7"."""
+    label = text.partition(":")[0]
+    return (
+        label != text
+        and names.heading(label).field is None
+        and bool(label_field(f"{label}:", names))
+    )
+
+
+_NUMBERED = {"sample", "client_sample", "sample_name", "lab_sample"}
 
 
 def _prefixed(text: str, names: Names) -> tuple[str, str] | None:
@@ -127,7 +156,7 @@ def _pair_with_neighbour(
     grid: Grid, row: int, col: int, spot: Spot, names: Names, taken: Regions, said: Statements
 ) -> list[tuple[str, str]]:
     label = names.heading(spot.text.rstrip(" :"))
-    name = label.field
+    name = label_field(spot.text, names)
     if name is None or name == "ignored":
         return []
     if name == "unit" and label.unit:
@@ -138,6 +167,8 @@ def _pair_with_neighbour(
         if value is None or place in taken or _is_label(value, names):
             continue
         if place[0] > row and (name in RESULT_FIELDS or _heads_column(grid, place, taken)):
+            continue
+        if names.vocabulary.date_fields & {name} and not _DIGIT.search(value.exact):
             continue
         said.cells.add(place)
         return [(name, value.exact)]
@@ -167,7 +198,7 @@ def read_limits(text: str, names: Names) -> dict[str, str]:
     title = names.title(text)
     if not (title.lod or title.loq or title.limit):
         return {}
-    rest = names.without_limits(text)
+    rest = LIMIT.sub(" ", text)
     if _STEMS.search(rest) or re.search(r"\d", names.without_units(rest)):
         return {}
     unit = f" {title.unit}" if title.unit else ""

@@ -10,12 +10,13 @@ from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import names_a_sample
 from pipeline.recognise.statements import said_by
-from schemas.vocabulary import squash
+from schemas.vocabulary import squash, squash_words
 
 # Fields of the report or of an analysis: a line called so is no sample's.
 _OF_REPORT = frozenset({
     "analysed_on", "sampled_on", "received_on", "reported_on", "report_no", "revision", "replaces",
 })  # fmt: skip
+_PAGE = re.compile(r"\b(?:page|seite|p[aá]gina)\s*\d", re.IGNORECASE)
 _NO_WORD = re.compile(r"\s*[<>≤≥±~=\d½¼¾]")
 
 
@@ -53,13 +54,16 @@ def doubt_details(
 ) -> dict[int, str]:
     """Map the lines that look like details of the report, not like samples, to the reason.
 
-    They are called as a date or number of the report is ("Analysis date"), or no digit is in their
-    name while one is in every name above, and a gap or empty cells set them apart. Where names have
-    no digits a gap and empty cells together do.
+    They are called as a date or number of the report is ("Analysis date"), or with a word for the
+    room, the instrument or the paper ("Room pressure", "Page 1 of 2"); or no digit is in their name
+    while one is in every name above, and a gap or empty cells set them apart. Where names have no
+    digits a gap and empty cells together do.
     """
-    if grid.swapped or not found.samples:
+    if not found.samples:
         return {}
     column = columns.fields.get("sample")
+    if grid.swapped:
+        return _doubt_spoken(grid, found.samples, column, readers)
     if column is None:
         return _doubt_names_between(grid, found.samples, readers)
     doubted: dict[int, str] = {}
@@ -71,13 +75,33 @@ def doubt_details(
         text = named.text if named and named.kind == "text" else ""
         if text and (
             readers.names.heading(text.rstrip(" :")).field in _OF_REPORT
+            or speaks_of_details(text, readers)
             or _is_detail(grid, row, text, sure, column, value_columns, parted, readers)
         ):
-            doubted[row] = f'"{text}" may be a detail of the report, not a sample'
+            doubted[row] = _DETAIL.format(text)
         else:
             sure.append(row)
             parted = False
     return doubted
+
+
+_DETAIL = '"{}" may be a detail of the report, not a sample'
+
+
+def _doubt_spoken(
+    grid: Grid, lines: list[int], column: int | None, readers: Readers
+) -> dict[int, str]:
+    """Doubt the samples whose names speak of the room, the instrument or the paper."""
+    named = {r: s.text for r in lines if column and (s := grid.at(r, column)) and s.is_text}
+    return {r: _DETAIL.format(t) for r, t in named.items() if speaks_of_details(t, readers)}
+
+
+def speaks_of_details(name: str, readers: Readers) -> bool:
+    """Tell "Instrument temp" or "Invoice no. 12345" by a word that no sample is named with."""
+    words = squash_words(name).split()
+    spans = {" ".join(words[i : i + n]) for n in (1, 2) for i in range(len(words))}
+    spoken = bool(spans & readers.names.vocabulary.detail_words or _PAGE.search(name))
+    return spoken and not _is_control(name, readers)
 
 
 def _doubt_names_between(grid: Grid, lines: list[int], readers: Readers) -> dict[int, str]:

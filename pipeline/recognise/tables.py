@@ -7,7 +7,8 @@ from functools import cached_property
 
 import polars as pl
 
-from pipeline.names import Heading, Names, label_unit
+from pipeline.names import Names, label_unit
+from pipeline.names.heading import heading_says, stated_unit
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.columns import sort_columns
@@ -185,7 +186,9 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
         if spot and spot.struck and name in {"sample", "lab_sample", "analyte"}:
             made["line_struck"] = True
         suffix = table.columns.suffixes.get(col)
-        made[f"raw_{name}"] = with_unit(spot.exact, suffix) if spot else None
+        text = spot.said(name) if spot else ""
+        text = stated_unit(table.names.heading(text)) if name == "unit" else text
+        made[f"raw_{name}"] = with_unit(text, suffix) if spot else None
     return made
 
 
@@ -214,6 +217,7 @@ def column_schema() -> dict[str, pl.DataType]:
         "column": pl.Int32(),
         **{f"raw_{n}": pl.String() for n in _COLUMN_TEXTS},
         "spread": pl.String(),
+        "version": pl.String(),
         "column_struck": pl.Boolean(),
         "other_unit": pl.String(),
         **{f"{n}_at": pl.Int32() for n in ATTACHED},
@@ -227,11 +231,11 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     below = {"unit": unit} if (unit := value.says.get("sub_unit")) else {}
     for name, row in described.items():
         if spot := table.grid.at(row, value.column):
-            below[name] = with_unit(spot.exact, label_suffix(table, row))
+            below[name] = with_unit(spot.stated, label_suffix(table, row))
     says = value.says | below | own
     made: dict[str, object] = {"column": value.column}
     made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
-    made |= {"raw_analyte": value.raw_analyte, "spread": says.get("spread")}
+    made |= {"raw_analyte": value.raw_analyte} | {n: says.get(n) for n in ("spread", "version")}
     head = table.grid.at(table.run.row, value.column)
     made["column_struck"] = bool(head and head.struck)
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None
@@ -246,14 +250,3 @@ def label_suffix(table: Table, row: int) -> str | None:
     spots = [s for c, s in table.grid.rows[row].items() if c in labels and s.kind == "text"]
     units = [u for s in spots if (u := label_unit(table.names.heading(s.text.rstrip(" :"))))]
     return units[0] if units else None
-
-
-def heading_says(heading: Heading) -> dict[str, str]:
-    """Tabulate what a heading states besides its name; a limit keeps the heading's unit."""
-    keys = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread",
-            "path_length", "replicate")  # fmt: skip
-    said = {key: value for key in keys if (value := getattr(heading, key))}
-    for key in ("lod", "loq", "limit"):
-        if key in said and heading.unit:
-            said[key] = f"{said[key]} {heading.unit}"
-    return said

@@ -31,6 +31,8 @@ def title_lines(
             for c, s in line
             if s.kind == "text" and left <= c <= right and (near or _is_title(s, readers))
         }
+        if _is_shifted(spots, found.first_value, readers):
+            continue
         over = {c: s for c, s in spots.items() if c >= found.first_value}
         beside = {c: s for c, s in spots.items() if c < found.first_value}
         whole_over = {
@@ -47,6 +49,12 @@ def title_lines(
         if over and not whole_over:
             used += _speak_for_columns(grid, row, over, found, readers)
     return whole, used
+
+
+def _is_shifted(spots: dict[int, Spot], first: int, readers: Readers) -> bool:
+    """Tell a line of forms that begins over the samples' names: whose form each is, is not sure."""
+    forms = [c for c, s in spots.items() if readers.names.heading(s.text).is_form_only]
+    return len(forms) > 1 and min(forms) < first <= max(forms)
 
 
 def _is_title(spot: Spot, readers: Readers) -> bool:

@@ -11,10 +11,14 @@ from corpus import (
     certificates,
     countries,
     dates,
+    deliveries,
+    details,
+    evidence,
     exports,
     form_words,
     forms,
     geometry,
+    headers,
     hidden,
     labels,
     letterheads,
@@ -33,6 +37,7 @@ from corpus import (
     traps,
     uncertainties,
     units,
+    versions,
 )
 from corpus.cases import MADE, Case, Value
 
@@ -46,10 +51,14 @@ __all__ = [
     "certificates",
     "countries",
     "dates",
+    "deliveries",
+    "details",
+    "evidence",
     "exports",
     "form_words",
     "forms",
     "geometry",
+    "headers",
     "hidden",
     "labels",
     "letterheads",
@@ -68,4 +77,5 @@ __all__ = [
     "traps",
     "uncertainties",
     "units",
+    "versions",
 ]

@@ -81,7 +81,7 @@ def number_formats_that_show_something_else() -> Case:
 
     expected = crossing(
         "B3", G_S, "free",
-        {"S1": "[0,0.5] !limit_unknown", "S2": "!limit_unknown 15", "S3": "!unit_conflict 17"},
+        {"S1": "[0,0.5] !limit_unknown", "S2": "!limit_unknown 15", "S3": "3400 17"},
     )  # fmt: skip
     return Case(book(("Results", PLAIN), dress=dress), expected)
 

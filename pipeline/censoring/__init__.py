@@ -9,6 +9,26 @@ from functools import lru_cache
 
 import polars as pl
 
+from pipeline.censoring.patterns import (
+    BRACKETED_SPREAD,
+    DECIMALS,
+    ERROR,
+    FLAG,
+    FOOTNOTE,
+    IN_BRACKETS,
+    K_FACTOR,
+    LESS,
+    MARKED,
+    MORE,
+    NUMBER,
+    PLAIN,
+    POWER,
+    RAISED,
+    RANGE,
+    REMARK,
+    SIGNIFICANCE,
+    SPREAD,
+)
 from pipeline.names import Names
 from schemas.vocabulary import fold_notation
 
@@ -18,42 +38,6 @@ KINDS = (
     "below_reporting", "above_range", "not_analysed", "rejected", "blank_mark", "blank", "range",
     "ambiguous", "error", "unknown",
 )  # fmt: skip
-
-_ERROR = re.compile(r"#(?:N/A|DIV/0!|VALUE!|REF!|NAME\?|NUM!|NULL!)", re.I)
-_NUMBER = r"[-+]?(?:\d[\d.,'’ \u00a0\u2009\u202f]*\d|\d)(?:[eE][-+]?\d{1,3})?|[-+]?[.,]\d+"
-_LESS_WORDS = (
-    r"less than|below|under|inférieure? à|inf\.? à|kleiner(?: als)?|weniger als"
-    r"|menor (?:que|a|do que)|inferior (?:a|al|ao)|inferiore a|minore di"
-)
-_MORE_WORDS = (
-    r"greater than|more than|above|over|supérieure? à|größer als"
-    r"|superior (?:a|al|ao)|superiore a|mayor (?:que|a)|maggiore di"
-)
-_LESS = re.compile(rf"^(?:<\s*=?|≤|⩽|≦|{_LESS_WORDS})\s*({_NUMBER})(.*)$", re.I)
-_MORE = re.compile(rf"^(?:>\s*=?|≥|⩾|≧|{_MORE_WORDS})\s*({_NUMBER})(.*)$", re.I)
-_PLAIN = re.compile(rf"^({_NUMBER})(.*)$")
-_SPREAD = re.compile(rf"^\s*(?:±|\+/-|\+-|\+/−)\s*({_NUMBER})(.*)$")
-_BRACKETED_SPREAD = re.compile(r"^\(\s*((?:±|\+/-|\+-)[^()]*)\)(.*)$")
-_IN_BRACKETS = re.compile(
-    rf"[(\[]?\s*(LOD|LOQ|DL|MDL|RL|LOR|LD|LQ|LC|NWG|BG|<|≤)?\s*[:=<≤]?\s*({_NUMBER})\s*[)\]]?$",
-    re.I,
-)
-_RANGE = re.compile(r"^\d+(?:[.,]\d+)?\s*(?:-|–|—|to|\.\.)\s*\d+(?:[.,]\d+)?$")
-_RAISED = re.compile(r"[\u00b9\u00b2\u00b3\u2070-\u207f\u1d2c-\u1d6a\u02b0-\u02b8ª]+$")
-_POWER = re.compile(r"(?:.*[x×*·]\s*)?10\s*[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+")
-_FOOTNOTE = re.compile(
-    r"^(?:\*+|†+|‡+|§+|#+|\([a-z0-9*]{1,2}\)|\[[a-z0-9*]{1,2}\]|\^[a-z0-9]+)$", re.I
-)
-_SIGNIFICANCE = re.compile(r"^[a-f](?:,?\s*[a-f]){0,3}$")
-_FLAG = re.compile(r"^\(?(?:[BCDHNPQSVXYZ]|NJ|BJ|DJ|J\+|J-)\)?$")
-_K_FACTOR = re.compile(r"[(,]?\s*k\s*=\s*\d(?:[.,]\d+)?\s*\)?")
-_MARKED = re.compile(r"\s*[*†‡§#]+$")
-_DECIMALS = {
-    ".": re.compile(
-        r"(?:^|[^\d.,])(?:\d+\.\d{1,2}|\d+\.\d{4,}|0\.\d+|\d{4,}\.\d+|\.\d+)(?![\d.,])"
-    ),
-    ",": re.compile(r"(?:^|[^\d.,])(?:\d+,\d{1,2}|\d+,\d{4,}|0,\d+|\d{4,},\d+|,\d+)(?![\d.,])"),
-}
 
 
 @dataclass(frozen=True)
@@ -76,7 +60,7 @@ def decimal_mark(texts: list[str]) -> str | None:
 
     Returns "." or ",", or None when the file shows neither or both.
     """
-    seen = {mark for mark, pattern in _DECIMALS.items() if any(map(pattern.search, texts))}
+    seen = {mark for mark, pattern in DECIMALS.items() if any(map(pattern.search, texts))}
     return next(iter(seen)) if len(seen) == 1 else None
 
 
@@ -130,9 +114,9 @@ class Notations:
         self.read = lru_cache(maxsize=200_000)(self._read)
 
     def _read(self, text: str, mark: str | None) -> Notation:
-        if _POWER.fullmatch(text.strip()):
+        if POWER.fullmatch(text.strip()):
             return Notation("ambiguous", why="it may be a power of ten or have a footnote")
-        raised = _RAISED.search(text)
+        raised = RAISED.search(text)
         body = text[: raised.start()] if raised and raised.start() else text
         printed = (
             unicodedata.normalize("NFKC", body.replace("µ", "u"))
@@ -142,21 +126,21 @@ class Notations:
         )
         if not printed:
             return Notation("blank")
-        if _ERROR.fullmatch(printed):
+        if ERROR.fullmatch(printed):
             return Notation("error")
         if printed in _BLANK_MARKS:
             return Notation("blank_mark")
         if word := self._word(printed):
             return word
-        if _RANGE.match(printed) and not re.fullmatch(_NUMBER, printed):
+        if RANGE.match(printed) and not re.fullmatch(NUMBER, printed):
             return Notation("range", why="it is a range of two numbers")
-        for kind, pattern in (("less", _LESS), ("greater", _MORE), ("number", _PLAIN)):
+        for kind, pattern in (("less", LESS), ("greater", MORE), ("number", PLAIN)):
             if match := pattern.match(printed):
                 return self._numeric(kind, match.group(1), match.group(2).strip(), mark)
         return self._word_with_limit(printed, mark)
 
     def _word(self, printed: str) -> Notation | None:
-        marked = _MARKED.search(printed)
+        marked = MARKED.search(printed)
         bare = printed[: marked.start()] if marked else printed
         kind = self.words.get(fold_notation(bare)) or self.words.get(
             fold_notation(bare.strip("()[]"))
@@ -167,7 +151,7 @@ class Notations:
 
     def _word_with_limit(self, printed: str, mark: str | None) -> Notation:
         """Read "nd (LOD 1)", "ND <0.5", "<LOQ (1.5)": a word and the limit that goes with it."""
-        match = _IN_BRACKETS.search(printed)
+        match = IN_BRACKETS.search(printed)
         if match is None or not printed[: match.start()].strip():
             return Notation("unknown")
         word = self._word(printed[: match.start()].rstrip(" (:;,="))
@@ -186,14 +170,14 @@ class Notations:
                 "ambiguous" if doubtful else "unknown", why=_WHY_MARK if doubtful else None
             )
         spread = None
-        if match := _BRACKETED_SPREAD.match(rest):
+        if match := BRACKETED_SPREAD.match(rest):
             rest = f"{match.group(1)} {match.group(2)}".strip()
-        if match := _SPREAD.match(rest):
+        if match := SPREAD.match(rest):
             spread, _ = read_number(match.group(1), mark)
             rest = match.group(2).strip()
             if spread is not None and rest.startswith("%"):
                 spread, rest = spread * number / 100, rest[1:].strip()
-            rest = _K_FACTOR.sub("", rest).strip()
+            rest = K_FACTOR.sub("", rest).strip()
         units = self.names.units_in(rest) if rest else []
         if units:
             rest = self.names.without_units(rest)
@@ -213,7 +197,12 @@ class Notations:
         letter = self.letters.get(fold_notation(rest.strip("()[]")))
         if letter:
             return self.lettered(replace(base, qualifier=rest), letter)
-        if _FOOTNOTE.match(rest) or _SIGNIFICANCE.match(rest) or _FLAG.match(rest):
+        if (
+            REMARK.match(rest)
+            or FOOTNOTE.match(rest)
+            or SIGNIFICANCE.match(rest)
+            or FLAG.match(rest)
+        ):
             return replace(base, qualifier=rest)
         return Notation("unknown", why=f'"{rest}" behind the number is not understood')
 

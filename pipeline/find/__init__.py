@@ -1,7 +1,5 @@
 """Find the files to read: in folders, in archives, in e-mails. What is in them is for `read`."""
 
-import email
-import email.policy
 import hashlib
 import io
 import zipfile
@@ -11,18 +9,12 @@ from functools import partial
 from pathlib import Path, PurePosixPath
 
 from pipeline.errors import FileRefused
+from pipeline.find.holders import MAX_FILE, Part, attachments, unzip
 
 TABLES = frozenset(
     {".xlsx", ".xlsm", ".xltx", ".xltm", ".xls", ".xlsb", ".ods", ".csv", ".tsv", ".txt", ".tab"}
 )
 HOLDERS = frozenset({".zip", ".eml"})
-MAX_MEMBERS = 5_000
-MAX_UNPACKED = 2 * 2**30
-MAX_FILE = 300 * 2**20
-MAX_RATIO = 200
-SMALL = 20 * 2**20
-
-Part = tuple[str, Callable[[], bytes]]
 
 
 @dataclass(frozen=True)
@@ -65,17 +57,21 @@ class _Item:
     named: bool
 
 
-def find(paths: Sequence[Path], only: Container[Path] | None = None) -> Found:
+def find(
+    paths: Sequence[Path], only: Container[Path] | None = None, without: Container[Path] = ()
+) -> Found:
     """Find every table under files and folders, sorted, each file once.
 
     Hidden files, lock files (`~$...`) and `*.expected.csv` are left out in folders; files of
     other kinds are named in `passed_over`. A missing path, an empty folder, a damaged or
-    oversized archive is a refusal. `only` leaves out every file but these.
+    oversized archive is a refusal. `only` leaves out every file but these, `without`
+    these (resolved paths), such as the store itself.
     """
     found = Found([], [], [])
     seen: set[Path] = set()
     for path in paths:
         items = [item for item in _walk(path) if only is None or item.path in only]
+        items = [item for item in items if item.named or item.path.resolve() not in without]
         if not items and only is None:
             what = "the folder holds no files" if path.is_dir() else "it does not exist"
             found.refused.append(FileRefused(str(path), f"{what}; check the path."))
@@ -121,7 +117,8 @@ def _sort_in(item: _Item, found: Found) -> None:
 
 
 def _open_holder(item: _Item, content: bytes, found: Found) -> None:
-    ending, before = item.path.suffix.lower(), len(found.sources)
+    ending = item.path.suffix.lower()
+    before = len(found.sources) + len(found.refused)
     for member, read in _members(content, ending, item.file, depth=0):
         if read is None:
             found.passed_over.append(f"{item.file}!{member}")
@@ -130,7 +127,7 @@ def _open_holder(item: _Item, content: bytes, found: Found) -> None:
             found.sources.append(_source(item, member, read()))
         except FileRefused as refusal:
             found.refused.append(refusal)
-    if before == len(found.sources):
+    if before == len(found.sources) + len(found.refused):
         raise FileRefused(item.file, "there is no table inside it; load the report itself.")
 
 
@@ -176,77 +173,36 @@ def _members(
         inner_ending = PurePosixPath(name).suffix.lower()
         if is_left_out(PurePosixPath(name)):
             continue
-        if inner_ending in HOLDERS and depth == 0 and _holder(read(), inner_ending):
-            for nested, reader in _members(read(), inner_ending, f"{file}!{name}", depth=1):
-                yield f"{name}!{nested}", reader
+        if inner_ending in HOLDERS and depth == 0:
+            yield from _nested(name, read, file)
         elif inner_ending in TABLES or not inner_ending:
             yield name, read
         else:
             yield name, None
 
 
+def _nested(
+    name: str, read: Callable[[], bytes], file: str
+) -> Iterator[tuple[str, Callable[[], bytes] | None]]:
+    """Give what a holder inside a holder holds; one that is refused refuses nothing else."""
+    ending = PurePosixPath(name).suffix.lower()
+    try:
+        content = read()
+        inner = list(_members(content, ending, f"{file}!{name}", depth=1))
+    except FileRefused as refusal:
+        yield name, partial(_raise, refusal)
+        return
+    yield from ((f"{name}!{nested}", reader) for nested, reader in inner)
+
+
+def _raise(refusal: FileRefused) -> bytes:
+    raise refusal
+
+
 def _parts(content: bytes, ending: str, file: str) -> Iterator[Part]:
     if _holder(content, ending) == "e-mail":
-        return _attachments(content, file)
-    return _unzip(content, file)
-
-
-def _unzip(content: bytes, file: str) -> Iterator[Part]:
-    archive = _checked_zip(content, file)
-    for member in sorted(archive.infolist(), key=lambda member: member.filename):
-        if not member.is_dir():
-            yield member.filename, partial(_extract, archive, member.filename, file)
-
-
-def _checked_zip(content: bytes, file: str) -> zipfile.ZipFile:
-    try:
-        archive = zipfile.ZipFile(io.BytesIO(content))
-    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError):
-        raise FileRefused(file, "the archive is cut off or damaged; fetch it again.") from None
-    members = archive.infolist()
-    if any(member.flag_bits & 1 for member in members):
-        raise FileRefused(file, "the archive is protected by a password; unpack it first.")
-    if _is_oversized([member.file_size for member in members], len(content)):
-        size = sum(member.file_size for member in members) / 2**20
-        raise FileRefused(
-            file,
-            f"the archive would unpack to {size:,.0f} MB in {len(members):,} files, too much for "
-            "reports; unpack it and load the reports alone.",
-        )
-    return archive
-
-
-def _is_oversized(sizes: list[int], packed: int) -> bool:
-    total = sum(sizes)
-    return (
-        len(sizes) > MAX_MEMBERS
-        or total > MAX_UNPACKED
-        or max(sizes, default=0) > MAX_FILE
-        or (total > SMALL and total > MAX_RATIO * packed)
-    )
-
-
-def _extract(archive: zipfile.ZipFile, name: str, file: str) -> bytes:
-    try:
-        return archive.read(name)
-    except MemoryError:
-        raise
-    except Exception:
-        raise FileRefused(
-            f"{file}!{name}", "it is damaged inside the archive; fetch the archive again."
-        ) from None
-
-
-def _attachments(content: bytes, file: str) -> Iterator[Part]:
-    try:
-        message = email.message_from_bytes(content, policy=email.policy.default)
-        parts = [part for part in message.walk() if not part.is_multipart()]
-        found = [(part.get_filename(), part.get_payload(decode=True)) for part in parts]
-    except Exception:
-        raise FileRefused(file, "the e-mail is damaged; save its attachment instead.") from None
-    for name, body in found:
-        if name and isinstance(body, bytes):
-            yield PurePosixPath(name.replace("\\", "/")).name, partial(bytes, body)
+        return attachments(content, file)
+    return unzip(content, file)
 
 
 def _inside(content: bytes, ending: str, member: str, file: str) -> bytes:

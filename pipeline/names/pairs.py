@@ -1,0 +1,68 @@
+"""Read names that stand in pairs: one name twice, or an analyte and what belongs to its column."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any
+
+from pipeline.names.heading import ATTACHED_FIELDS, Heading
+from schemas.vocabulary import Vocabulary, squash
+
+
+def look_up_synonyms(name: str, bracketed: str, vocabulary: Vocabulary) -> dict[str, Any] | None:
+    """Read "2-methoxyphenol (guaiacol)": one name given twice; two different names are neither."""
+    inside = vocabulary.names.get(squash(bracketed))
+    outside = vocabulary.names.get(squash(name))
+    if inside and outside in {inside, None} and squash(name) not in vocabulary.ambiguous:
+        return {"analyte": inside} if outside else None
+    return None
+
+
+def agree(text: str, one: Heading, other: Heading) -> Heading | None:
+    """Join two halves of a heading that name the same, such as "Gaïacol libre / Free guaiacol"."""
+    if one.analyte != other.analyte or one.field != other.field:
+        return None
+    if one.out_of_scope != other.out_of_scope or one.version != other.version:
+        return None
+    stated = ("form", "unit", "lod", "loq", "limit", "expressed_as")
+    if any(len({getattr(one, k), getattr(other, k)} - {None}) > 1 for k in stated):
+        return None
+    named = one.is_measurand or one.field or (one.is_form_only and other.is_form_only)
+    joined = {k: getattr(one, k) or getattr(other, k) for k in stated}
+    return replace(other, text=text, **joined) if named else None
+
+
+def is_derived(name: str, vocabulary: Vocabulary) -> bool:
+    """Tell "OAV", "Guaiacol OAV" or "Peak area (guaiacol)": no concentration, but made of one."""
+    if squash(name) in vocabulary.derived:
+        return True
+    words = re.split(r"[\s()\[\],:/]+", name.strip(" ()[]"))
+    return any(
+        squash(" ".join(one)) in vocabulary.derived and squash(" ".join(two)) in vocabulary.names
+        for at in range(1, len(words))
+        for one, two in ((words[:at], words[at:]), (words[at:], words[:at]))
+    )
+
+
+def look_up_pair(name: str, vocabulary: Vocabulary) -> dict[str, Any] | None:
+    """Read "guaiacol LOD" or "LOD guaiacol": what belongs to the analyte's own column."""
+    words = name.split()
+    for split in {1, len(words) - 1} - {0, len(words)}:
+        for field, analyte in ((words[split:], words[:split]), (words[:split], words[split:])):
+            column = vocabulary.fields.get(squash(" ".join(field)))
+            named = vocabulary.names.get(squash(" ".join(analyte)))
+            if named and column in ATTACHED_FIELDS:
+                return {"analyte": named, "field": column}
+            if named and column == "result":
+                return {"analyte": named}
+    return None
+
+
+def look_up_equivalent(words: str, vocabulary: Vocabulary) -> str | None:
+    """Read "as guaiacol" or "aglycone" for the substance whose mass a number is."""
+    bare = re.sub(r"^(?:as|in)\s+", "", words)
+    named = vocabulary.names.get(squash(bare))
+    if named is None and squash(bare).strip("s") in {"aglycone", "aglycon"}:
+        return "aglycone"
+    return named
