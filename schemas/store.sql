@@ -128,6 +128,13 @@ CREATE TABLE IF NOT EXISTS base.flag (
 
 ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS uncertainty_source VARCHAR;
 ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS note VARCHAR;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS free_change_lower DOUBLE;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS free_change_upper DOUBLE;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS free_change VARCHAR;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS bound_change_lower DOUBLE;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS bound_change_upper DOUBLE;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS bound_change VARCHAR;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS change_unit VARCHAR;
 
 CREATE TABLE IF NOT EXISTS base.panel (
     lot VARCHAR, sample_id VARCHAR, sample_kind VARCHAR, stage VARCHAR, sampled_on DATE,
@@ -155,6 +162,13 @@ CREATE TABLE IF NOT EXISTS base.digest_flag (
     raised_at TIMESTAMP, status VARCHAR);
 ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS uncertainty_source VARCHAR;
 ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS note VARCHAR;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS free_change_lower DOUBLE;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS free_change_upper DOUBLE;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS free_change VARCHAR;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS bound_change_lower DOUBLE;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS bound_change_upper DOUBLE;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS bound_change VARCHAR;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS change_unit VARCHAR;
 
 -- Expected reproducibility standard deviation of a concentration in ug/L or ug/kg (1 ug/L taken as
 -- a mass fraction of 1e-9): Thompson, Analyst 125 (2000) 385. Tested against the same table as

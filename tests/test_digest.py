@@ -862,33 +862,37 @@ def test_of_two_laboratories_the_one_with_more_markers_above_is_told() -> None:
     assert told_of_exposure(other, marker("syringol")).startswith("1 of 1 marker above")
 
 
-def growth(message: str, decision: str = "below", **more: Any) -> dict[str, Any]:
-    return flag("L-1", decision, kind="bound_growth", analyte=None, message=message) | more
+def growth(
+    decision: str,
+    free: tuple[float, float | None, str],
+    bound: tuple[float, float | None, str],
+    **more: Any,
+) -> dict[str, Any]:
+    ends = ("change_lower", "change_upper", "change")
+    moved = {
+        f"{part}_{end}": said
+        for part, told in (("free", free), ("bound", bound))
+        for end, said in zip(ends, told, strict=True)
+    }
+    return (
+        flag("L-1", decision, kind="bound_growth", analyte=None, change_unit="nmol/L", **moved)
+        | more
+    )
 
 
-def test_where_a_change_came_from_is_the_flags_own_wording() -> None:
-    grew = (
-        "Bound share of smoke phenols (total minus free) 0.45 at end of AF and 0.75 at ageing: it "
-        "grew; free went from 377 to 389, no more than its uncertainty, bound rose from 305 to "
-        "1160 (in nmol/L, over 6 smoke phenols); the total rose as well."
-    )
-    lost = (
-        "Bound share (glycosides) 0.2 and 0.4: free fell from 300 to 100 nmol/L, bound did not rise "
-        "beyond its uncertainty (70 to 75): this is a loss of free phenols."
-    )
-    quiet = "Bound share 0.3 and 0.3: no growth; free went from 1 to 1 (in nmol/L, over 2)."
+def test_where_a_change_came_from_is_read_from_columns() -> None:
+    still = (0.0, 0.0, "within uncertainty")
     rows = [
-        growth(grew, "above"),
-        growth(lost, reason="free_removed", lab="B"),
-        growth(quiet, lab="C"),
-        growth(quiet, lab="D"),
+        growth("above", (12.0, 12.0, "within uncertainty"), (840.0, None, "rose"), lab="A"),
+        growth("below", (-200.0, -180.0, "fell"), still, reason="free_removed", lab="B"),
+        growth("below", still, still, lab="C"),
+        growth("below", still, still, lab="D"),
     ]
     lot = gathered(views([flag("L-1"), *rows], [result("L-1")])).flagged[0]
-    assert set(lot.origin) == {
-        "the bound share grew; free went from 377 to 389, no more than its uncertainty, bound rose "
-        "from 305 to 1160 (in nmol/L, over 6 smoke phenols)",
-        "the share rose only because free phenols were lost; free fell from 300 to 100 nmol/L, "
-        "bound did not rise beyond its uncertainty",
+    assert {line.replace("\xa0", " ") for line in lot.origin} == {
+        "the bound share grew: free +12 nmol/L (within uncertainty), bound +840 or more nmol/L (rose)",
+        "the share rose only because free phenols were lost: free \N{MINUS SIGN}200 to "
+        "\N{MINUS SIGN}180 nmol/L (fell), bound 0 nmol/L (within uncertainty)",
         "no growth of the bound share (C and D)",
     }
 

@@ -1170,6 +1170,7 @@ def test_a_store_of_before_gains_the_new_columns(file: Path) -> None:
     with duckdb.connect(str(file)) as con:
         for table in ("flag", "digest_flag"):
             con.execute(f"ALTER TABLE base.{table} DROP COLUMN note")
+            con.execute(f"ALTER TABLE base.{table} DROP COLUMN free_change")
             con.execute(f"ALTER TABLE base.{table} DROP COLUMN uncertainty_source")
         con.execute("DROP TABLE base.panel CASCADE")
         con.execute("UPDATE base.version SET definitions = 'older'")

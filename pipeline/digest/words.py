@@ -84,6 +84,18 @@ def interval(
     return with_unit(f"{number(lower)} to {number(upper)}", unit)
 
 
+def change(lower: float | None, upper: float | None, unit: str | None) -> str:
+    """Say how far something moved, with its sign; a null end has no bound."""
+    ends = [
+        end if end is None else f"{'+' if end > 0 else ''}{number(end)}" for end in (lower, upper)
+    ]
+    if lower is None:
+        return "by an unknown amount" if upper is None else with_unit(f"{ends[1]} or less", unit)
+    if upper is None:
+        return with_unit(f"{ends[0]} or more", unit)
+    return with_unit(" to ".join(dict.fromkeys(str(end) for end in ends)), unit)
+
+
 def brief(lower: float, upper: float | None, uncertainty: float | None = None) -> str:
     """Say an interval as shortly as a mark on a chart needs: "26.1", "<0.5", ">50"."""
     if upper is None:
