@@ -33,7 +33,8 @@ def _compared(rows: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
 
 
 def told_apart(rows: Iterable[Mapping[str, Any]]) -> tuple[str, ...]:
-    """Say in one line each where a change came from; comparisons without one stand together.
+    """Say in one line each where a change came from; comparisons without one stand together, and
+    name their laboratories unless all say the same.
 
     Rows are a lot's current flags. A growth, and a loss of free phenols, carry their movement.
     """
@@ -44,6 +45,8 @@ def told_apart(rows: Iterable[Mapping[str, Any]]) -> tuple[str, ...]:
             changed.append(f"{_words(row)}: {moved}")
         else:
             quiet.setdefault(_words(row), []).append(row["lab"] or "laboratory unknown")
+    if not changed and len(quiet) == 1:
+        return tuple(quiet)
     same = (f"{words} ({listed(list(dict.fromkeys(labs)))})" for words, labs in quiet.items())
     return (*dict.fromkeys(changed), *same)
 

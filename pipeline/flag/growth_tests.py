@@ -97,7 +97,7 @@ def movement(confidence: float) -> dict[str, pl.Expr]:
     none.
     """
     compared = pl.col("common").is_not_null()
-    found = {"change_unit": pl.when(compared).then("amount_unit")}
+    found: dict[str, pl.Expr] = {"change_unit": pl.when(compared).then("amount_unit")}
     for part in ("free", "bound"):
         found |= {
             f"{part}_change_lower": pl.col(f"{part}_lower") - pl.col(f"base_{part}_upper"),
