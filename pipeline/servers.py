@@ -134,7 +134,7 @@ def settle(server: Server, flow_run_id: str, tasks: int) -> None:
     }
     deadline = time.monotonic() + _SETTLE_SECONDS
     with contextlib.suppress(OSError, ValueError):
-        while _ask(server, "task_runs/count", wanted) < tasks and time.monotonic() < deadline:
+        while ask_server(server, "task_runs/count", wanted) < tasks and time.monotonic() < deadline:
             time.sleep(0.05)
 
 
@@ -231,7 +231,8 @@ def _healthy(server: Server) -> bool:
         return False
 
 
-def _ask(server: Server, path: str, question: dict[str, Any]) -> int:
+def ask_server(server: Server, path: str, question: dict[str, Any]) -> int:
+    """Ask a server for a count; raise OSError or ValueError when it does not give one."""
     headers = {"Content-Type": "application/json"}
     if server.secret:
         headers["Authorization"] = "Basic " + base64.b64encode(server.secret.encode()).decode()

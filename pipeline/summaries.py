@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 
 import polars as pl
 
@@ -46,12 +46,14 @@ class LoadSummary:
     """A whole load: what became of each file, and what only all of them can tell.
 
     `unassigned` has the columns lab, sample_id, n_results, nearest; `amended` has the lines on
-    each report that replaces another.
+    each report that replaces another, `sent_again` those on each file of which more is repeated
+    than it could tell by itself.
     """
 
     files: tuple[Loaded, ...]
     unassigned: pl.DataFrame = field(default_factory=pl.DataFrame)
     amended: tuple[str, ...] = ()
+    sent_again: tuple[str, ...] = ()
 
     def total(self, name: str) -> int:
         """Sum a count over the reports that this load stored, new or anew."""
@@ -83,6 +85,31 @@ def summarise(report: Report, outcome: str) -> Loaded:
         unknown=unknown_names(report.held),
         notices=report.notices,
     )
+
+
+def recount(
+    files: Sequence[Loaded], reports: pl.DataFrame
+) -> tuple[tuple[Loaded, ...], tuple[str, ...]]:
+    """Count results and repeats as the view `reports` does, now that all reports are known.
+
+    A file by itself cannot tell what another report of the laboratory has sent already. Gives the
+    files, and a line for each of them where that made a difference.
+    """
+    counts = ("n_results", "n_repeated")
+    seen = {r["report_id"]: r for r in reports.select("report_id", *counts).iter_rows(named=True)}
+    recounted, lines = [], []
+    for file in files:
+        row = seen.get(file.report_id) if file.outcome in STORED else None
+        more = row["n_repeated"] - file.n_repeated if row else 0
+        if row is not None:
+            file = replace(file, **{name: row[name] for name in counts})
+        if more > 0:
+            lines.append(
+                f"{file.file}: {more} of its results were sent in another report too and count"
+                f" once: {file.n_results} results, {file.n_repeated} repeated"
+            )
+        recounted.append(file)
+    return tuple(recounted), tuple(lines)
 
 
 def unknown_names(held: pl.DataFrame) -> tuple[str, ...]:

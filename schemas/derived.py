@@ -75,6 +75,13 @@ FLAGS: dict[str, pl.DataType] = {
     "uncertainty_source": pl.String(),
     "note": pl.String(),
     "report_without_lab": pl.String(),
+    "free_change_lower": pl.Float64(),
+    "free_change_upper": pl.Float64(),
+    "free_change": pl.String(),
+    "bound_change_lower": pl.Float64(),
+    "bound_change_upper": pl.Float64(),
+    "bound_change": pl.String(),
+    "change_unit": pl.String(),
 }
 
 # What one rule says of one result of quality control. lower and upper are the judged quantity (an

@@ -25,5 +25,7 @@ GIVEN: dict[str, pl.DataType] = {
     "corrected_sample": pl.String(),
     "who": pl.String(),
     "note": pl.String(),
+    "corrected_date": pl.String(),
+    "corrected_dose": pl.String(),
 }
 SETTLEMENTS: dict[str, pl.DataType] = {"held_id": pl.String(), "decision": pl.String(), **GIVEN}

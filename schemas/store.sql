@@ -56,6 +56,8 @@ CREATE TABLE IF NOT EXISTS base.settlement (
     reason_code VARCHAR, decision VARCHAR, corrected_value VARCHAR, corrected_number DOUBLE,
     corrected_unit VARCHAR, corrected_analyte VARCHAR, corrected_form VARCHAR,
     corrected_sample VARCHAR, who VARCHAR, note VARCHAR, settled_at TIMESTAMP);
+ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_date VARCHAR;
+ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_dose VARCHAR;
 
 -- All settlements of a held value up to that number were taken back.
 CREATE TABLE IF NOT EXISTS base.settlement_undo (
@@ -130,6 +132,13 @@ CREATE TABLE IF NOT EXISTS base.flag (
 ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS uncertainty_source VARCHAR;
 ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS note VARCHAR;
 ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS report_without_lab VARCHAR;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS free_change_lower DOUBLE;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS free_change_upper DOUBLE;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS free_change VARCHAR;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS bound_change_lower DOUBLE;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS bound_change_upper DOUBLE;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS bound_change VARCHAR;
+ALTER TABLE base.flag ADD COLUMN IF NOT EXISTS change_unit VARCHAR;
 
 CREATE TABLE IF NOT EXISTS base.panel (
     lot VARCHAR, sample_id VARCHAR, sample_kind VARCHAR, stage VARCHAR, sampled_on DATE,
@@ -163,6 +172,13 @@ CREATE TABLE IF NOT EXISTS base.digest_flag (
 ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS uncertainty_source VARCHAR;
 ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS note VARCHAR;
 ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS report_without_lab VARCHAR;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS free_change_lower DOUBLE;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS free_change_upper DOUBLE;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS free_change VARCHAR;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS bound_change_lower DOUBLE;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS bound_change_upper DOUBLE;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS bound_change VARCHAR;
+ALTER TABLE base.digest_flag ADD COLUMN IF NOT EXISTS change_unit VARCHAR;
 
 -- Expected reproducibility standard deviation of a concentration in ug/L or ug/kg (1 ug/L taken as
 -- a mass fraction of 1e-9): Thompson, Analyst 125 (2000) 385. Tested against the same table as
@@ -568,7 +584,8 @@ told AS (
     LEFT JOIN base.held h ON h.held_id = s.held_id)
 SELECT held_id, report_id, lab, report_no, file, sheet, cell, raw_sample, raw_analyte, raw_value,
     raw_unit, reason_code, decision, corrected_value, corrected_unit, corrected_analyte,
-    corrected_form, corrected_sample, who, note, status, reason, settled_at, undone_at
+    corrected_form, corrected_sample, who, note, status, reason, settled_at, undone_at,
+    corrected_date, corrected_dose
 FROM told;
 
 CREATE OR REPLACE VIEW unused AS
@@ -699,11 +716,13 @@ told AS (
     FROM base.resolved WHERE outcome IN ('result', 'repeated')
     AND load_no IN (SELECT unnest([new_no, old_no]) FROM pair)),
 kept AS (
-    SELECT h.load_no, h.raw_sample, h.raw_analyte, min_by(h.raw_value, (h.sheet, h.cell)) AS text,
-        min_by(r.file || '|' || h.sheet || '!' || h.cell, (h.sheet, h.cell)) AS place
+    SELECT h.load_no, h.raw_sample, h.raw_analyte, h.raw_value AS text, h.sheet, h.cell,
+        r.file || '|' || h.sheet || '!' || h.cell AS place,
+        lower(regexp_extract(x.reading, '"raw_form":"([^"]*)"', 1)) AS printed_form
     FROM base.held h JOIN base.report r USING (load_no)
+    LEFT JOIN base.held_context x ON x.held_id = h.held_id
     LEFT JOIN base.settled t ON t.held_id = h.held_id AND t.value_key IS NOT NULL
-    WHERE t.held_id IS NULL GROUP BY ALL),
+    WHERE t.held_id IS NULL),
 now AS (SELECT t.*, p.new_no FROM told t JOIN pair p ON p.new_no = t.load_no),
 was AS (SELECT t.*, p.new_no FROM told t JOIN pair p ON p.old_no = t.load_no),
 beside AS (
@@ -728,15 +747,26 @@ beside AS (
         AND n.replicate IS NOT DISTINCT FROM w.replicate
     WHERE n.value IS DISTINCT FROM w.value OR n.lower IS DISTINCT FROM w.lower
         OR n.upper IS DISTINCT FROM w.upper OR n.unit IS DISTINCT FROM w.unit),
--- A value is matched to a held one by the printed analyte and sample, for its form is not known.
+-- A value is matched to a held one by the printed analyte and sample; the form of a held one may not
+-- be known, so of several the one in the same cell goes first, then the one whose printed form fits,
+-- and a held value that fits one of them so is not given to another.
+near AS (
+    SELECT b.new_no, b.old_cell, b.new_cell, k.text, k.place,
+        CASE WHEN k.sheet = b.sheet AND k.cell = b.cell THEN 0
+             WHEN contains(k.printed_form, b.form) THEN 1 ELSE 2 END AS far
+    FROM beside b JOIN pair p USING (new_no)
+    JOIN kept k ON k.raw_analyte = b.raw_analyte AND k.raw_sample IN (b.sample_id, b.lab_sample_id)
+        AND (b.change = 'withdrawn' AND k.load_no = p.new_no
+            OR b.change = 'added' AND k.load_no = p.old_no)
+    QUALIFY far = min(far) OVER (PARTITION BY b.new_no, b.change, k.place)),
+nearest AS (
+    SELECT * EXCLUDE (far) FROM near
+    QUALIFY row_number() OVER (PARTITION BY new_no, old_cell, new_cell ORDER BY far, place) = 1),
 matched AS (
     SELECT b.*, p.* EXCLUDE (new_no, old_no), k.text, k.place
     FROM beside b JOIN pair p USING (new_no)
-    LEFT JOIN kept k ON k.raw_analyte = b.raw_analyte
-        AND k.raw_sample IN (b.sample_id, b.lab_sample_id)
-        AND (b.change = 'withdrawn' AND k.load_no = p.new_no
-            OR b.change = 'added' AND k.load_no = p.old_no)
-    QUALIFY row_number() OVER (PARTITION BY b.new_no, b.old_cell, b.new_cell ORDER BY k.place) = 1)
+    LEFT JOIN nearest k ON k.new_no = b.new_no AND k.old_cell IS NOT DISTINCT FROM b.old_cell
+        AND k.new_cell IS NOT DISTINCT FROM b.new_cell)
 SELECT report_id, old_report_id, lab, report_no, revision, sample_id, lot, analyte, form, method,
     replicate, CASE WHEN change = 'withdrawn' AND place IS NOT NULL THEN 'held' ELSE change END
     AS change, old_value, old_lower, old_upper, old_unit,

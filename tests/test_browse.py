@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import polars as pl
@@ -73,6 +74,57 @@ def test_several_values_and_none_at_once(store: Store, browser: Browser) -> None
     wanted = store.view("results").filter(pl.col("block").is_null() | (pl.col("block") == "B7"))
     found = browser.page({"block": [None, "B7"]}, "lot", 0, EVERYTHING)
     assert 0 < wanted.height == found.height
+
+
+@pytest.mark.parametrize(
+    ("chosen", "wanted"),
+    [
+        ({"from": ["2026-01-12"]}, pl.col("sampled_on") >= date(2026, 1, 12)),
+        ({"to": ["2025-10-03"]}, pl.col("sampled_on") <= date(2025, 10, 3)),
+        # What may lie there counts: "<1" may be 0.2, and nothing known is left out for its limit.
+        ({"low": ["0.9"], "high": ["8.25"]}, (pl.col("upper") >= 0.9) & (pl.col("lower") <= 8.25)),
+        ({"analyte": ["guaiacol"], "high": ["4"]},
+         (pl.col("analyte") == "guaiacol") & (pl.col("lower") <= 4)),
+    ],
+)  # fmt: skip
+def test_a_range_of_days_or_values_is_chosen(
+    store: Store, browser: Browser, chosen: dict[str, list[str | None]], wanted: pl.Expr
+) -> None:
+    expected = store.view("results").filter(wanted)
+    found = browser.page(chosen, "oldest", 0, EVERYTHING)
+    assert 0 < expected.height < store.view("results").height
+    assert_frame_equal(found.sort(KEYS), expected.sort(KEYS))
+
+
+@pytest.mark.parametrize(
+    ("order", "column", "descending"),
+    [("lot", "lot", False), ("lot-down", "lot", True), ("lab-down", "lab", True),
+     ("what", "analyte", False), ("lowest", "lower", False)],
+)  # fmt: skip
+def test_results_come_in_the_order_that_was_asked_for(
+    store: Store, browser: Browser, order: str, column: str, descending: bool
+) -> None:
+    found = browser.page({}, order, 0, EVERYTHING)[column].to_list()
+    whole = store.view("results")[column]
+    assert found == whole.sort(descending=descending, nulls_last=True).to_list()
+
+
+def test_stages_come_in_the_order_of_a_lots_life(browser: Browser) -> None:
+    found = browser.page({}, "stage", 0, EVERYTHING)["stage"].unique(maintain_order=True)
+    assert found.to_list() == ["end of AF", "ageing"]
+
+
+def test_every_chosen_result_is_in_one_bin(browser: Browser) -> None:
+    chosen = {"analyte": ["guaiacol"], "form": ["free"]}
+    found = browser.spread(chosen, "ug/L", 10)
+    n, spans = browser.count(chosen)
+    for name in ("values", "days"):
+        assert found[name].select("n_known", "n_spans").sum().row(0) == (n - spans, spans)
+        assert found[name]["place"].is_between(0, 9).all()
+    # By hand: 25.1 is the greatest; sqrt(8.25 / 25.1) = 0.573, so 8.25 stands in the sixth of ten.
+    assert found["values"]["top"][0] == 25.1
+    assert 5 in found["values"]["place"].to_list()
+    assert browser.units(chosen) == ["ug/L"]
 
 
 def test_what_is_typed_is_a_value_and_never_a_query(browser: Browser) -> None:

@@ -20,6 +20,7 @@ from pipeline.cli import run
 from pipeline.cli.faults import guarded
 from pipeline.cli.tables import interval, number, table
 from pipeline.preview import Sight, draw
+from pipeline.store import Store
 
 ROOT = Path(__file__).parents[1]
 # Counted by hand: 4 crossings of sample and analyte; "abc" is no number, "NT" was not analysed.
@@ -123,6 +124,26 @@ def test_load_says_what_became_of_each_value(
         "3 results, 0 qc, 1 held, 0 not analysed, 0 repeated, 0 out of scope"
     )
     assert lines[-1].startswith("1 new report: 3 results, 0 qc, 1 held")
+
+
+def test_what_another_report_has_sent_already_counts_once_on_the_last_line_too(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = write_report(place)
+    again = path.read_text(encoding="utf-8").replace("TB-1", "TB-8")
+    (place / "again.csv").write_text(again, encoding="utf-8")
+    assert run(["load", path.name, "again.csv"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[-1].startswith(
+        "2 new reports: 3 results, 0 qc, 2 held, 0 not analysed, 3 repeated"
+    )
+    assert any(
+        line.endswith("3 of its results were sent in another report too and count once: "
+                      "0 results, 3 repeated") for line in lines
+    )  # fmt: skip
+    with Store(place / "cinderlot.duckdb", read_only=True) as store:
+        counts = store.reports().select("n_results", "n_repeated").sum().row(0)
+    assert counts == (3, 3)
 
 
 def test_what_was_loaded_is_what_was_printed(

@@ -423,6 +423,10 @@ def test_bound_that_rose_is_above() -> None:
     assert "total minus free" in raised["method"]
     # 20 and 50 ug/L of guaiacol are 161 and 403 nmol/L.
     assert "bound rose from 161 to 403" in raised["message"]
+    ends = (raised["bound_change_lower"], raised["bound_change_upper"])
+    assert ends == pytest.approx((30_000 / 124.139,) * 2)  # 30 ug/L by the molar mass of guaiacol
+    assert (raised["bound_change"], raised["change_unit"]) == ("rose", "nmol/L")
+    assert (raised["free_change"], raised["free_change_upper"]) == ("within uncertainty", 0.0)
     assert "bound reserve is now 403 nmol/L" in raised["message"]
     assert "will" not in raised["message"]
 
@@ -470,6 +474,8 @@ def test_bound_and_free_that_both_changed_are_told_apart() -> None:
     [raised] = growth(*totals(30, 50, **AF, **U), *totals(15, 65, **LATE, **U))
     assert raised["decision"] == "above"
     assert "free fell from 242 to 121" in raised["message"]
+    assert (raised["free_change"], raised["bound_change"]) == ("fell", "rose")
+    assert raised["free_change_lower"] == pytest.approx(-15_000 / 124.139)
     assert "bound rose from 161 to 403" in raised["message"]
 
 

@@ -156,6 +156,10 @@ def test_only_this_machine_may_ask_and_only_to_read(pages: Pages) -> None:
         ("/?analyte=guaiacl", "did you mean guaiacol?"),
         ("/?by=grwer", "did you mean grower?"),
         ("/results?order=up", "use one of newest"),
+        ("/results?low=much", "use a number such as 1.5"),
+        ("/results?high=inf", "use a number such as 1.5"),
+        ("/results?from=3.1.2026", "use a day such as 2026-03-01"),
+        ("/results?rows=7", "use one of 25, 100, 250"),
         ("/results?page=0", "use a whole number from 1"),
         ("/results?page=99999999999999999999", "use a whole number from 1"),
         ("/lot?lot=nowhere", "list of lots"),
@@ -225,6 +229,23 @@ def test_values_carry_unit_and_interval(pages: Pages) -> None:
     shown = {row[0]: row[1].replace("\u00a0", " ") for row in rows if row[0].startswith("L-")}
     assert shown["L-2"] == "< 0.5 µg/L"
     assert shown["L-3"] == "8.25 µg/L"
+
+
+def test_a_range_narrows_the_table_and_stands_on_its_strip(
+    pages: Pages, results: pl.DataFrame
+) -> None:
+    asked = {**FREE, "low": "5", "to": "2026-01-13", "order": "oldest"}
+    text = pages.get(f"/results?{urlencode(asked)}").text
+    wanted = results.filter(
+        pl.col("analyte") == "guaiacol", pl.col("form") == "free",
+        pl.col("upper") >= 5, pl.col("sampled_on").cast(pl.String) <= "2026-01-13",
+    )  # fmt: skip
+    assert sorted(cells_linked(text)) == sorted(as_links(wanted))
+    assert text.count('class="taken"') == 2
+    assert 'aria-sort="ascending"' in text
+    compared = pages.get(f"/?{urlencode(asked)}").text
+    assert "at least" not in compared, "a comparison is not made of a range of values"
+    assert "sampled until: 2026-01-13" in compared
 
 
 def test_laboratories_are_never_pooled(pages: Pages) -> None:

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -569,3 +570,83 @@ def test_a_sample_that_was_taken_back_leaves_no_trace(place: Path) -> None:
     }
     assert run(["held", "--undo", found]) == 0
     assert rows() == before
+
+
+# Held: every value of S-1, whose day nobody can tell from its month, and of S-2, whose dose may be
+# per mass or per volume.
+DATED = """Laboratory,Bench of the Test
+Report number,TB-2
+,
+Sample,Lot,Matrix,Stage,Sampled,Received,Treatment,Dose,Free guaiacol (ug/L),Free phenol (ug/L)
+S-1,L-1,Red wine,end of AF,03/04/2026,05/04/2026,,,12.3,4.0
+S-2,L-2,Red wine,bottled,2026-04-01,2026-04-02,fining trial,400 ppm,9,3.3
+"""
+
+
+@pytest.fixture(scope="module")
+def dated(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a folder with a report of unclear dates and doses, loaded, and its workbook."""
+    folder = tmp_path_factory.mktemp("dated")
+    (folder / "b.csv").write_text(DATED, encoding="utf-8")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        assert run(["load", "b.csv"]) == 0
+        assert run(["held", "--export", "out.xlsx"]) == 0
+    return folder
+
+
+def test_a_date_and_a_dose_are_corrected(
+    dated: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(dated, tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    assert statuses() == dict.fromkeys(["I5", "J5", "I6", "J6"], "open")
+    book = load_workbook("out.xlsx")
+    page = book["groups"]
+    head = {cell.value: cell.column for cell in page[1]}
+    [line] = [row[0].row for row in page.iter_rows(min_row=2)
+              if row[head["reason code"] - 1].value == "date_ambiguous"]  # fmt: skip
+    for column, value in (CORRECT | {"date": "2026-04-03, 2026-04-05"}).items():
+        page.cell(line, head[column]).value = value
+    page = book["held values"]
+    head = {cell.value: cell.column for cell in page[1]}
+    lines = {page.cell(row, head["cell"]).value: row for row in range(2, page.max_row + 1)}
+    for cell, dose in (("I6", "40 g/hL"), ("J6", "40 ppm")):
+        for column, value in (CORRECT | {"dose": dose}).items():
+            page.cell(lines[cell], head[column]).value = value
+    book.save("in.xlsx")
+    assert run(["held", "--apply", "in.xlsx"]) == 1, "ppm says neither mass nor volume"
+    assert statuses() == {"I5": "corrected", "J5": "corrected", "I6": "corrected", "J6": "open"}
+    found = {r["cell"]: r for r in rows()}
+    days = {(r["sampled_on"], r["received_on"]) for r in (found["I5"], found["J5"])}
+    assert days == {(date(2026, 4, 3), date(2026, 4, 5))}
+    assert (found["I6"]["dose"], found["I6"]["dose_unit"]) == (40, "g/hL")
+    told = {r["cell"]: r for r in rows("corrections")}
+    assert told["I5"]["corrected_date"] == "2026-04-03, 2026-04-05"
+    assert told["I6"]["corrected_dose"] == "40 g/hL"
+    assert run(["load", "b.csv"]) == 0
+    assert {r["cell"] for r in rows()} == {"I5", "J5", "I6"}
+
+
+def test_a_day_that_is_none_and_one_that_leaves_another_open_are_refused(
+    dated: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.copytree(dated, tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    book = load_workbook("out.xlsx")
+    page = book["held values"]
+    head = {cell.value: cell.column for cell in page[1]}
+    lines = {page.cell(row, head["cell"]).value: row for row in range(2, page.max_row + 1)}
+    # A date typed into a spreadsheet is one; the day of receipt stays unclear.
+    for cell, day in (
+        ("I5", "3 April"), ("J5", datetime(2026, 4, 3)), ("I6", datetime(2026, 4, 3)),
+    ):  # fmt: skip
+        for column, value in (CORRECT | {"date": day}).items():
+            page.cell(lines[cell], head[column]).value = value
+    book.save("in.xlsx")
+    assert run(["held", "--apply", "in.xlsx"]) == 1
+    said = capsys.readouterr().err
+    assert "more days are given than dates wait for one" in said
+    assert 'date "3 April" is none; write a day such as 2026-03-01' in said
+    assert "(date_ambiguous)" in said
+    assert set(statuses().values()) == {"open"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import signal
@@ -19,15 +20,19 @@ from datetime import time as clock
 from pathlib import Path
 
 import pytest
+from offices import Office, open_office
 
 from pipeline.cli import run
 from pipeline.flows import Workplace, load, publish
 from pipeline.inboxes import Inbox, is_being_written
 from pipeline.schedules import last_due, next_due
+from pipeline.servers import Server as Servers
+from pipeline.servers import ask_server
 from pipeline.settings import Serving, Settings
 from pipeline.store import Store
 
 ROOT = Path(__file__).parents[1]
+READER = "winemaker@example.org"
 REPORT = """Laboratory,Bench of the Test
 Report number,TB-{number}
 ,
@@ -204,7 +209,43 @@ def check_only_one_serves(folder: Path) -> None:
     assert done.stdout == ""
 
 
-def test_a_missed_week_is_made_up_for_and_ctrl_c_ends_between_reports(tmp_path: Path) -> None:
+@pytest.fixture
+def office(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Office]:
+    """Open a mail server that asks for encryption and a login, which every process here knows."""
+    (tmp_path / "office").mkdir()
+    controller, opened = open_office(tmp_path / "office", "starttls")
+    monkeypatch.setenv("SSL_CERT_FILE", str(opened.trust))
+    monkeypatch.setenv("CINDERLOT_EMAIL_PASSWORD", "oak and ash")
+    yield opened
+    controller.stop()
+
+
+def check_the_letter(server: Server, office: Office) -> None:
+    """The letter of the week came, and comes to nobody twice; the other run is on the same page."""
+    deadline = time.monotonic() + 60
+    while not office.box.letters and time.monotonic() < deadline:
+        time.sleep(0.1)
+    [arrived] = office.box.letters
+    assert arrived["To"] == READER
+    assert "1 lot looked at" in str(arrived["Subject"])
+    told = json.loads(next((server.folder / ".cinderlot").rglob("server.json")).read_text())
+    environ = {name: value for name, value in os.environ.items() if "PREFECT" not in name}
+    again = subprocess.run(
+        [sys.executable, "-m", "pipeline.cli", "weekly", "inbox", "--out", "again", "--send"],
+        cwd=server.folder, env={**environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
+        timeout=240, check=False,
+    )  # fmt: skip
+    assert again.returncode == 0, again.stderr
+    assert f"{READER}: has this digest already" in again.stdout + again.stderr
+    assert len(office.box.letters) == 1
+    weeks = {"flows": {"name": {"any_": ["cinderlot weekly"]}}}
+    assert ask_server(Servers(told["url"], told["secret"]), "flow_runs/count", weeks) == 2
+    assert not (server.folder / ".cinderlot" / "prefect").exists(), "it needed no server of its own"
+
+
+def test_a_missed_week_is_made_up_for_and_ctrl_c_ends_between_reports(
+    tmp_path: Path, office: Office
+) -> None:
     place = Workplace(tmp_path / "cinderlot.duckdb", Settings())
     (tmp_path / "inbox").mkdir()
     load([write_report(tmp_path / "inbox", 0)], place, lambda *_: None)
@@ -213,8 +254,14 @@ def test_a_missed_week_is_made_up_for_and_ctrl_c_ends_between_reports(tmp_path: 
     with Store(place.store) as store:
         # No public way to have published last week.
         store._con.execute("UPDATE base.digest SET written_at = written_at - INTERVAL 8 DAYS")
-    with served(tmp_path, f'every = "day"\nat = "{due}"\nout = "pages"') as server:
+    settings = (
+        f'every = "day"\nat = "{due}"\nout = "pages"\n[email]\nserver = "localhost"\n'
+        f'port = {office.port}\nencryption = "starttls"\nuser = "cellar"\n'
+        f'sender = "cellar@example.org"\n[[recipient]]\naddress = "{READER}"\n'
+    )
+    with served(tmp_path, settings) as server:
         server.wait_for("Digest: ")
+        check_the_letter(server, office)
         assert "report0.csv" not in server.out, "what was known before is no news"
         assert "1 known" in server.out
         assert {p.name for p in (tmp_path / "pages").iterdir()} == {"digest.html", "digest.xlsx"}
@@ -231,6 +278,7 @@ def test_a_missed_week_is_made_up_for_and_ctrl_c_ends_between_reports(tmp_path: 
     told = set(re.findall(r"report (TB-\d+),", server.out))
     assert told == set(stored) - {"TB-0"}
     assert server.err == ""
+    assert not list((tmp_path / ".cinderlot").rglob("server.json"))
     assert is_alone(tmp_path)
 
 

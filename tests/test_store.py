@@ -1182,9 +1182,16 @@ def test_a_store_of_before_gains_the_new_columns(file: Path) -> None:
     with duckdb.connect(str(file)) as con:
         for table in ("flag", "digest_flag"):
             con.execute(f"ALTER TABLE base.{table} DROP COLUMN note")
+            con.execute(f"ALTER TABLE base.{table} DROP COLUMN free_change")
             con.execute(f"ALTER TABLE base.{table} DROP COLUMN uncertainty_source")
+        con.execute("ALTER TABLE base.settlement DROP COLUMN corrected_dose")
         con.execute("DROP TABLE base.panel CASCADE")
         con.execute("UPDATE base.version SET definitions = 'older'")
+    with Store(file, read_only=True) as store:
+        assert not store.is_renewed()
     with Store(file) as store:
+        assert store.is_renewed()
+        assert store.derived_with() is None, "what was derived before lacks the new columns"
         assert dict(store.flags().schema) == FLAGS
         assert dict(store.view("panels").schema) == PANELS
+        assert "corrected_dose" in store.settleable().columns

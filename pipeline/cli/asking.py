@@ -45,14 +45,22 @@ def flags(
     everything: Annotated[
         bool, typer.Option("--all", help="Also what is below its threshold, and superseded flags.")
     ] = False,
+    full: Annotated[
+        bool, typer.Option("--full", help="Every line with its sentence; nothing is only counted.")
+    ] = False,
     db: Db = STORE,
     settings: SettingsFile = None,
     as_json: AsJson = False,
     as_csv: AsCsv = False,
 ) -> None:
-    """List the current flags: what is above a threshold, and what cannot be decided."""
+    """List the current flags: what is above a threshold, and what cannot be decided.
+
+    What may call for something stands on a line each; exposure and notes are counted, unless a lot,
+    --full or --all is asked for.
+    """
     import polars as pl
 
+    from pipeline.cli.folding import show_folded
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
@@ -61,8 +69,12 @@ def flags(
         listed = store.flags()
     chosen = _choose_flags(listed, lot, since, everything)
     subject = pl.coalesce("lot", "sample_id").alias("lot or sample")
-    columns = ("decision", subject, "sampled_on", "kind", "analyte", "lower", "upper", "unit")
-    show(chosen, as_json, as_csv, columns, below=("message", "note"))
+    leading = ("decision", subject, "sampled_on", "kind", "analyte")
+    if not (lot or full or everything or as_json or as_csv):
+        show_folded(chosen, leading)
+    else:
+        columns = (*leading, "lower", "upper", "unit")
+        show(chosen, as_json, as_csv, columns, below=("message", "note"))
 
 
 def digest(

@@ -27,7 +27,14 @@ def file_lines(loaded: Loaded) -> list[str]:
 
 def last_lines(summary: LoadSummary) -> list[str]:
     """Write what was passed over, the samples without a lot, and the totals with what is held."""
-    told = (*_passed_over(summary), *summary.amended, *_unassigned(summary), _totals(summary))
+    again = summary.sent_again
+    told = (
+        *_passed_over(summary),
+        *again,
+        *summary.amended,
+        *_unassigned(summary),
+        _totals(summary),
+    )
     return [printable(line) for line in told]
 
 

@@ -76,10 +76,11 @@ def serve(
     """
     from pipeline import flows
     from pipeline.inboxes import Inbox
+    from pipeline.neighbours import made_known, serving_home
     from pipeline.servers import await_server, claim, start_server
 
     known, served = _check(db, settings, inbox, out)
-    home = db.resolve().parent / ".cinderlot" / "serve" / db.name
+    home = serving_home(db)
     signals = flows.Signals()
     busy = "another cinderlot serve watches for this store; stop that one first"
     with claim(home, "serving", 0, busy), signals.catching():
@@ -89,7 +90,8 @@ def serve(
             _announce(server.url, server.secret, served, known)
         watched = Inbox(served.inbox, known.serving.settle)
         post = flows.Post(do_errand, served, _say)
-        caught = flows.keep_serving(watched, known.serving, post, server, signals)
+        with made_known(home, server):
+            caught = flows.keep_serving(watched, known.serving, post, server, signals)
     return INTERRUPTED if caught == signal.SIGINT else DONE
 
 

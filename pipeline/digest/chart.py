@@ -23,7 +23,8 @@ _TEXT: Spec = {"type": "text", "font": _FONT, "fontSize": 10}
 _BESIDE_AXIS: Spec = {"value": 3}
 # The first column stays free of values: the names of lines and rows stand there.
 _MARGIN = "margin||"
-_SLOT_WIDTH = 47
+# A column of the chart: as wide as its words, less where many samples must fit a telephone.
+_SLOT_WIDTH, _NARROW_SLOT, _TELEPHONE = 47, 31, 310
 _MARGIN_NAMES = {
     "bound (total minus free)": "bound,|total|less free",
     "bound (glycosides)": "bound,|glycosides",
@@ -134,8 +135,16 @@ def _name_layers(strip: Strip, _x: Spec, y: Spec) -> list[Spec]:
     return [_layer(row, words, x=_BESIDE_AXIS, y=y | {"field": "at"}, text={"field": "label"})]
 
 
+def _slot_width(slots: tuple[str, ...]) -> float:
+    return max(_NARROW_SLOT, min(_SLOT_WIDTH, _TELEPHONE / (len(slots) + 1)))
+
+
 def _draw_strip(strip: Strip, slots: tuple[str, ...], is_last: bool) -> Spec:
-    stages = {"labelExpr": _STAGE_LINES, "labelAngle": 0, "labelOverlap": False, "ticks": False}
+    width = _slot_width(slots)
+    stages = {
+        "labelExpr": _STAGE_LINES, "labelAngle": 0, "labelOverlap": False, "ticks": False,
+        "labelFontSize": 10 if width > 40 else 8.5,
+    }  # fmt: skip
     x = {
         "field": "slot",
         "type": "ordinal",
@@ -148,7 +157,7 @@ def _draw_strip(strip: Strip, slots: tuple[str, ...], is_last: bool) -> Spec:
     y = {"type": "quantitative", "scale": scale, "title": None}
     parts = (_threshold_layers, _name_layers, _value_layers)
     drawn: Spec = {
-        "width": _SLOT_WIDTH * (len(slots) + 1),
+        "width": width * (len(slots) + 1),
         "height": strip.height,
         "layer": [layer for part in parts for layer in part(strip, x, y)],
     }

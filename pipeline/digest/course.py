@@ -87,13 +87,10 @@ def _panel_marks(panel: pl.DataFrame, slots: pl.DataFrame) -> tuple[Mark, ...]:
     )  # fmt: skip
 
 
-def _notes(slots: pl.DataFrame, results: pl.DataFrame, unit: str) -> tuple[str, ...]:
+def _notes(slots: pl.DataFrame) -> tuple[str, ...]:
     letters = slots.filter(pl.col("letter") != "").select("letter", "lab").unique().sort("letter")
     named = [f"{letter} = {lab or 'laboratory unknown'}" for letter, lab in letters.iter_rows()]
-    notes = ["; ".join(named) + ": laboratories are not interchangeable"] if named else []
-    if results.filter(pl.col("unit") == "ug/kg").height and unit != "ug/kg":
-        notes.append("Grapes (µg/kg) are not drawn with wine (µg/L)")
-    return tuple(notes)
+    return ("; ".join(named),) if named else ()
 
 
 def _spoken(title: str, unit: str, marks: tuple[Mark, ...], limit: str) -> str:
@@ -125,5 +122,5 @@ def course(
     return Course(
         tuple(slots["slot"]), title, shown, marks, threshold,
         "smoke phenols", "nmol/L", _panel_marks(panel, slots),
-        _notes(slots, results, unit), _spoken(title, shown, marks, limit),
+        _notes(slots), _spoken(title, shown, marks, limit),
     )  # fmt: skip

@@ -9,7 +9,15 @@ import polars as pl
 from pipeline.digest.changes import subject_matter
 from pipeline.digest.model import Finding
 from pipeline.digest.states import JUDGED
-from pipeline.digest.words import interval, reason, sentences, sources, sureness, with_unit
+from pipeline.digest.words import (
+    interval,
+    odds,
+    reason,
+    sentences,
+    sources,
+    sureness,
+    with_unit,
+)
 from pipeline.digest.words import number as rounded
 
 # What the note on an assumed uncertainty is known by; it is the same for many lots.
@@ -78,6 +86,7 @@ def finding(row: dict[str, Any]) -> Finding:
         value=_value(row),
         threshold=_threshold(row),
         sure=sureness(row["probability"], row["decision"] or "") if row["kind"] in JUDGED else "",
+        odds=odds(row["probability"], row["decision"] or "") if row["kind"] in JUDGED else "",
         why=reason(row["reason"]),
         lab=row["lab"] or "laboratory unknown",
         method=row["method"] or "",

@@ -50,9 +50,7 @@ def _lot_words(row: dict[str, object]) -> str:
 
 def _without_panel(views: Views, tests: pl.DataFrame) -> Gap:
     lines = tuple(_lot_words(row) for row in untested(views, tests).iter_rows(named=True))
-    return Gap(
-        "Lots without a current panel", lines, "Nothing is known about these lots: sample them."
-    )
+    return Gap("No current panel", lines, "Nothing is known: sample them.")
 
 
 def without_bound(tests: pl.DataFrame) -> pl.DataFrame:
@@ -63,9 +61,9 @@ def without_bound(tests: pl.DataFrame) -> pl.DataFrame:
 def _free_only(tests: pl.DataFrame) -> Gap:
     lots = without_bound(tests)["lot"].to_list()
     return Gap(
-        "Lots with free results only",
+        "Free results only",
         tuple(lots),
-        "Their bound part is unknown: ask for totals or glycosides from the same laboratory.",
+        "Ask the same laboratory for totals or glycosides.",
     )
 
 
@@ -100,7 +98,7 @@ def _older_than_change(views: Views, tests: pl.DataFrame) -> Gap:
     return Gap(
         "Last test older than a treatment or blend",
         lines,
-        "The numbers below describe the wine before it was changed: re-test.",
+        "The numbers below are from before: re-test.",
     )
 
 
@@ -119,7 +117,7 @@ def _retest_due(views: Views, tests: pl.DataFrame, today: date) -> Gap:
         f"{row['lot']}: due {day(row['retest_due_on'])}, last sample {day(row['last_on'])}"
         for row in overdue(views, tests, today).iter_rows(named=True)
     )
-    return Gap("Re-test due", lines, "A re-test was set for these lots and no newer sample is in.")
+    return Gap("Re-test due", lines, "No newer sample is in: sample them.")
 
 
 def _without_lot(views: Views) -> Gap:
@@ -132,7 +130,7 @@ def _without_lot(views: Views) -> Gap:
     return Gap(
         "Samples without a lot",
         lines,
-        "Add them to the sheet samples of the register; the next run finds their lot by itself.",
+        "Name their lots in the register, sheet samples.",
     )
 
 

@@ -12,10 +12,11 @@ from typing import cast
 from pipeline.digest.chart import as_png, draw
 from pipeline.digest.columns import CAUTION
 from pipeline.digest.model import Digest, Subject
-from pipeline.digest.page import by_why, environment, first_line, gap_parts, main_parts, template
+from pipeline.digest.page import by_why, environment, gap_parts, main_parts, template
 
-MOST_LINES = 8  # of a list; a letter is read in two minutes
-MOST_LOTS = 20  # told with a chart
+# A letter is read in two minutes: lines of a list, and lots told with a chart.
+MOST_LINES = 5
+MOST_LOTS = 6
 _HEADING = "margin:28px 0 4px;padding-top:10px;border-top:1px solid #ddd8cf;font-size:18px;"
 _SOFT = "margin:3px 0 6px;color:#67615a;font-size:14px;"
 _WORKBOOK = ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet")
@@ -50,7 +51,7 @@ def _told(digest: Digest, limited: str) -> dict[str, object]:
         "d": digest,
         "limited": limited,
         "flagged": flagged[:MOST_LOTS],
-        "rest": [lot.name for lot in flagged[MOST_LOTS:]],
+        "rest": flagged[MOST_LOTS:],
         "undecided": by_why(digest.undecided),
         "reserves": list(dict.fromkeys(r.subject for r in digest.reserves)),
         "most": MOST_LINES,
@@ -61,7 +62,10 @@ def _told(digest: Digest, limited: str) -> dict[str, object]:
 def render_text(digest: Digest, limited: str = "") -> str:
     """Write the letter's plain text."""
     page = environment(autoescape=False).from_string(template("letter.txt.j2"))
-    return page.render(first=first_line(digest), **_told(digest, limited)) + "\n"
+    counts = digest.counts
+    parts = (main_parts(counts), gap_parts(counts))
+    said = [", ".join(f"{n} {words}" for n, words in part) for part in parts]
+    return page.render(first=said[0], unseen=said[1], **_told(digest, limited)) + "\n"
 
 
 def _render_page(digest: Digest, limited: str, charts: dict[str, str]) -> str:

@@ -53,6 +53,27 @@ class Finding:
     sources: tuple[str, ...]
     notes: tuple[str, ...] = ()
     assumed: str = ""
+    odds: str = ""
+
+    @property
+    def limit(self) -> str:
+        """Give the threshold's number without its source."""
+        return self.threshold.partition(", ")[0]
+
+    @property
+    def source(self) -> str:
+        """Give where the threshold comes from."""
+        return self.threshold.partition(", ")[2]
+
+    @property
+    def told(self) -> str:
+        """Say how sure it is against which number, and whether the uncertainty is assumed."""
+        assumed = "uncertainty assumed" if self.assumed and self.sure else ""
+        against = (
+            f"to be above {self.limit}" if self.odds.endswith("probable") else f"above {self.limit}"
+        )
+        said = " ".join(part for part in (self.odds, against if self.limit else "") if part)
+        return ", ".join(part for part in (said, assumed) if part)
 
 
 @dataclass(frozen=True)
@@ -145,6 +166,45 @@ class Subject:
     def exposed(self) -> str:
         """Say the exposure in a few words; empty where it was not judged."""
         return "" if self.exposure.startswith("not") else self.exposure.partition(" of unexp")[0]
+
+    @property
+    def has_several_labs(self) -> bool:
+        """Tell whether more than one laboratory has something above."""
+        return len({found.lab for found in self.above}) > 1
+
+    @property
+    def at(self) -> str:
+        """Name the laboratory where all that is above is of one."""
+        return "" if self.has_several_labs else next((found.lab for found in self.above), self.labs)
+
+    @property
+    def steps(self) -> str:
+        """Give the next steps in a few words each."""
+        return "; ".join(step.short for step in self.next_steps)
+
+    @property
+    def events(self) -> tuple[Moment, ...]:
+        """Give the days on which something was done, tasted or decided."""
+        return tuple(moment for moment in self.timeline if not moment.is_sample)
+
+    @property
+    def more(self) -> tuple[str, ...]:
+        """Give, as sentences, what stands behind the lines of the lot: sources, exposure, days."""
+        exposed = (f"Exposure: {self.exposure}.",) if self.exposed else ()
+        told = (found.message for found in self.notices)
+        days = (f"{moment.on} {moment.what}." for moment in self.events)
+        return (*self.notes, *exposed, *told, *days)
+
+    @property
+    def behind(self) -> str:
+        """Say what `more` holds, and the last day on which something was done."""
+        kinds = (
+            ("other sources", self.notes), ("exposure", self.exposed),
+            ("questions to the laboratory", self.notices),
+        )  # fmt: skip
+        last = self.events[-1:]
+        days = (f"days, last {moment.on} {moment.what}" for moment in last)
+        return ", ".join((*(name for name, held in kinds if held), *days))
 
     @property
     def headlines(self) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.digest.exposure import exposure
-from pipeline.digest.words import day, interval, number, with_unit
+from pipeline.digest.words import day, interval, listed, number, plural, with_unit
 from pipeline.withheld import is_trusted
 from schemas.terms import Background
 from schemas.vocabulary import Vocabulary, squash
@@ -24,11 +24,21 @@ _SAMPLE = ("lot", "lab", "sample_id")
 
 @dataclass(frozen=True)
 class Fruit:
-    """One sample before picking; `markers` are (marker, value, background)."""
+    """One sample before picking; `markers` are (marker, value, background).
+
+    `unmatched` are (marker, value) of those whose background is not known.
+    """
 
     what: str
     verdict: str
     markers: tuple[tuple[str, str, str], ...]
+    unmatched: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def unmatched_words(self) -> str:
+        """Say which markers were measured and have no background to stand beside."""
+        names = listed([name for name, _ in self.unmatched])
+        return f"no background for {plural(len(self.unmatched), 'marker')} ({names})"
 
 
 @dataclass(frozen=True)
@@ -94,12 +104,16 @@ def _kin(variety: str, vocabulary: Vocabulary) -> str:
     return squash(vocabulary.same_variety.get(folded, folded))
 
 
+def _named(row: Mapping[str, Any]) -> str:
+    return " ".join(part for part in (row["form"], row["analyte"]) if part)
+
+
+def _measured(row: Mapping[str, Any]) -> str:
+    return interval(row["lower"], row["upper"], row["unit"], row["standard_uncertainty"])
+
+
 def _marker(row: Mapping[str, Any]) -> tuple[str, str, str]:
-    return (
-        " ".join(part for part in (row["form"], row["analyte"]) if part),
-        interval(row["lower"], row["upper"], row["unit"], row["standard_uncertainty"]),
-        with_unit(number(row["background"]), row["unit"]),
-    )
+    return _named(row), _measured(row), with_unit(number(row["background"]), row["unit"])
 
 
 def _fruit(rows: list[dict[str, Any]], flags: Sequence[Mapping[str, Any]]) -> Fruit:
@@ -113,6 +127,7 @@ def _fruit(rows: list[dict[str, Any]], flags: Sequence[Mapping[str, Any]]) -> Fr
         what=", ".join(part for part in parts if part),
         verdict=exposure(mine, first["variety"]) if is_lot else "",
         markers=tuple(_marker(r) for r in known),
+        unmatched=tuple((_named(r), _measured(r)) for r in rows if r["background"] is None),
     )
 
 

@@ -85,6 +85,18 @@ def interval(
     return with_unit(f"{number(lower)} to {number(upper)}", unit)
 
 
+def change(lower: float | None, upper: float | None, unit: str | None) -> str:
+    """Say how far something moved, with its sign; a null end has no bound."""
+    ends = [
+        end if end is None else f"{'+' if end > 0 else ''}{number(end)}" for end in (lower, upper)
+    ]
+    if lower is None:
+        return "by an unknown amount" if upper is None else with_unit(f"{ends[1]} or less", unit)
+    if upper is None:
+        return with_unit(f"{ends[0]} or more", unit)
+    return with_unit(" to ".join(dict.fromkeys(str(end) for end in ends)), unit)
+
+
 def brief(lower: float, upper: float | None, uncertainty: float | None = None) -> str:
     """Say an interval as shortly as a mark on a chart needs: "26.1", "<0.5", ">50"."""
     if upper is None:
@@ -99,6 +111,19 @@ def share(lower: float | None, upper: float | None) -> str:
     """Say a fraction known as an interval as whole percents; a missing end is left out."""
     ends = [f"{100 * end:.0f}" for end in (lower, upper) if end is not None]
     return f"{' to '.join(dict.fromkeys(ends))}\u00a0%" if ends else "share not known"
+
+
+def odds(probability: float | None, decision: str) -> str:
+    """Say how probable it is that a threshold is exceeded, in as few words as possible.
+
+    Never 0 % or 100 %; without a stated uncertainty the interval alone decides.
+    """
+    if probability is None:
+        return "" if decision == "undecided" else "uncertainty unknown, by the value itself"
+    whole = f"{round(100 * probability)}"
+    if not 0.01 <= probability <= 0.99:
+        whole = "over 99" if probability > 0.5 else "under 1"
+    return f"{whole}\u00a0% probable"
 
 
 def likelihood(probability: float) -> str:

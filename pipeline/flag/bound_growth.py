@@ -10,7 +10,7 @@ from pipeline.amounts import PAIR
 from pipeline.flag.between import list_events
 from pipeline.flag.comparisons import compare_sums, match_baselines
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
-from pipeline.flag.growth_tests import with_changes, with_growth_test
+from pipeline.flag.growth_tests import movement, with_changes, with_growth_test
 from pipeline.flag.growth_wording import growth_sentence
 from pipeline.flag.wording import number, write
 from pipeline.uncertainty import adjust_p_values
@@ -62,6 +62,7 @@ def bound_growth(
             threshold=pl.lit(growth_minimum),
             threshold_source=pl.lit("settings: [growth] minimum"),
             unit=pl.lit("1"),
+            **movement(confidence),
         )
         .pipe(as_flags)
     )

@@ -107,6 +107,34 @@ def _sum_rose(by_difference: pl.Expr) -> pl.Expr:
     return probability_above(now, then, (var_now + var_then + left).sqrt())
 
 
+def _moved(part: str, confidence: float) -> pl.Expr:
+    return (
+        pl.when(pl.col(f"p_{part}_rose") >= confidence)
+        .then(pl.lit("rose"))
+        .when(pl.col(f"p_{part}_fell") >= confidence)
+        .then(pl.lit("fell"))
+        .otherwise(pl.lit("within uncertainty"))
+    )
+
+
+def movement(confidence: float) -> dict[str, pl.Expr]:
+    """Give how far free and bound moved since the baseline, each as an interval and in a word.
+
+    free_change_lower, free_change_upper, free_change (rose, fell or within uncertainty), the same
+    of bound, and change_unit (nmol/L); null where nothing was compared, an end also where there is
+    none.
+    """
+    compared = pl.col("common").is_not_null()
+    found: dict[str, pl.Expr] = {"change_unit": pl.when(compared).then("amount_unit")}
+    for part in ("free", "bound"):
+        found |= {
+            f"{part}_change_lower": pl.col(f"{part}_lower") - pl.col(f"base_{part}_upper"),
+            f"{part}_change_upper": pl.col(f"{part}_upper") - pl.col(f"base_{part}_lower"),
+            f"{part}_change": pl.when(compared).then(_moved(part, confidence)),
+        }
+    return found
+
+
 def logit_variance(
     bound: pl.Expr,
     free: pl.Expr,

@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.normalise import normalise
 from pipeline.readers import Readers
-from pipeline.review.correct import companions, corrected_readings
+from pipeline.review.correct import companions, corrected_readings, days_too_many
 from pipeline.settings import Settings
 from pipeline.store import Store
 from pipeline.validate import SAME, VALUE, validate
@@ -56,7 +56,7 @@ def judge_corrections(
     at = ["report_id", "sheet", "cell"]
     good = judged.stored.join(place, on=at, maintain_order="left")
     clash = _clashes(good, store.stored_values())
-    refused = pl.concat([_held(judged.held.drop("held_id").join(place, on=at)),
+    refused = pl.concat([_idle_days(kept), _held(judged.held.drop("held_id").join(place, on=at)),
                          _unused(judged.unused.join(place, on=at)), _repeated(good), clash])  # fmt: skip
     return Corrected(
         _as_corrections(good.join(refused, on="held_id", how="anti", maintain_order="left"), kept),
@@ -74,6 +74,12 @@ def _as_confirmed(read: pl.DataFrame, kept: pl.DataFrame) -> pl.DataFrame:
     slips = [pl.when(pl.col("is_confirmed").is_null()).then(n).alias(n)
              for n in ("slip_power", "slip_why")]  # fmt: skip
     return told.with_columns(slips).drop("is_confirmed")
+
+
+def _idle_days(kept: pl.DataFrame) -> pl.DataFrame:
+    return days_too_many(kept.drop(_AS_PRINTED)).with_columns(
+        message=pl.lit("more days are given than dates wait for one; clear what is too much")
+    )
 
 
 def _held(held: pl.DataFrame) -> pl.DataFrame:

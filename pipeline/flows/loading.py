@@ -18,6 +18,7 @@ from pipeline.summaries import (
     Loaded,
     LoadSummary,
     amendments,
+    recount,
     summarise,
     summarise_register,
 )
@@ -123,6 +124,8 @@ def _itself(refusal: FileRefused) -> FileRefused:
 
 
 def sum_up(workplace: Workplace, files: Sequence[Loaded]) -> LoadSummary:
-    """Add what only the whole load can tell: what was amended, which samples have no lot."""
+    """Add what only the whole load can tell: repeats, what was amended, which samples have no lot."""
     with Store(workplace.store, read_only=True) as store:
-        return LoadSummary(tuple(files), store.unassigned(), amendments(store.amended(), files))
+        counted, sent_again = recount(files, store.reports())
+        amended = amendments(store.amended(), files)
+        return LoadSummary(counted, store.unassigned(), amended, sent_again)

@@ -45,10 +45,19 @@ class Applied:
     affected: tuple[str, ...]
 
 
+def _renew(store_file: Path) -> None:
+    """Give a store of an older program the columns that decisions have by now."""
+    with Store(store_file, read_only=True) as store:
+        fresh = store.is_renewed()
+    if not fresh:
+        Store(store_file).close()
+
+
 def export_review(file: Path, workplace: Workplace) -> int:
     """Write the held values that wait into a new workbook; give how many there are."""
     from pipeline.review.write import write_review
 
+    _renew(workplace.store)
     with Store(workplace.store, read_only=True) as store:
         values, mark = waiting(store.settleable()), store.store_id()
     vocabulary = load_vocabulary(workplace.settings.vocabulary)

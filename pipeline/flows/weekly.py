@@ -17,7 +17,8 @@ from pipeline.flows.loading import Tell, keep_alone, load_each, sum_up
 from pipeline.flows.order import Workplace, refresh
 from pipeline.flows.publishing import publish
 from pipeline.flows.sending import Sent, send_letters
-from pipeline.servers import await_server, settle, start_server
+from pipeline.neighbours import find_server
+from pipeline.servers import await_server, settle
 from pipeline.settings import Recipient
 from pipeline.summaries import Loaded, LoadSummary, quality_rows
 
@@ -58,7 +59,8 @@ def weekly(
     Without `out` no digest is written. Raises StoreBusy and CinderlotError like the steps
     themselves, and Stopped between two of them.
     """
-    server = start_server(workplace.store.resolve().parent / ".cinderlot" / "prefect")
+    own = workplace.store.resolve().parent / ".cinderlot" / "prefect"
+    server = find_server(workplace.store, own)
     from prefect import Flow
     from prefect.settings import PREFECT_FLOWS_HEARTBEAT_FREQUENCY, temporary_settings
 

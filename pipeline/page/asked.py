@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from difflib import get_close_matches
 from typing import Any
 from urllib.parse import urlencode
 
 from pipeline.errors import WrongUse
-from pipeline.store.select import FILTERS, ORDERS
+from pipeline.store.select import DAYS, FILTERS, ORDERS, RANGES
 from pipeline.trends import DIMENSIONS
 
 # The filters that stand in the form, and how they are called; the others come by following a link.
@@ -20,14 +22,19 @@ SHOWN = {
 WORDS = SHOWN | {
     "matrix": "Matrix", "unit": "Unit", "method": "Method", "expressed_as": "Expressed as",
     "sample_id": "Sample", "lot": "Lot", "block": "Block", "grower": "Grower", "region": "Region",
+    "from": "Sampled from", "to": "Sampled until", "low": "At least", "high": "At most",
 }  # fmt: skip
 # How an address says "not given"; an empty value means that nothing was typed.
 NONE = "(not given)"
 ORDER_WORDS = {
     "newest": "newest first", "oldest": "oldest first", "highest": "highest first",
-    "lowest": "lowest first", "lot": "by lot",
+    "lowest": "lowest first", "lot": "by lot", "lot-down": "by lot, last first",
+    "what": "by analyte", "what-down": "by analyte, last first", "stage": "by stage",
+    "stage-down": "by stage, last first", "lab": "by laboratory",
+    "lab-down": "by laboratory, last first",
 }  # fmt: skip
 LARGEST = 10_000_000
+ROWS = ("25", "100", "250")
 LONGEST = 200
 Pairs = Sequence[tuple[str, str]]
 
@@ -40,6 +47,7 @@ class Asked:
     by: str = "vineyard"
     order: str = "newest"
     page: int = 1
+    rows: int = 25
     every: bool = False
 
     def selection(self) -> dict[str, tuple[str | None, ...]]:
@@ -57,7 +65,7 @@ class Asked:
         plain = Asked()
         pairs += [
             (name, str(getattr(view, name)))
-            for name in ("by", "order", "page")
+            for name in ("by", "order", "page", "rows")
             if getattr(view, name) != getattr(plain, name)
         ]
         pairs += [("every", "1")] if view.every else []
@@ -66,6 +74,11 @@ class Asked:
     def narrowed(self, **values: str | None) -> Asked:
         """Choose one value in each of some filters, in the place of what was chosen there."""
         return replace(self, chosen={**self.chosen, **{n: (v,) for n, v in values.items()}}, page=1)
+
+    def dropping(self, *names: str) -> Asked:
+        """Take filters out as a whole."""
+        kept = {n: v for n, v in self.chosen.items() if n not in names}
+        return replace(self, chosen=kept, page=1)
 
     def without(self, name: str, value: str | None) -> Asked:
         """Take one value out of a filter."""
@@ -88,6 +101,20 @@ def _whole(name: str, value: str) -> int:
     raise WrongUse(f'{name} "{value[:LONGEST]}" is no page; use a whole number from 1')
 
 
+def _end(name: str, value: str) -> str:
+    """Read an end of a range: a day, or a finite number."""
+    try:
+        if name in DAYS:
+            return date.fromisoformat(value).isoformat()
+        number = float(value)
+    except ValueError:
+        number = math.nan
+    if math.isfinite(number):
+        return f"{number:.15g}"
+    wanted = "a day such as 2026-03-01" if name in DAYS else "a number such as 1.5"
+    raise WrongUse(f'{name} "{value[:LONGEST]}" cannot be read; use {wanted}')
+
+
 def read_view(pairs: Pairs) -> Asked:
     """Read a view from the pairs of an address; raise WrongUse for what is not known or too long.
 
@@ -106,8 +133,12 @@ def read_view(pairs: Pairs) -> Asked:
             rest = replace(rest, order=_one_of("order", value, tuple(ORDERS)))
         elif name == "page":
             rest = replace(rest, page=_whole("page", value))
+        elif name == "rows":
+            rest = replace(rest, rows=int(_one_of("rows", value, ROWS)))
         elif name == "every":
             rest = replace(rest, every=value == "1")
+        elif name in RANGES:
+            chosen[name] = (_end(name, value),)
         else:
             known = _one_of("the filter", name, FILTERS)
             wanted = None if value == NONE else value

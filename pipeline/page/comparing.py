@@ -14,6 +14,7 @@ from pipeline.page.drawing import Bar, draw
 from pipeline.page.filtering import form, known_values
 from pipeline.page.site import Site
 from pipeline.store import Store
+from pipeline.store.select import VALUES
 from pipeline.trends import APART, DIMENSIONS, trend
 
 PANELS = 6
@@ -49,10 +50,13 @@ class Panel:
     more: int
 
 
-def compared(site: Site, store: Store, asked: Asked) -> tuple[Asked, pl.DataFrame]:
+def compared(
+    site: Site, store: Store, asked: Asked, *, estimates: bool = False
+) -> tuple[Asked, pl.DataFrame]:
     """Give the view with its analytes (the usual one where none is chosen) and its trends.
 
-    The frame is that of `trend`, one under the other for each analyte.
+    The frame is that of `trend`, one under the other for each analyte; `estimates` are in a
+    download only, since a page shows none of them.
     """
     analytes = asked.chosen.get("analyte", ())
     if not analytes:
@@ -63,13 +67,16 @@ def compared(site: Site, store: Store, asked: Asked) -> tuple[Asked, pl.DataFram
     def work() -> pl.DataFrame:
         rows = site.browse(store).for_trend(asked.selection(), asked.by)
         return pl.concat(
-            trend(rows, name, asked.by, sample_kind=kind).with_columns(sample_kind=pl.lit(kind))
+            trend(rows, name, asked.by, sample_kind=kind, estimates=estimates).with_columns(
+                sample_kind=pl.lit(kind)
+            )
             for name in analytes
             for kind in asked.selection()["sample_kind"]
             if name and kind
         )
 
-    table: pl.DataFrame = site.remember(asked.link("trend", page=1, every=False), work)
+    key = asked.link("estimates" if estimates else "trend", page=1, every=False)
+    table: pl.DataFrame = site.remember(key, work)
     return asked, table
 
 
@@ -124,7 +131,8 @@ def panel(number: int, group: pl.DataFrame, asked: Asked) -> Panel:
 
 def compare_view(site: Site, store: Store, pairs: Pairs) -> tuple[str, dict[str, Any]]:
     """Show how chosen analytes run over vineyards, lots, stages ..., with their tables."""
-    wanted = read_view(pairs)
+    # A median over a chosen range of values would say more of the range than of the wine.
+    wanted = read_view(pairs).dropping(*VALUES)
     asked, table = compared(site, store, wanted)
     groups = table.partition_by(_KEYS, maintain_order=True)
     groups.sort(key=lambda g: (-int(g["n"].sum()), g.select(_KEYS).row(0, named=False)[1] or ""))

@@ -26,7 +26,7 @@ KINDS = {
 
 
 def _comparison(site: Site, store: Store, pairs: Pairs, kind: str) -> pl.DataFrame:
-    return compared(site, store, read_view(pairs))[1]
+    return compared(site, store, read_view(pairs), estimates=True)[1]
 
 
 def _results(site: Site, store: Store, pairs: Pairs, kind: str) -> pl.DataFrame:

@@ -7,16 +7,22 @@ from typing import Any
 from markupsafe import Markup
 
 from pipeline.digest.words import interval, shown_unit
-from pipeline.page.asked import ORDER_WORDS, Asked, Pairs, read_text, read_view
+from pipeline.page.asked import ORDER_WORDS, ROWS, Asked, Pairs, read_text, read_view
+from pipeline.page.brushing import strips
 from pipeline.page.drawing import Bar, draw
 from pipeline.page.filtering import form
 from pipeline.page.places import cell_link, lot_link
 from pipeline.page.site import Site
 from pipeline.store import Store
+from pipeline.store.select import RANGES, VALUES
 from pipeline.uncertainty import DEFAULT
 
-PAGE = 25
 LOTS = 50
+# What each heading of the table sorts by, upwards and downwards.
+_SORTED = {
+    "lot": ("lot", "lot-down"), "what": ("what", "what-down"), "value": ("lowest", "highest"),
+    "stage": ("stage", "stage-down"), "sampled": ("oldest", "newest"), "lab": ("lab", "lab-down"),
+}  # fmt: skip
 Row = dict[str, Any]
 
 
@@ -77,34 +83,57 @@ def only_kind(asked: Asked) -> str:
 
 def counted(site: Site, store: Store, asked: Asked) -> tuple[int, int]:
     """Count the chosen results, and those of them that are intervals; once per state of the store."""
-    key = asked.link("count", by="vineyard", order="newest", every=False)
+    key = asked.link("count", by="vineyard", order="newest", rows=25, every=False)
     n: tuple[int, int] = site.remember(key, lambda: site.browse(store).count(asked.selection()))
     return n
+
+
+def sorting(asked: Asked) -> dict[str, Row]:
+    """Give each heading the address that sorts by it, the other way when it does so already."""
+    found = {}
+    for name, (up, down) in _SORTED.items():
+        wanted = down if asked.order == up else up
+        way = {up: "ascending", down: "descending"}.get(asked.order)
+        found[name] = {"link": asked.link("/results", order=wanted), "way": way}
+    return found
+
+
+def _pages(asked: Asked, n: int) -> Row:
+    last = max(-(-n // asked.rows), 1)
+    steps = {"first": 1, "before": asked.page - 1, "after": asked.page + 1, "last": last}
+    return {
+        "page": asked.page, "pages": last,
+        "sizes": [(size, asked.link("/results", rows=int(size))) for size in ROWS],
+        **{
+            name: asked.link("/results", page=page)
+            if 1 <= page <= last and page != asked.page and n else None
+            for name, page in steps.items()
+        },
+    }  # fmt: skip
 
 
 def results_view(site: Site, store: Store, pairs: Pairs) -> tuple[str, Row]:
     """Show the chosen results, a page of them at a time, each with the way to its cell."""
     asked = read_view(pairs)
     n, n_censored = counted(site, store, asked)
-    start = (asked.page - 1) * PAGE
-    found = (
-        site.browse(store).page(asked.selection(), asked.order, start, PAGE) if n > start else None
-    )
+    start = (asked.page - 1) * asked.rows
+    browser = site.browse(store)
+    found = browser.page(asked.selection(), asked.order, start, asked.rows) if n > start else None
     rows = result_rows([] if found is None else found.to_dicts())
     only = only_kind(asked)
-    chart = draw_results(rows, bool(only))
+    drawn, units = strips(site, store, asked) if only else ([], [])
     kinds = ("csv", "parquet", "xlsx")
     return "results", {
         "title": "Results",
         "form": form(site, store, asked, "/results"),
-        "orders": list(ORDER_WORDS.items()), "order": asked.order,
-        "rows": rows, "chart": chart, "only": only,
+        "orders": list(ORDER_WORDS.items()), "order": asked.order, "sorting": sorting(asked),
+        "rows": rows, "chart": draw_results(rows, bool(only)), "only": only,
+        "strips": drawn, "units": units, "asked": asked,
+        "ranges": {name: next(iter(asked.chosen.get(name, ())), "") for name in RANGES},
         "n": n, "n_censored": n_censored,
-        "first": start + 1, "last": start + len(rows), "pages": max(-(-n // PAGE), 1),
-        "before": asked.link("/results", page=asked.page - 1) if asked.page > 1 and n else None,
-        "after": asked.link("/results", page=asked.page + 1) if start + PAGE < n else None,
+        "first": start + 1, "last": start + len(rows), "turn": _pages(asked, n),
         "start_link": asked.link("/results"),
-        "compare_link": asked.link("/", order="newest"),
+        "compare_link": asked.dropping(*VALUES).link("/", order="newest", rows=25),
         "downloads": [(k, asked.link(f"/download/results.{k}")) for k in kinds],
     }  # fmt: skip
 

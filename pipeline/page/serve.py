@@ -13,7 +13,8 @@ import uvicorn
 from pipeline.errors import CinderlotError
 from pipeline.page.app import make_app
 from pipeline.page.drawing import warm_up
-from pipeline.page.site import Site
+from pipeline.page.filtering import known_values
+from pipeline.page.site import PATIENCE, Site
 from pipeline.store import Store
 
 HOST = "127.0.0.1"
@@ -51,7 +52,7 @@ def serve(site: Site, port: int, tell: Callable[[str], object] = print) -> None:
             http="h11", loop="asyncio", server_header=False, proxy_headers=False,
             timeout_graceful_shutdown=2,
         )  # fmt: skip
-        threading.Thread(target=warm_up, daemon=True).start()
+        threading.Thread(target=_prepare, args=(site,), daemon=True).start()
         tell(address)
         # Ctrl-C is how one stops it, and no fault.
         with contextlib.suppress(KeyboardInterrupt):
@@ -59,3 +60,15 @@ def serve(site: Site, port: int, tell: Callable[[str], object] = print) -> None:
                 uvicorn.Server(config).run(sockets=[taken])
             finally:
                 site.break_off()
+
+
+def _prepare(site: Site) -> None:
+    """Work out what every page needs while the browser opens."""
+    warm_up()
+    # Whatever is wrong is told to whoever asks for a page.
+    with (
+        contextlib.suppress(Exception),
+        Store(site.store, read_only=True, wait=PATIENCE) as store,
+        site.busy(store),
+    ):
+        known_values(site, store)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from threading import RLock
 from typing import Any
 
 import polars as pl
@@ -29,6 +30,7 @@ class Site:
     read_again: ReadAgain
     remembered: dict[str, tuple[tuple[int, ...], Any]] = field(default_factory=dict, compare=False)
     opened: set[Store] = field(default_factory=set, compare=False)
+    at_work: dict[str, RLock] = field(default_factory=dict, compare=False)
 
     @contextmanager
     def busy(self, store: Store) -> Iterator[None]:
@@ -56,7 +58,14 @@ class Site:
         return tuple(n for s in told for n in (s.st_ino, s.st_size, s.st_mtime_ns))
 
     def remember(self, key: str, work: Callable[[], Any]) -> Any:
-        """Do a piece of work once for as long as the store's file stays as it is."""
+        """Do a piece of work once for as long as the store's file stays as it is.
+
+        Whoever asks for the same meanwhile waits for it.
+        """
+        with self.at_work.setdefault(key, RLock()):
+            return self._remember(key, work)
+
+    def _remember(self, key: str, work: Callable[[], Any]) -> Any:
         state = self.state()
         known = self.remembered.get(key)
         if known is not None and known[0] == state:
@@ -66,5 +75,6 @@ class Site:
         oldest = list(self.remembered)[1 : 2 + len(self.remembered) - MOST_REMEMBERED]
         for name in (*stale, *oldest):
             self.remembered.pop(name, None)
+            self.at_work.pop(name, None)
         self.remembered[key] = (state, made)
         return made

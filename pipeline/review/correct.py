@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.dates import date_table
 from pipeline.names import Names
 from pipeline.tidy import TIDY
 
@@ -15,6 +16,7 @@ _SAID: dict[str, pl.DataType] = {
     )
 }  # fmt: skip
 _BESIDE = ("lod", "loq", "limit", "coverage_factor", "path_length")
+_DATES = ("raw_sampled_on", "raw_received_on", "raw_analysed_on")
 _SHARED = (
     "lot", "region", "grower", "vineyard", "block", "variety", "vintage", "matrix", "stage",
     "sampled_on", "received_on",
@@ -34,7 +36,8 @@ def corrected_readings(kept: pl.DataFrame, names: Names) -> pl.DataFrame:
     `kept` has reading, reason_code and the columns of GIVEN. A given value replaces the cell with
     all that marks it (struck out, hidden, raised figures), not the remark, limit or uncertainty
     beside it; a given unit, analyte or form replaces what the heading says of it, and what else the
-    heading says is kept.
+    heading says is kept. Given days take the places of the dates that cannot be read, in the order
+    sampled, received, analysed.
     """
     opened = open_readings(kept)
     told = opened.join(
@@ -42,7 +45,8 @@ def corrected_readings(kept: pl.DataFrame, names: Names) -> pl.DataFrame:
     )
     return (
         told.with_columns(*_cell())
-        .with_columns(_sample())
+        .with_columns(*_sample(), *_dose())
+        .pipe(_with_dates)
         .with_columns(*_heading())
         .select(list(TIDY))
     )
@@ -107,6 +111,44 @@ def _sample() -> list[pl.Expr]:
         pl.coalesce(given, "raw_sample").alias("raw_sample"),
         pl.when(given.is_null()).then("rival_sample").otherwise(False).alias("rival_sample"),
     ]
+
+
+def _dose() -> list[pl.Expr]:
+    given = _given("dose")
+    return [
+        pl.coalesce(given, "raw_dose").alias("raw_dose"),
+        pl.when(given.is_null()).then("raw_dose_unit").alias("raw_dose_unit"),
+    ]
+
+
+def _with_unread(told: pl.DataFrame) -> pl.DataFrame:
+    """Add for each printed date, as `..._unread`, whether it cannot be read."""
+    for name in _DATES:
+        found = date_table(told.select(pl.col(name).alias("text"), "date_order"))
+        bad = found.filter(pl.col("read") != "ok").select(
+            pl.col("text").alias(name), "date_order", pl.lit(True).alias(f"{name}_unread")
+        )
+        told = told.join(
+            bad, on=[name, "date_order"], how="left", maintain_order="left", nulls_equal=True
+        )
+    return told.with_columns(pl.col(f"{name}_unread").fill_null(False) for name in _DATES)
+
+
+def _with_dates(told: pl.DataFrame) -> pl.DataFrame:
+    """Put given days in the places of printed ones that cannot be read, one after the other."""
+    days, put = _given("date").str.split(", "), []
+    for place, name in enumerate(_DATES):
+        before = pl.sum_horizontal(pl.lit(0), *(f"{n}_unread" for n in _DATES[:place]))
+        day = pl.when(f"{name}_unread").then(days.list.get(before, null_on_oob=True))
+        put.append(pl.coalesce(day, name).alias(name))
+    return _with_unread(told).with_columns(put)
+
+
+def days_too_many(kept: pl.DataFrame) -> pl.DataFrame:
+    """Give the held_id of corrections with more days than dates that cannot be read."""
+    told = _with_unread(open_readings(kept.filter(_given("date").is_not_null())))
+    waiting = pl.sum_horizontal(pl.lit(0), *(f"{name}_unread" for name in _DATES))
+    return told.filter(_given("date").str.split(", ").list.len() > waiting).select("held_id")
 
 
 def _heading() -> list[pl.Expr]:

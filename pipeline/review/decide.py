@@ -11,7 +11,7 @@ import polars as pl
 
 from pipeline.readers import Readers
 from pipeline.review.given import Fault, Said, read_given
-from pipeline.review.groups import BY_SAMPLE, with_groups
+from pipeline.review.groups import BY_DATE, BY_SAMPLE, with_groups
 from pipeline.review.parse import Line, Review, plain
 from pipeline.review.sheets import CHECKED
 from pipeline.settings.reading import did_you_mean
@@ -113,6 +113,8 @@ def _decision(
             f"confirm goes with {', '.join(CONFIRMABLE)} only, and this value is held as "
             f"{row['reason_code']}; write correct, and what is right",
         )
+    if group and said.given["corrected_date"] and row["reason_code"] not in BY_DATE:
+        return Fault(at, "one date for a whole group would mix samples; give it line by line")
     if said.decision in GIVES_RESULT and row["reading"] is None:
         return Fault(
             at, f"{row['file']} was loaded before corrections were possible; load it once more"

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
+from pipeline.doses import PER_HECTOLITRE
 from pipeline.readers import Readers
 from pipeline.review.parse import Entry, Line
 from pipeline.settings.reading import did_you_mean
 from schemas.settlements import DECISIONS
 from schemas.vocabulary import FORMS, fold_unit, squash
 
-_CORRECTS = ("corrected value", "unit", "analyte", "form", "sample")
+_CORRECTS = ("corrected value", "unit", "analyte", "form", "sample", "date", "dose")
+_DOSE = re.compile(r"^\d+(?:\.\d+)?\s*(\S.*)$")
 _CORRECTION_OF = {name: f"corrected_{name.removeprefix('corrected ')}" for name in _CORRECTS}
 _NOT_READ = {
     "error": "holds an error of the spreadsheet; write the text itself",
@@ -175,7 +179,25 @@ def _sample(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
     return {"corrected_sample": entry.text}
 
 
+def _date(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
+    try:
+        days = [date.fromisoformat(part.strip()).isoformat() for part in entry.text.split(",")]
+    except ValueError:
+        return Fault(entry.at, f'date "{entry.text}" is none; write a day such as 2026-03-01')
+    return {"corrected_date": ", ".join(days)}
+
+
+def _dose(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
+    said = _DOSE.match(entry.text)
+    if said and said.group(1).replace(" ", "").lower() in PER_HECTOLITRE:
+        return {"corrected_dose": entry.text}
+    units = ", ".join(PER_HECTOLITRE)
+    return Fault(entry.at, f'dose "{entry.text}" cannot be used; write a number and one of {units}')
+
+
 _READ = {
+    "date": _date,
+    "dose": _dose,
     "corrected value": _value,
     "unit": _unit,
     "analyte": _analyte,

@@ -7,6 +7,8 @@ import hashlib
 import polars as pl
 
 BY_SAMPLE = ("sample_missing", "sample_conflict")
+# Dates belong to a sample: what settles one value of it settles all of them.
+BY_DATE = ("date_ambiguous", "date_invalid")
 
 
 def waiting(held: pl.DataFrame) -> pl.DataFrame:
@@ -19,7 +21,8 @@ def with_groups(held: pl.DataFrame) -> pl.DataFrame:
     """Add `group`, a short name that is the same in every store and at every time.
 
     An unknown name makes a group over all reports of its laboratory; a value without sample goes
-    with its row; all others go with those of the same report, sheet, printed analyte and unit.
+    with its row, one whose date cannot be read with its sample; all others go with those of the
+    same report, sheet, printed analyte and unit.
     """
     code = pl.col("reason_code")
     place = pl.concat_str("report_id", "sheet", separator="|")
@@ -31,6 +34,8 @@ def with_groups(held: pl.DataFrame) -> pl.DataFrame:
         .then(pl.concat_str(pl.coalesce("lab", "report_id"), words, separator="|"))
         .when(code.is_in(BY_SAMPLE))
         .then(pl.concat_str(place, pl.col("cell").str.extract(r"(\d+)$"), separator="|"))
+        .when(code.is_in(BY_DATE))
+        .then(pl.concat_str(place, pl.coalesce("raw_sample", "cell"), separator="|"))
         .otherwise(pl.concat_str(place, words, separator="|"))
     )
     keys = held.select(pl.concat_str(code, rest, separator="|")).to_series()

@@ -10,7 +10,17 @@ import polars as pl
 
 from pipeline.addresses import column_letters
 from pipeline.errors import FileRefused
-from pipeline.review.sheets import CHECKED, COLUMNS, FILL, GROUPS, KEYS, NOTES, STORE_MARK, VALUES
+from pipeline.review.sheets import (
+    CHECKED,
+    COLUMNS,
+    FILL,
+    GROUPS,
+    KEYS,
+    LATER,
+    NOTES,
+    STORE_MARK,
+    VALUES,
+)
 
 _ANEW = "take a new one out with cinderlot held --export and copy what you wrote"
 
@@ -107,7 +117,7 @@ def _headings(cells: Mapping[int, dict[str, Any]], sheet: str, file: str) -> dic
         if name in found:
             raise FileRefused(file, f'{sheet}: two columns are headed "{name}"; {_ANEW}')
         found[name] = col
-    fill = [name for name in FILL if any(c.name == name for c in COLUMNS[sheet])]
+    fill = [n for n in FILL if n not in LATER and any(c.name == n for c in COLUMNS[sheet])]
     needed = [KEYS[sheet], *(CHECKED if sheet == VALUES else ()), *fill]
     if missing := [name for name in needed if name not in found]:
         raise FileRefused(file, f"{sheet}: no column is headed {', '.join(missing)}; {_ANEW}")
@@ -118,14 +128,17 @@ def _line(sheet: str, row: int, cells: Mapping[int, dict[str, Any]], at: Mapping
     texts = {name: plain(cells[col]["text"]) for name, col in at.items() if col in cells}
     letters = {name: column_letters(col) for name, col in at.items()}
     given = {
-        name: _entry(cells[at[name]], f"{sheet}!{letters[name]}{row}")
+        name: _entry(cells[at[name]], f"{sheet}!{letters[name]}{row}", name)
         for name in FILL
         if name in at and at[name] in cells
     }
     return Line(sheet, row, texts.get(KEYS[sheet], ""), texts, given, letters)
 
 
-def _entry(cell: Mapping[str, Any], at: str) -> Entry:
+def _entry(cell: Mapping[str, Any], at: str, name: str) -> Entry:
+    if name == "date" and cell["kind"] == "date" and cell["date"] is not None:
+        # A spreadsheet makes a date of what is typed as one; here that is what is wanted.
+        return Entry(f"{cell['date']:%Y-%m-%d}", None, "text", at, bool(cell["struck"]))
     is_plain = cell["kind"] == "number" and not cell["shown_wins"]
     number = cell["number"] if is_plain else None
     return Entry(plain(cell["text"]), number, str(cell["kind"]), at, bool(cell["struck"]))

@@ -40,6 +40,13 @@ FILL = {
     "analyte": Column("analyte", "what was measured; see the sheet words", 26),
     "form": Column("form", "free, bound or total", 9),
     "sample": Column("sample", "the sample's identifier, as the register has it", 16),
+    "date": Column(
+        "date",
+        "the day, such as 2026-03-01, for a date that could not be read; several, in the order "
+        "sampled, received, analysed, with a comma between",
+        12,
+    ),
+    "dose": Column("dose", "the dose of the treatment with its unit, such as 40 g/hL", 11),
     "who": Column("who", "who decides; needed with every decision", 16),
     "note": Column("note", "why, or whom you asked", 30),
     "teach": Column(
@@ -78,7 +85,7 @@ GROUP_COLUMNS = (
     Column("sheet", "the sheet in it, or sheets", 14, "sheet"),
     Column("reason", "why they were held", 40, "reason"),
     Column("hint", "what to do next", 40, "hint"),
-    *(c for n, c in FILL.items() if n != "corrected value"),
+    *(c for n, c in FILL.items() if n not in ("corrected value", "dose")),
     Column("reason code", "why they were held, in one word", 20, "reason_code"),
     Column("laboratory", "who sent the report", 28, "lab"),
 )
@@ -88,3 +95,5 @@ COLUMNS = {VALUES: VALUE_COLUMNS, GROUPS: GROUP_COLUMNS}
 KEYS = {VALUES: "held_id", GROUPS: "group"}
 # What shows that a line was not sorted apart from its neighbours.
 CHECKED = {"file": "file", "sheet": "sheet", "cell": "cell", "printed value": "raw_value"}
+# A workbook that was taken out before these were known is taken back all the same.
+LATER = ("date", "dose")

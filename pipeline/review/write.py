@@ -11,6 +11,7 @@ from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.digest.workbook import put
@@ -98,8 +99,15 @@ def _draw(
     frozen = [c.name for c in columns].index(FROZEN_BEFORE[page.title]) + 1
     page.freeze_panes = f"{get_column_letter(frozen)}2"
     page.auto_filter.ref = f"A1:{get_column_letter(len(columns))}{last}"
-    page.page_setup.orientation = "landscape"
-    page.print_title_rows = "1:1"
+    _fit_print(page, get_column_letter(frozen - 1))
+
+
+def _fit_print(page: Worksheet, last_title: str) -> None:
+    """Print on two pages beside each other, each with the first columns and the headings."""
+    page.page_setup.orientation, page.page_setup.paperSize = "landscape", page.PAPERSIZE_A4
+    page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    page.page_setup.fitToWidth, page.page_setup.fitToHeight = 2, 0
+    page.print_title_rows, page.print_title_cols = "1:1", f"A:{last_title}"
 
 
 def _draw_line(

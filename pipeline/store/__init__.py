@@ -17,7 +17,7 @@ from pipeline.store import append, ask, registers, sendings, settling
 from pipeline.store.append import Added
 from pipeline.store.ask import Published
 from pipeline.store.browse import Browser, Kept
-from pipeline.store.connect import explain, open_file, prepare, transaction
+from pipeline.store.connect import explain, is_renewed, open_file, prepare, transaction
 from pipeline.store.describe import VIEWS, documented_columns
 from pipeline.store.packing import pack
 from pipeline.store.sendings import Claim
@@ -116,6 +116,10 @@ class Store:
         with transaction(self._con, self.path):
             derived = panels, record, quality, suspects
             append.replace_derived(self._con, fractions, flags, made_with, *derived)
+
+    def is_renewed(self) -> bool:
+        """Tell whether tables and views are those of this program, not of an older one."""
+        return is_renewed(self._con, self.path)
 
     def derived_with(self) -> str | None:
         """Give the settings fractions and flags were made with, null when they are out of date."""

@@ -16,7 +16,6 @@ import polars as pl
 from pipeline.store.ask import in_utc
 from pipeline.store.describe import documented_columns
 from pipeline.store.select import (
-    FULL,
     MATRIX,
     MEASURE,
     ORDERS,
@@ -26,12 +25,12 @@ from pipeline.store.select import (
     chosen_tables,
 )  # fmt: skip
 
-# The columns a trend is taken from, beside the one it runs over.
-_TREND = (
-    "sample_kind", "matrix", "sample_id", "sampled_on", "analysed_on", "replicate", "lab", "method",
-    "analyte", "form", "expressed_as", "unit", "lower", "upper", "standard_uncertainty",
-    "suspected_factor",
-)  # fmt: skip
+# The columns a trend is taken from, beside the one it runs over: of samples, and of their values.
+_TREND = ("sample_kind", "matrix", "sample_id", "sampled_on", "analysed_on", "replicate")
+_TREND_VALUES = (
+    "m.method, m.analyte, m.form, m.expressed_as, m.unit, r.lab, v.lower, v.upper, "
+    "pow(10.0, -u.power) AS suspected_factor"
+)
 _OF_LOT = ("flags", "fractions", "interventions", "tastings", "decisions", "lots")
 _KNOWN_LOTS = """
 WITH r AS (SELECT load_no FROM base.standing WHERE is_current),
@@ -40,8 +39,9 @@ sampled AS (
         count(DISTINCT sample_id) AS n_samples, max(sampled_on) AS last_sampled_on
     FROM kept_sample SEMI JOIN r USING (load_no) WHERE lot IS NOT NULL GROUP BY lot),
 flagged AS (
-    SELECT lot, count(*) FILTER (decision = 'above') AS n_above,
-        count(*) FILTER (decision = 'undecided') AS n_undecided
+    SELECT lot, count(*) FILTER (decision = 'above' AND kind <> 'above_background') AS n_above,
+        count(*) FILTER (decision = 'undecided' AND severity <> 'note') AS n_undecided,
+        count(*) FILTER (decision = 'above' AND kind = 'above_background') AS n_exposed
     FROM base.flag WHERE status = 'current' GROUP BY lot),
 known AS (
     SELECT coalesce(l.lot, s.lot) AS lot, coalesce(l.vineyard, s.vineyard) AS vineyard,
@@ -49,10 +49,10 @@ known AS (
         coalesce(n_samples, 0) AS n_samples, last_sampled_on
     FROM lots l FULL JOIN sampled s ON l.lot = s.lot)
 SELECT known.*, coalesce(n_above, 0) AS n_above, coalesce(n_undecided, 0) AS n_undecided,
-    count(*) OVER () AS n_found
+    coalesce(n_exposed, 0) AS n_exposed, count(*) OVER () AS n_found
 FROM known LEFT JOIN flagged USING (lot)
 WHERE contains(lower(concat_ws(' ', known.lot, vineyard, variety, vintage)), lower(?))
-ORDER BY n_above DESC, n_undecided DESC, known.lot LIMIT ? OFFSET ?
+ORDER BY n_above DESC, n_undecided DESC, n_exposed DESC, known.lot LIMIT ? OFFSET ?
 """
 
 
@@ -87,20 +87,21 @@ class Browser:
 
     def facets(self, columns: Sequence[str]) -> dict[str, list[str | None]]:
         """Give the values that each of some filters can take, sorted; null where some have none."""
-        tables = {
-            "kept_sample SEMI JOIN r USING (load_no)": SAMPLE,
-            "base.measure SEMI JOIN r USING (load_no) WHERE outcome IN ('result', 'corrected')": MEASURE,
-            "r": ("lab",),
-        }
-        found: dict[str, list[str | None]] = {}
-        for table, held in tables.items():
-            for column in (c for c in columns if c in held):
-                rows = self._take(
-                    "WITH r AS (SELECT load_no, lab FROM base.standing WHERE is_current) "
-                    f"SELECT DISTINCT {column}::VARCHAR AS value FROM {table} ORDER BY value NULLS LAST"
-                )
-                found[column] = rows["value"].to_list()
-        return {column: found[column] for column in columns}
+        reports = self._take("SELECT load_no, lab FROM base.standing WHERE is_current")
+        # Distinct texts of samples that are at hand cost the engine more than they are worth.
+        samples = self.kept.samples.join(reports, "load_no", how="semi")
+        measured = ", ".join(f"list(DISTINCT {c}::VARCHAR) FILTER ({c} IS NOT NULL), "
+                             f"bool_or({c} IS NULL)" for c in MEASURE)  # fmt: skip
+        row = self._take(
+            f"SELECT {measured} FROM base.measure SEMI JOIN (SELECT load_no FROM base.standing "
+            "WHERE is_current) USING (load_no) WHERE outcome IN ('result', 'corrected')"
+        ).row(0)
+        told = {c: _distinct(samples[c]) for c in columns if c in SAMPLE}
+        told |= {"lab": _distinct(reports["lab"])}
+        for place, column in enumerate(MEASURE):
+            values = sorted(row[2 * place] or ())
+            told[column] = [*values, None] if row[2 * place + 1] else values
+        return {column: told[column] for column in columns}
 
     def count(self, selection: Selection) -> tuple[int, int]:
         """Give how many results are chosen, and how many of them are no plain number."""
@@ -112,6 +113,44 @@ class Browser:
         )
         n, censored = rows.row(0)
         return int(n), int(censored)
+
+    def spread(self, selection: Selection, unit: str, bins: int) -> dict[str, pl.DataFrame]:
+        """Count the chosen results of a unit in bins of their values and of their days.
+
+        `values`: place (0 to bins - 1, equal steps of the square root from 0 to `top`, by the upper
+        end, else the lower), n_known, n_spans, top. `days`: place, n_known, n_spans, first, last.
+        """
+        values: list[str] = []
+        chosen = chosen_tables({**selection, "unit": (unit,)}, values)
+        ends = (
+            "count(*) FILTER (lower = upper)::INTEGER AS n_known, "
+            "count(*) FILTER (lower IS DISTINCT FROM upper)::INTEGER AS n_spans"
+        )
+        by_value = "least(floor(sqrt(spot / nullif(top, 0)) * $n), $n - 1)".replace("$n", str(bins))
+        by_day = f"least(floor((spot - first) * {bins} / nullif(last - first, 0)), {bins - 1})"
+        of_values, of_days = (
+            f"SELECT coalesce({place}, 0)::INTEGER AS place, {ends}, {facts} FROM (SELECT *, "
+            f"{over} FROM (SELECT lower, upper, {at} AS spot FROM v JOIN s USING (sample_key))) "
+            "WHERE spot IS NOT NULL GROUP BY ALL ORDER BY ALL"
+            for place, facts, over, at in (
+                (by_value, "top", "max(spot) OVER () AS top", "coalesce(upper, lower)"),
+                (by_day, "first, last", "min(spot) OVER () AS first, max(spot) OVER () AS last",
+                 "sampled_on"),
+            )
+        )  # fmt: skip
+        return {"values": self._take(f"{chosen} {of_values}", *values),
+                "days": self._take(f"{chosen} {of_days}", *values)}  # fmt: skip
+
+    def units(self, selection: Selection) -> list[str]:
+        """Give the units of the chosen results, the most frequent first."""
+        values: list[str] = []
+        chosen = chosen_tables(selection, values)
+        rows = self._take(
+            f"{chosen} SELECT unit, count(*) AS n FROM v JOIN m USING (measure_key) "
+            "WHERE unit IS NOT NULL GROUP BY unit ORDER BY n DESC, unit",
+            *values,
+        )
+        return rows["unit"].to_list()
 
     def page(self, selection: Selection, order: str, start: int, size: int) -> pl.DataFrame:
         """Give some of the chosen results with all their columns, in one of `ORDERS`.
@@ -133,17 +172,27 @@ SELECT {columns} FROM ({WEIGHED.format(values="few", matrix=MATRIX)}) ORDER BY {
     def for_trend(self, selection: Selection, by: str) -> pl.DataFrame:
         """Give the chosen results with the columns that a trend over `by` is taken from."""
         values: list[str] = []
-        chosen = chosen_tables(selection, values)
-        columns = ", ".join(dict.fromkeys((by, *_TREND)))
-        return self._take(
-            f"{chosen} SELECT {columns} FROM ({FULL.format(values='v', matrix=MATRIX)})", *values
+        found = self._take(
+            f"{chosen_tables(selection, values)} SELECT v.sample_key, {_TREND_VALUES} FROM v "
+            "JOIN m ON m.measure_key = v.measure_key JOIN r ON r.load_no = v.load_no "
+            "LEFT JOIN base.suspect u ON u.value_key = v.value_key",
+            *values,
+        )
+        # The samples are at hand already: joined here, their texts are not copied value by value.
+        own = [name for name in dict.fromkeys((*_TREND, by)) if name in self.kept.samples.columns]
+        is_stated = pl.col("matrix_stated") | pl.col("unit").ne_missing(pl.lit("ug/kg"))
+        return (
+            found.join(self.kept.samples.select("sample_key", "matrix_stated", *own), "sample_key")
+            .with_columns(matrix=pl.when(is_stated).then("matrix"))
+            .drop("sample_key", "matrix_stated")
         )
 
     def known_lots(self, words: str, start: int, size: int) -> pl.DataFrame:
         """Give some of the lots whose name, vineyard, variety or vintage holds `words`.
 
         Columns: lot, vineyard, variety, vintage, n_samples, last_sampled_on, n_above, n_undecided
-        (current flags), n_found (all that hold the words). Flagged lots come first.
+        (current flags, notes and exposure aside), n_exposed (markers above their background),
+        n_found (all that hold the words). Flagged lots come first.
         """
         return self._take(_KNOWN_LOTS, words, size, start)
 
@@ -223,3 +272,7 @@ UNION SELECT cell, raw_value FROM base.unused WHERE load_no = ? AND sheet = ?
 ORDER BY ALL""",
             load_no << 32, (load_no + 1) << 32, sheet, load_no, sheet, load_no, sheet,
         )  # fmt: skip
+
+
+def _distinct(column: pl.Series) -> list[str | None]:
+    return column.cast(pl.String).unique().sort(nulls_last=True).to_list()

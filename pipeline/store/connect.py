@@ -129,6 +129,12 @@ def _stored_version(con: duckdb.DuckDBPyConnection, path: Path) -> tuple[int, st
     return None
 
 
+def is_renewed(con: duckdb.DuckDBPyConnection, path: Path) -> bool:
+    """Tell whether tables and views are those of this program."""
+    found = _stored_version(con, path)
+    return found is not None and found[1] == definitions()[1]
+
+
 def prepare(con: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool) -> None:
     """Create or renew tables and views where they differ from this program's.
 
@@ -146,5 +152,7 @@ def prepare(con: duckdb.DuckDBPyConnection, path: Path, *, read_only: bool) -> N
     if found is None or found[1] != digest:
         with transaction(con, path):
             con.execute(sql)
+            # What an older program derived may lack what this one asks of it.
+            con.execute("DELETE FROM base.derived")
             con.execute("DELETE FROM base.version")
             con.execute("INSERT INTO base.version VALUES (?, ?)", [SCHEMA_VERSION, digest])

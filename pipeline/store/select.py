@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from schemas.vocabulary import STAGES
+
 Selection = Mapping[str, Sequence[str | None]]
 
 # Where each column that can be filtered is kept: sample, column of a report, or report.
@@ -12,16 +14,39 @@ SAMPLE = (
     "sample_id",
 )  # fmt: skip
 MEASURE = ("analyte", "form", "unit", "method", "expressed_as")
-FILTERS = (*SAMPLE, *MEASURE, "lab", "matrix")
+# Ends of a range of days of sampling, and of values: what may lie within, by its interval.
+RANGES = {
+    "from": "sampled_on >= CAST(? AS DATE)", "to": "sampled_on <= CAST(? AS DATE)",
+    "low": "coalesce(n.upper, 'inf'::DOUBLE) >= CAST(? AS DOUBLE)",
+    "high": "n.lower <= CAST(? AS DOUBLE)",
+}  # fmt: skip
+DAYS, VALUES = ("from", "to"), ("low", "high")
+FILTERS = (*SAMPLE, *MEASURE, "lab", "matrix", *RANGES)
 # A number per mass whose matrix is only assumed is no wine's, as in the view `results`.
 MATRIX = "CASE WHEN s.matrix_stated OR m.unit IS DISTINCT FROM 'ug/kg' THEN s.matrix END"
+_LIFE = f"list_position({list(STAGES)}, stage)"
+_VALUE = "coalesce(upper, 'inf'::DOUBLE)"
 ORDERS = {
     "newest": "sampled_on DESC NULLS LAST",
     "oldest": "sampled_on NULLS LAST",
-    "highest": "coalesce(upper, 'inf'::DOUBLE) DESC, lower DESC",
-    "lowest": "lower NULLS LAST, coalesce(upper, 'inf'::DOUBLE)",
+    "highest": f"{_VALUE} DESC, lower DESC",
+    "lowest": f"lower NULLS LAST, {_VALUE}",
     "lot": "lot NULLS LAST, sampled_on NULLS LAST",
+    "lot-down": "lot DESC NULLS LAST, sampled_on NULLS LAST",
+    "what": "analyte, form NULLS LAST, sampled_on NULLS LAST",
+    "what-down": "analyte DESC, form DESC NULLS LAST, sampled_on NULLS LAST",
+    "stage": f"{_LIFE} NULLS LAST, sampled_on NULLS LAST",
+    "stage-down": f"{_LIFE} DESC NULLS LAST, sampled_on NULLS LAST",
+    "lab": "lab NULLS LAST, sampled_on NULLS LAST",
+    "lab-down": "lab DESC NULLS LAST, sampled_on NULLS LAST",
 }
+
+
+def within(selection: Selection, names: Sequence[str], values: list[str]) -> str:
+    """Write the conditions of ranges; one end alone leaves the other open."""
+    given = [name for name in names if selection.get(name)]
+    values += [str(selection[name][-1]) for name in given]
+    return " AND ".join(RANGES[name] for name in given) or "true"
 
 
 def where(selection: Selection, columns: Sequence[str], values: list[str]) -> str:
@@ -43,23 +68,34 @@ def condition(said: str, wanted: Sequence[str | None], values: list[str]) -> str
 def chosen_tables(selection: Selection, values: list[str]) -> str:
     """Write the tables a query joins: `r` reports, `s` samples, `m` columns, `v` their values.
 
-    The three small ones are filtered before the large one is read.
+    The three small ones are filtered before the large one is read. Where a column is chosen, its
+    values are taken out first: the engine, which cannot know how many they are, would look up the
+    sample of every value of the store.
     """
-    lab, sample, measure = (where(selection, c, values) for c in (("lab",), SAMPLE, MEASURE))
+    lab = where(selection, ("lab",), values)
+    sample = where(selection, SAMPLE, values)
+    days = within(selection, DAYS, values)
+    measure = where(selection, MEASURE, values)
     matrix = selection.get("matrix")
+    few = any(selection.get(column) for column in MEASURE)
+    source = "n" if few else "base.result"
     return f"""WITH r AS MATERIALIZED (
     SELECT * FROM base.standing WHERE is_current AND {lab}),
 s AS NOT MATERIALIZED (
-    SELECT * FROM kept_sample SEMI JOIN r USING (load_no) WHERE {sample}),
+    SELECT * FROM kept_sample SEMI JOIN r USING (load_no) WHERE {sample} AND {days}),
 m AS MATERIALIZED (
     SELECT * FROM base.measure SEMI JOIN r USING (load_no)
     WHERE (outcome = 'result' OR outcome = 'corrected' AND qc_kind IS NULL) AND {measure}),
+n AS {"" if few else "NOT "}MATERIALIZED (
+    SELECT value_key, sample_key, measure_key, lower, upper FROM base.result
+    SEMI JOIN m USING (measure_key)),
 v AS (
-    SELECT n.value_key, n.sample_key, n.measure_key, s.load_no, n.lower, n.upper FROM base.result n
+    SELECT n.value_key, n.sample_key, n.measure_key, s.load_no, n.lower, n.upper FROM {source} n
     JOIN s USING (sample_key) JOIN m USING (measure_key)
     ANTI JOIN kept_repeat p ON p.value_key = n.value_key
     WHERE (m.outcome <> 'corrected' OR n.value_key IN (FROM kept_correction))
-    AND {condition(MATRIX, matrix, values) if matrix else "true"})
+    AND {condition(MATRIX, matrix, values) if matrix else "true"}
+    AND {within(selection, VALUES, values)})
 """
 
 

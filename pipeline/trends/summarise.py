@@ -134,6 +134,7 @@ def trend(
     pool: Sequence[str] = (),
     anonymous: bool = False,
     vocabulary: Vocabulary | None = None,
+    estimates: bool = True,
 ) -> pl.DataFrame:
     """Summarise one analyte by one of `DIMENSIONS`: region, grower, vineyard, lot, stage, ...
 
@@ -147,7 +148,8 @@ def trend(
     themselves unless `sample_kind` says otherwise. `form` null keeps all forms apart. `pool` names
     what of `POOLABLE` is thrown together: that column then says "pooled", and `pooled` of what;
     it is null where nothing is. `anonymous` replaces names by numbers, leaves days out and adds
-    `note`. Raises WrongUse for an unknown analyte, dimension, form or pool.
+    `note`. Without `estimates` the columns of estimates and slopes are left out, which cost most.
+    Raises WrongUse for an unknown analyte, dimension, form or pool.
     """
     name = resolve_analyte(analyte, vocabulary or load_vocabulary())
     _check(by, form, pool)
@@ -164,11 +166,7 @@ def trend(
     )
     ends = [f"{name}_upper" for name, _ in _ENDS]
     bounded = pl.when(pl.col(ends).is_finite()).then(pl.col(ends))
-    table = (
-        summary.with_columns(bounded, analyte=pl.lit(name))
-        .pipe(add_estimates)
-        .pipe(_with_slopes, by)
-        .drop("lowers", "uppers", "times")
-        .pipe(_ordered, by)
-    )
+    bare = summary.with_columns(bounded, analyte=pl.lit(name))
+    told = bare.pipe(add_estimates).pipe(_with_slopes, by) if estimates else bare
+    table = told.drop("lowers", "uppers", "times").pipe(_ordered, by)
     return note_recognisable(table) if anonymous else table

@@ -122,6 +122,41 @@ def test_mark_and_row_are_tied(page: Page) -> None:
     assert page.evaluate("document.activeElement.closest('tr').dataset.row") == name
 
 
+def test_dragging_over_a_strip_filters_the_table(page: Page, season: Path) -> None:
+    page.goto("/results?analyte=guaiacol&form=free")
+    before = page.locator("tbody tr").count()
+    box = page.locator(".strip svg").first.bounding_box()
+    assert box is not None
+    middle = box["y"] + box["height"] / 3
+    page.mouse.move(box["x"] + 0.6 * box["width"], middle)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.7 * box["width"], middle, steps=3)
+    with page.expect_navigation():
+        page.mouse.move(box["x"] + 0.99 * box["width"], middle)
+        page.mouse.up()
+    assert "low=" in page.url
+    low = float(page.locator("input[name=low]").input_value())
+    with Store(season, read_only=True) as store:
+        wanted = store.results().filter(
+            pl.col("analyte") == "guaiacol", pl.col("form") == "free", pl.col("upper") >= low
+        )
+    assert 0 < wanted.height < before
+    expect(page.locator("tbody tr")).to_have_count(wanted.height)
+    expect(page.locator(".strip .taken")).to_have_count(1)
+    page.get_by_role("link", name="take away at least").click()
+    expect(page.locator("tbody tr")).to_have_count(before)
+
+
+def test_a_range_is_typed_by_keyboard(page: Page) -> None:
+    page.goto("/results?analyte=guaiacol&form=free")
+    page.locator("input[name=high]").focus()
+    page.keyboard.type("5")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    assert "high=5" in page.url
+    expect(page.locator(".strip .taken")).to_have_count(1)
+
+
 def test_everything_is_reached_by_keyboard(page: Page) -> None:
     page.goto("/results")
     page.keyboard.press("Tab")

@@ -1,5 +1,5 @@
 "use strict";
-// The pages work without this: it ties marks to rows, narrows long lists and spares a click.
+// The pages work without this: it ties marks to rows, takes ranges, narrows long lists, spares a click.
 const each = (where, what, work) => where.querySelectorAll(what).forEach(work);
 
 function light(row, on) {
@@ -35,6 +35,52 @@ function narrow(field) {
   });
 }
 
+// Dragging over a strip fills in the ends of a range and sends the form; the address keeps them.
+function brush(strip) {
+  const svg = strip.querySelector("svg"), kind = strip.dataset.brush;
+  const taken = document.createElementNS(svg.namespaceURI, "rect");
+  for (const [name, value] of [["class", "taken"], ["y", 0], ["height", 46]]) taken.setAttribute(name, value);
+  let begun = null;
+  const at = (event) => {
+    const x = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse()).x;
+    return Math.min(Math.max(x / 320, 0), 1);
+  };
+  const said = (share, up) => {
+    if (kind === "number") {
+      const value = strip.dataset.end * share * share;
+      return String(Number(value.toPrecision(3)));
+    }
+    const [start, end] = [Date.parse(strip.dataset.start), Date.parse(strip.dataset.end)];
+    const day = (start + (end - start) * share) / 864e5;
+    return new Date((up ? Math.ceil(day) : Math.floor(day)) * 864e5).toISOString().slice(0, 10);
+  };
+  svg.addEventListener("pointerdown", (event) => {
+    begun = at(event);
+    svg.setPointerCapture(event.pointerId);
+    each(svg, ".taken", (part) => part.remove());
+    svg.append(taken);
+    taken.setAttribute("width", 0);
+    event.preventDefault();
+  });
+  svg.addEventListener("pointermove", (event) => {
+    if (begun === null) return;
+    const now = at(event);
+    taken.setAttribute("x", 320 * Math.min(begun, now));
+    taken.setAttribute("width", 320 * Math.abs(begun - now));
+  });
+  svg.addEventListener("pointercancel", () => { begun = null; taken.remove(); });
+  svg.addEventListener("pointerup", (event) => {
+    if (begun === null) return;
+    const ends = [begun, at(event)].sort((a, b) => a - b);
+    begun = null;
+    if (ends[1] - ends[0] < 0.01) { taken.remove(); return; }
+    const fields = strip.closest("form").elements;
+    fields[strip.dataset.low].value = ends[0] === 0 ? "" : said(ends[0], false);
+    fields[strip.dataset.high].value = ends[1] === 1 ? "" : said(ends[1], true);
+    strip.closest("form").requestSubmit();
+  });
+}
+
 const wide = window.matchMedia("(min-width: 60rem)");
 function unfold() {
   each(document, "[data-wide-open]", (part) => { part.open = wide.matches; });
@@ -44,6 +90,7 @@ document.documentElement.classList.add("scripted");
 each(document, "[data-row]", tie);
 each(document, "figure [data-row]", lead);
 each(document, "[data-finds]", narrow);
+each(document, "[data-brush]", brush);
 // A choice made by mouse or closed list goes at once; by arrow keys it waits for Enter on the button.
 each(document, "[data-submits]", (list) => list.addEventListener("change", () => {
   if (!list.matches(":focus-visible")) list.form.requestSubmit();
