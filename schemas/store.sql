@@ -200,39 +200,41 @@ CREATE OR REPLACE MACRO base.marked(qualifier, assumed) AS
         if NOT starts_with(part, 'matrix assumed: ')], '; '), ''), 'matrix assumed: ' || assumed),
         '');
 
--- A revision whose words say no order stands beside the highest of its siblings: the date decides.
-CREATE OR REPLACE VIEW base.ranked_report AS
-SELECT *, coalesce(printed_rank, max(printed_rank) OVER (PARTITION BY lab_key, no_key),
-    [CAST(0 AS BIGINT)]) AS rank
-FROM base.report
-WHERE lab_key IS NOT NULL;
+-- A view that is named twice is planned twice: what is needed more than once is a table expression
+-- of one view, and what is known of a report travels along with its samples.
+DROP VIEW IF EXISTS base.claim;
+DROP VIEW IF EXISTS base.predecessor;
+DROP VIEW IF EXISTS base.ranked_report;
+DROP VIEW IF EXISTS base.lot_told;
+DROP VIEW IF EXISTS base.matched_sample;
 
-CREATE OR REPLACE VIEW base.claim AS
-SELECT a.load_no AS older, b.load_no AS newer, true AS same_number
-FROM base.ranked_report a JOIN base.ranked_report b USING (lab_key, no_key)
-WHERE a.rank < b.rank OR (a.rank = b.rank AND a.reported_on < b.reported_on)
-UNION ALL
-SELECT a.load_no, b.load_no, false
-FROM (SELECT load_no, lab_key, no_key, unnest(named) AS named FROM base.report) b
-JOIN base.report a ON a.lab_key = b.lab_key AND a.no_key = b.named
-WHERE a.no_key IS DISTINCT FROM b.no_key;
-
--- Claims that run in a circle order nothing: those reports all stay.
+-- Which report comes after which. A revision whose words say no order stands beside the highest of
+-- its siblings: the date decides. Claims that run in a circle order nothing: those reports all stay.
 CREATE OR REPLACE VIEW base.succession AS
-WITH RECURSIVE reach AS (
-    SELECT older, newer FROM base.claim
+WITH RECURSIVE ranked AS (
+    SELECT *, coalesce(printed_rank, max(printed_rank) OVER (PARTITION BY lab_key, no_key),
+        [CAST(0 AS BIGINT)]) AS rank
+    FROM base.report
+    WHERE lab_key IS NOT NULL),
+claim AS (
+    SELECT a.load_no AS older, b.load_no AS newer, true AS same_number
+    FROM ranked a JOIN ranked b USING (lab_key, no_key)
+    WHERE a.rank < b.rank OR (a.rank = b.rank AND a.reported_on < b.reported_on)
+    UNION ALL
+    SELECT a.load_no, b.load_no, false
+    FROM (SELECT load_no, lab_key, no_key, unnest(named) AS named FROM ranked) b
+    JOIN ranked a ON a.lab_key = b.lab_key AND a.no_key = b.named
+    WHERE a.no_key IS DISTINCT FROM b.no_key),
+reach AS (
+    SELECT older, newer FROM claim
     UNION
-    SELECT r.older, c.newer FROM reach r JOIN base.claim c ON r.newer = c.older)
-SELECT older, newer, bool_or(same_number) AS same_number
-FROM base.claim c
-WHERE NOT EXISTS (SELECT 1 FROM reach r WHERE r.older = c.newer AND r.newer = c.older)
-GROUP BY older, newer;
-
-CREATE OR REPLACE VIEW base.predecessor AS
-SELECT s.newer AS load_no, s.older
-FROM base.succession s JOIN base.ranked_report o ON o.load_no = s.older
-QUALIFY row_number() OVER (PARTITION BY s.newer
-    ORDER BY s.same_number DESC, o.rank DESC, o.reported_on DESC NULLS LAST, o.report_id) = 1;
+    SELECT r.older, c.newer FROM reach r JOIN claim c ON r.newer = c.older),
+ordered AS (
+    SELECT older, newer, bool_or(same_number) AS same_number
+    FROM claim c
+    WHERE NOT EXISTS (SELECT 1 FROM reach r WHERE r.older = c.newer AND r.newer = c.older)
+    GROUP BY older, newer)
+SELECT s.*, o.rank, o.reported_on, o.report_id FROM ordered s JOIN ranked o ON o.load_no = s.older;
 
 -- One spelling for a laboratory, whichever report came first: the register's, else the first by
 -- alphabet.
@@ -244,12 +246,16 @@ WHERE lab_key IS NOT NULL
 GROUP BY lab_key;
 
 CREATE OR REPLACE VIEW base.standing AS
-SELECT r.* REPLACE (coalesce(n.lab, r.lab) AS lab), p.older, o.report_id AS supersedes,
-    r.load_no NOT IN (SELECT older FROM base.succession) AS is_current
+WITH succession AS (FROM base.succession),
+predecessor AS (
+    SELECT newer AS load_no, older, report_id AS supersedes FROM succession
+    QUALIFY row_number() OVER (PARTITION BY newer
+        ORDER BY same_number DESC, rank DESC, reported_on DESC NULLS LAST, report_id) = 1)
+SELECT r.* REPLACE (coalesce(n.lab, r.lab) AS lab), p.older, p.supersedes,
+    r.load_no NOT IN (SELECT older FROM succession) AS is_current
 FROM base.report r
 LEFT JOIN base.lab_name n ON n.lab_key = r.lab_key
-LEFT JOIN base.predecessor p USING (load_no)
-LEFT JOIN base.report o ON o.load_no = p.older;
+LEFT JOIN predecessor p USING (load_no);
 
 -- The last decision on each held value that was not taken back.
 CREATE OR REPLACE VIEW base.last_settlement AS
@@ -311,41 +317,42 @@ QUALIFY row_number() OVER (PARTITION BY asked.lab_key, k.sample_id
 -- then day and stage, which tell samples of one lot and name apart; then the rest.
 CREATE OR REPLACE MACRO base.agreed(said) AS CASE WHEN min(said) = max(said) THEN min(said) END;
 
-CREATE OR REPLACE VIEW base.lot_told AS
+CREATE OR REPLACE VIEW base.day_told AS
 WITH spoken AS (
-    SELECT sa.*, coalesce(st.lab_key, '') AS asking, CASE
+    SELECT sa.*, st.report_id, st.lab, st.report_no, st.revision, st.file, st.reported_on,
+        st.lab_key, st.is_current, coalesce(st.lab_key, '') AS asking, CASE
         WHEN st.is_current AND st.lab_key IS NOT NULL THEN st.lab_key
         ELSE 'alone ' || sa.load_no END AS sharing
     FROM base.spoken_sample sa JOIN base.standing st USING (load_no)),
-agreed AS (
+agreed_lot AS (
     SELECT sharing, sample_id, base.agreed(lot_key) AS lot_key, min(lot) AS lot
-    FROM spoken GROUP BY sharing, sample_id)
-SELECT s.* REPLACE (coalesce(s.lot_key, a.lot_key) AS lot_key,
-    coalesce(s.lot, CASE WHEN a.lot_key IS NOT NULL THEN a.lot END) AS lot)
-FROM spoken s LEFT JOIN agreed a USING (sharing, sample_id);
-
-CREATE OR REPLACE VIEW base.day_told AS
-WITH agreed AS (
+    FROM spoken GROUP BY sharing, sample_id),
+lot_told AS (
+    SELECT s.* REPLACE (coalesce(s.lot_key, a.lot_key) AS lot_key,
+        coalesce(s.lot, CASE WHEN a.lot_key IS NOT NULL THEN a.lot END) AS lot)
+    FROM spoken s LEFT JOIN agreed_lot a USING (sharing, sample_id)),
+agreed_day AS (
     SELECT sharing, sample_id, lot_key, min(stage) AS stage, min(sampled_on) AS sampled_on,
         min(received_on) AS received_on
-    FROM base.lot_told GROUP BY sharing, sample_id, lot_key
+    FROM lot_told GROUP BY sharing, sample_id, lot_key
     HAVING count(DISTINCT stage) <= 1 AND count(DISTINCT sampled_on) <= 1
         AND count(DISTINCT received_on) <= 1)
 SELECT s.* REPLACE (coalesce(s.stage, a.stage) AS stage,
     coalesce(s.sampled_on, a.sampled_on) AS sampled_on,
     coalesce(s.received_on, a.received_on) AS received_on)
-FROM base.lot_told s LEFT JOIN agreed a
+FROM lot_told s LEFT JOIN agreed_day a
     ON a.sharing = s.sharing AND a.sample_id = s.sample_id
     AND a.lot_key IS NOT DISTINCT FROM s.lot_key;
 
 CREATE OR REPLACE VIEW base.told_sample AS
-WITH agreed AS (
+WITH told AS (FROM base.day_told),
+agreed AS (
     SELECT sharing, sample_id, lot_key, stage, sampled_on, base.agreed(region) AS region,
         base.agreed(grower) AS grower, base.agreed(vineyard) AS vineyard,
         base.agreed(block) AS block, base.agreed(variety) AS variety,
         base.agreed(vintage) AS vintage,
         base.agreed(CASE WHEN NOT matrix_assumed THEN nullif(matrix, 'wine') END) AS matrix
-    FROM base.day_told GROUP BY sharing, sample_id, lot_key, stage, sampled_on)
+    FROM told GROUP BY sharing, sample_id, lot_key, stage, sampled_on)
 SELECT s.* REPLACE (
     coalesce(s.region, a.region) AS region, coalesce(s.grower, a.grower) AS grower,
     coalesce(s.vineyard, a.vineyard) AS vineyard, coalesce(s.block, a.block) AS block,
@@ -353,7 +360,7 @@ SELECT s.* REPLACE (
     CASE WHEN a.matrix IS NOT NULL AND (s.matrix_assumed OR coalesce(s.matrix, 'wine') = 'wine')
          THEN a.matrix ELSE s.matrix END AS matrix,
     s.matrix_assumed AND a.matrix IS NULL AS matrix_assumed)
-FROM base.day_told s LEFT JOIN agreed a
+FROM told s LEFT JOIN agreed a
     ON a.sharing = s.sharing AND a.sample_id = s.sample_id
     AND a.lot_key IS NOT DISTINCT FROM s.lot_key AND a.stage IS NOT DISTINCT FROM s.stage
     AND a.sampled_on IS NOT DISTINCT FROM s.sampled_on;
@@ -361,28 +368,21 @@ FROM base.day_told s LEFT JOIN agreed a
 -- Values a later current report of the laboratory sends again; the first report keeps them, and a
 -- printed value goes before a corrected one.
 CREATE OR REPLACE VIEW base.repeat AS
-WITH standing AS (SELECT * FROM base.standing WHERE is_current AND lab_key IS NOT NULL),
+WITH told AS (FROM base.day_told WHERE is_current AND lab_key IS NOT NULL),
 shared AS (
-    SELECT st.lab_key, sa.sample_id FROM base.sample sa JOIN standing st USING (load_no)
-    GROUP BY ALL HAVING count(DISTINCT load_no) > 1)
+    SELECT lab_key, sample_id FROM told GROUP BY ALL HAVING count(DISTINCT load_no) > 1)
 SELECT value_key, m.outcome
 FROM base.result v
-JOIN base.day_told sa USING (sample_key)
-JOIN standing st USING (load_no)
+JOIN told sa USING (sample_key)
 JOIN shared USING (lab_key, sample_id)
 JOIN base.measure m USING (measure_key)
 WHERE (m.outcome = 'result' OR m.outcome = 'corrected' AND m.qc_kind IS NULL)
 AND value_key NOT IN (SELECT value_key FROM base.set_aside)
 QUALIFY dense_rank() OVER (
-    PARTITION BY st.lab_key, sa.sample_id, sa.sample_kind, sa.treatment, sa.dose, sa.trial,
+    PARTITION BY sa.lab_key, sa.sample_id, sa.sample_kind, sa.treatment, sa.dose, sa.trial,
         sa.lot_key, sa.stage, sa.sampled_on, sa.received_on, sa.analysed_on, sa.replicate,
         m.analyte, m.form, m.expressed_as, m.method, m.unit, v.value, v.lower, v.upper
-    ORDER BY m.outcome = 'corrected', st.reported_on NULLS LAST, st.report_no, st.report_id) > 1;
-
-CREATE OR REPLACE VIEW base.matched_sample AS
-SELECT sa.*, coalesce(own.sample_id, sa.lab_sample_id) AS registered_id
-FROM base.told_sample sa
-LEFT JOIN base.sample_of_lab own ON own.asking = sa.asking AND own.sample_id = sa.sample_id;
+    ORDER BY m.outcome = 'corrected', sa.reported_on NULLS LAST, sa.report_no, sa.report_id) > 1;
 
 -- One spelling for a lot that the register does not list: the first by alphabet.
 CREATE OR REPLACE VIEW base.lot_name AS
@@ -396,6 +396,11 @@ GROUP BY lot_key;
 -- the register's sample, else of its lot, else what is printed, else what its variety is usually
 -- made into.
 CREATE OR REPLACE VIEW base.placed_sample AS
+WITH registered AS (FROM base.sample_of_lab),
+matched AS (
+    SELECT sa.*, coalesce(own.sample_id, sa.lab_sample_id) AS registered_id
+    FROM base.told_sample sa
+    LEFT JOIN registered own ON own.asking = sa.asking AND own.sample_id = sa.sample_id)
 SELECT sa.*, s AS said, l AS known, coalesce(l.lot, n.lot) AS placed_lot,
     coalesce(s.stage, sa.stage) AS placed_stage,
     CASE WHEN s.matrix <> 'wine' THEN s.matrix
@@ -405,14 +410,14 @@ SELECT sa.*, s AS said, l AS known, coalesce(l.lot, n.lot) AS placed_lot,
     coalesce(s.matrix, CASE WHEN NOT sa.matrix_assumed THEN sa.matrix END, '') = 'wine'
         OR coalesce(s.stage, sa.stage, '') NOT IN ('vineyard', 'harvest', 'must') AS may_be_wine,
     coalesce(l.usual_wine, CASE WHEN sa.matrix_assumed THEN sa.matrix END) AS usual_matrix
-FROM base.matched_sample sa
-LEFT JOIN base.sample_of_lab s ON s.asking = sa.asking AND s.sample_id = sa.registered_id
+FROM matched sa
+LEFT JOIN registered s ON s.asking = sa.asking AND s.sample_id = sa.registered_id
 LEFT JOIN base.known_lot l ON l.lot_key = coalesce(s.lot_key, sa.lot_key)
 LEFT JOIN base.lot_name n ON n.lot_key = coalesce(s.lot_key, sa.lot_key);
 
 CREATE OR REPLACE VIEW base.resolved_sample AS
-SELECT sample_key, load_no, sample_id, lab_sample_id,
-    coalesce(said.sample_kind, sample_kind, 'lot') AS sample_kind, placed_lot AS lot,
+SELECT report_id, lab, report_no, revision, file, is_current, sample_key, load_no, sample_id,
+    lab_sample_id, coalesce(said.sample_kind, sample_kind, 'lot') AS sample_kind, placed_lot AS lot,
     coalesce(known.region, region) AS region, coalesce(known.grower, grower) AS grower,
     coalesce(known.vineyard, vineyard) AS vineyard, coalesce(known.block, block) AS block,
     coalesce(known.variety, variety) AS variety, coalesce(known.vintage, vintage) AS vintage,
@@ -433,7 +438,7 @@ FROM base.placed_sample;
 
 -- Every stored number of every report, with all that is known of it. A number per mass is no wine.
 CREATE OR REPLACE VIEW base.resolved AS
-SELECT v.value_key, r.load_no, r.report_id, r.lab, r.report_no, r.revision, r.is_current,
+SELECT v.value_key, sa.load_no, sa.report_id, sa.lab, sa.report_no, sa.revision, sa.is_current,
     CASE WHEN m.outcome <> 'corrected' THEN m.outcome WHEN m.qc_kind IS NULL THEN 'result'
          ELSE 'qc' END AS outcome, m.qc_kind, sa.trial, m.method, sa.sample_id, sa.lab_sample_id, sa.sample_kind,
     sa.lot, sa.region, sa.grower, sa.vineyard, sa.block, sa.variety, sa.vintage,
@@ -445,12 +450,11 @@ SELECT v.value_key, r.load_no, r.report_id, r.lab, r.report_no, r.revision, r.is
     CASE WHEN NOT sa.matrix_assumed AND NOT sa.still_assumed THEN m.qualifier
          ELSE base.marked(m.qualifier, CASE WHEN sa.still_assumed THEN sa.matrix END)
          END AS qualifier,
-    m.raw_analyte, v.raw_value, m.raw_unit, r.file, m.sheet, v.cell, m.parent_sample, m.expected,
+    m.raw_analyte, v.raw_value, m.raw_unit, sa.file, m.sheet, v.cell, m.parent_sample, m.expected,
     m.added, m.assigned_deviation, m.assigned_uncertainty, t.held_id
 FROM base.result v
 JOIN base.resolved_sample sa USING (sample_key)
 JOIN base.measure m USING (measure_key)
-JOIN base.standing r ON r.load_no = sa.load_no
 LEFT JOIN base.settled t ON t.value_key = v.value_key
 WHERE m.outcome <> 'corrected' OR t.held_id IS NOT NULL;
 
@@ -621,7 +625,8 @@ CREATE OR REPLACE VIEW decisions AS SELECT DISTINCT * EXCLUDE (version) FROM bas
 CREATE OR REPLACE VIEW exposures AS SELECT DISTINCT * EXCLUDE (version) FROM base.exposure;
 
 CREATE OR REPLACE VIEW unassigned AS
-SELECT lab, sample_id, count(*) AS n_results FROM results WHERE lot IS NULL GROUP BY ALL;
+SELECT lab, sample_id, count(*) AS n_results
+FROM base.current_value WHERE outcome = 'result' AND lot IS NULL GROUP BY ALL;
 
 -- What a report in force prints otherwise than the register, whose word is used, or, where the
 -- register is silent, otherwise than the laboratory's other reports.
@@ -629,13 +634,13 @@ CREATE OR REPLACE MACRO base.folded(word) AS regexp_replace(lower(trim(word)), '
 
 CREATE OR REPLACE VIEW contradictions AS
 WITH printed AS (
-    SELECT sa.*, p.placed_lot, p.said, p.known, 'sample ' || p.sharing || sa.sample_id AS of_name,
+    SELECT sa.*, p.report_id, p.lab, p.report_no, p.file, p.placed_lot, p.said, p.known,
+        'sample ' || p.sharing || sa.sample_id AS of_name,
         'sample ' || concat_ws('|', p.sharing, sa.sample_id, p.lot_key, p.sampled_on) AS of_sample,
         coalesce('lot ' || p.lot_key, of_name) AS of_lot
-    FROM base.spoken_sample sa JOIN base.placed_sample p USING (sample_key)
-    JOIN base.standing st ON st.load_no = sa.load_no AND st.is_current),
+    FROM base.sample sa JOIN base.placed_sample p USING (sample_key) WHERE p.is_current),
 compared AS (
-    SELECT sample_key, load_no, sample_id, placed_lot AS lot, unnest([
+    SELECT sample_key, report_id, lab, report_no, file, sample_id, placed_lot AS lot, unnest([
         {'field': 'lot', 'same': of_name, 'report': sa.lot, 'register': said.lot},
         {'field': 'region', 'same': of_lot, 'report': region, 'register': known.region},
         {'field': 'grower', 'same': of_lot, 'report': grower, 'register': known.grower},
@@ -672,30 +677,31 @@ place AS (
     FROM base.result v JOIN base.measure m USING (measure_key)
     WHERE v.value_key NOT IN (SELECT value_key FROM base.set_aside)
     GROUP BY v.sample_key)
-SELECT r.report_id, r.lab, r.report_no, c.sample_id, c.lot, c.field, c.report AS in_report,
-    c.register AS in_register, r.file, min_by(p.sheet, c.sample_key) AS sheet,
+SELECT c.report_id, c.lab, c.report_no, c.sample_id, c.lot, c.field, c.report AS in_report,
+    c.register AS in_register, c.file, min_by(p.sheet, c.sample_key) AS sheet,
     min_by(p.cell, c.sample_key) AS cell, nullif(c.elsewhere, '') AS in_other_reports
-FROM opposed c JOIN base.standing r USING (load_no) JOIN place p USING (sample_key)
+FROM opposed c JOIN place p USING (sample_key)
 WHERE base.folded(c.report) <> base.folded(c.register) OR c.elsewhere <> ''
 GROUP BY ALL;
 
 -- Values of a superseded report that the report in force neither carries nor holds back.
 CREATE OR REPLACE VIEW withdrawn AS
-WITH carried AS (
-    SELECT DISTINCT load_no, sample_id, analyte, form, method
-    FROM base.resolved
-    WHERE outcome IN ('result', 'repeated') AND load_no IN (SELECT newer FROM base.succession)),
+WITH succession AS (FROM base.succession),
+told AS (
+    SELECT * FROM base.resolved
+    WHERE outcome IN ('result', 'repeated')
+    AND load_no IN (SELECT older FROM succession UNION SELECT newer FROM succession)),
+carried AS (SELECT DISTINCT load_no, sample_id, analyte, form, method FROM told),
 gone AS (
-    SELECT s.newer, v.*, o.rank, o.reported_on
-    FROM base.resolved v
-    JOIN base.succession s ON s.older = v.load_no
-    JOIN base.ranked_report o ON o.load_no = s.older
+    SELECT s.newer, v.*, s.rank, s.reported_on
+    FROM told v
+    JOIN succession s ON s.older = v.load_no
     LEFT JOIN carried c ON c.load_no = s.newer AND c.sample_id = v.sample_id
         AND c.analyte = v.analyte AND c.form IS NOT DISTINCT FROM v.form
         AND c.method IS NOT DISTINCT FROM v.method
     LEFT JOIN base.held h ON h.load_no = s.newer AND h.raw_analyte = v.raw_analyte
         AND h.raw_sample IN (v.sample_id, v.lab_sample_id)
-    WHERE v.outcome IN ('result', 'repeated') AND c.load_no IS NULL AND h.load_no IS NULL)
+    WHERE c.load_no IS NULL AND h.load_no IS NULL)
 SELECT n.report_id, n.lab, n.report_no, n.revision, v.sample_id, v.lot, v.analyte, v.form,
     v.method, v.value, v.lower, v.upper, v.unit, v.raw_value, v.report_id AS old_report_id,
     v.file, v.sheet, v.cell
@@ -713,8 +719,9 @@ WITH pair AS (
 told AS (
     SELECT *, row_number() OVER (PARTITION BY load_no, sample_id, analyte, form, method,
         expressed_as, replicate ORDER BY value_key) AS turn
-    FROM base.resolved WHERE outcome IN ('result', 'repeated')
-    AND load_no IN (SELECT unnest([new_no, old_no]) FROM pair)),
+    FROM base.resolved
+    WHERE outcome IN ('result', 'repeated')
+    AND load_no IN (SELECT new_no FROM pair UNION SELECT old_no FROM pair)),
 kept AS (
     SELECT h.load_no, h.raw_sample, h.raw_analyte, h.raw_value AS text, h.sheet, h.cell,
         r.file || '|' || h.sheet || '!' || h.cell AS place,

@@ -171,15 +171,15 @@ CONTRACT = {
 
 
 @pytest.mark.parametrize("view", CONTRACT)
-def test_views_have_the_promised_columns_in_their_order(file: Path, view: str) -> None:
+def test_views_have_the_promised_columns_in_their_order(empty: Path, view: str) -> None:
     wanted = CONTRACT[view].split()
-    with Store(file) as store:
+    with Store(empty, read_only=True) as store:
         assert store.frame(f"SELECT * FROM {view}").columns[: len(wanted)] == wanted
 
 
 @pytest.mark.parametrize("view", VIEWS)
-def test_every_view_and_column_is_documented_where_it_can_be_asked(file: Path, view: str) -> None:
-    with Store(file) as store:
+def test_every_view_and_column_is_documented_where_it_can_be_asked(empty: Path, view: str) -> None:
+    with Store(empty, read_only=True) as store:
         told = store.frame(
             "SELECT column_name, comment FROM duckdb_columns() "
             f"WHERE schema_name = 'main' AND table_name = '{view}' ORDER BY column_index"
@@ -874,7 +874,22 @@ def test_a_digest_is_remembered_with_its_flags(file: Path) -> None:
     assert abs((datetime.now(UTC) - last.written_at).total_seconds()) < 60
 
 
-@pytest.mark.parametrize("read_only", [True, False])
+@pytest.fixture(scope="module", params=[True, False], ids=["read only", "for writing"])
+def asked(
+    request: pytest.FixtureRequest, empty: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Store]:
+    """A store with one report beside two other files, open for asking; no query changes it."""
+    folder = tmp_path_factory.mktemp("asked")
+    (folder / "secret.txt").write_text("secret")
+    (folder / "secret.csv").write_text("a\n1\n")
+    file = Path(shutil.copy(empty, folder / "cellar.duckdb"))
+    load(file, report({})).close()
+    with Store(file, read_only=request.param) as store:
+        before = store.fingerprint()
+        yield store
+        assert store.fingerprint() == before
+
+
 @pytest.mark.parametrize(
     ("query", "why"),
     [
@@ -894,19 +909,12 @@ def test_a_digest_is_remembered_with_its_flags(file: Path) -> None:
         ("", "exactly one query"),
     ],
 )
-def test_queries_only_read_and_only_the_store(
-    file: Path, query: str, why: str, read_only: bool
-) -> None:
-    (file.parent / "secret.txt").write_text("secret")
-    (file.parent / "secret.csv").write_text("a\n1\n")
-    load(file, report({})).close()
-    with Store(file, read_only=read_only) as store:
-        before = store.fingerprint()
-        with pytest.raises(CinderlotError, match=re.escape(why)) as raised:
-            store.frame(query.format(folder=file.parent))
-        assert "\n" not in str(raised.value)
-        assert store.fingerprint() == before
-        assert store.frame("SELECT count(*) AS n FROM results").rows() == [(1,)]
+def test_queries_only_read_and_only_the_store(asked: Store, query: str, why: str) -> None:
+    with pytest.raises(CinderlotError, match=re.escape(why)) as raised:
+        asked.frame(query.format(folder=asked.path.parent))
+    assert "\n" not in str(raised.value)
+    assert asked.frame("SELECT count(*) AS n FROM results").rows() == [(1,)]
+    assert asked.frame("SELECT count(*) AS n FROM base.report").rows() == [(1,)]
 
 
 HOLD = """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import shutil
 from pathlib import Path
 
 import pytest
@@ -61,10 +62,13 @@ def load(paths: list[Path], work: Workplace) -> None:
     refresh(work)
 
 
-def place(folder: Path, settings: str = "") -> Workplace:
+def place(folder: Path, settings: str = "", *, store: Path | None = None) -> Workplace:
+    """Give a folder with settings, and with a copy of a store."""
     folder.mkdir(exist_ok=True)
     file = folder / "cinderlot.toml"
     file.write_text(settings, encoding="utf-8")
+    if store:
+        shutil.copy(store, folder / "store.duckdb")
     return Workplace(folder / "store.duckdb", load_settings(file))
 
 
@@ -145,11 +149,34 @@ ALL = {(f"9{k}", name, "undecided") for k in (0, 1)
        for name in ("guaiacol", "4-methylguaiacol", "o-cresol", "syringol")}  # fmt: skip
 
 
+WHOLE = {**HISTORY, "z.csv": report(9, factor=1000.0, limits=None)}
+
+
+@pytest.fixture(scope="module")
+def history(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store of the reports of HISTORY."""
+    folder = tmp_path_factory.mktemp("history")
+    work = place(folder / "store")
+    load(write(folder / "in", HISTORY), work)
+    return work.store
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store of the reports of WHOLE, loaded at once."""
+    folder = tmp_path_factory.mktemp("whole")
+    work = place(folder / "store")
+    load(write(folder / "in", WHOLE), work)
+    return work.store
+
+
 @pytest.mark.parametrize("limits", [1000.0, None], ids=["by the limits", "by the amounts"])
-def test_report_that_slipped_as_a_whole_is_suspected(tmp_path: Path, limits: float | None) -> None:
-    work = place(tmp_path / "store")
+def test_report_that_slipped_as_a_whole_is_suspected(
+    tmp_path: Path, history: Path, limits: float | None
+) -> None:
+    work = place(tmp_path / "store", store=history)
     slipped = report(9, factor=1000.0, limits=limits)
-    load(write(tmp_path / "in", {**HISTORY, "z.csv": slipped}), work)
+    load(write(tmp_path / "in", {"z.csv": slipped}), work)
     assert held_of(work) == []
     assert suspected(work) == ALL
     with Store(work.store, read_only=True) as store:
@@ -163,39 +190,39 @@ def test_report_that_slipped_as_a_whole_is_suspected(tmp_path: Path, limits: flo
     assert "1e3 above" in message
 
 
-def test_smoke_year_a_hundred_times_a_normal_one_is_not_suspected(tmp_path: Path) -> None:
-    work = place(tmp_path / "store")
+def test_smoke_year_a_hundred_times_a_normal_one_is_not_suspected(
+    tmp_path: Path, history: Path
+) -> None:
+    work = place(tmp_path / "store", store=history)
     smoky = report(9, factor=100.0, lots=("L-8", "L-9"), limits=None)
-    load(write(tmp_path / "in", {**HISTORY, "z.csv": smoky}), work)
+    load(write(tmp_path / "in", {"z.csv": smoky}), work)
     assert suspected(work) == set()
 
 
-def test_limit_that_is_the_usual_one_clears_the_amount(tmp_path: Path) -> None:
-    work = place(tmp_path / "store")
+def test_limit_that_is_the_usual_one_clears_the_amount(tmp_path: Path, history: Path) -> None:
+    work = place(tmp_path / "store", store=history)
     high = report(9, factor=1000.0, limits=1.0)
-    load(write(tmp_path / "in", {**HISTORY, "z.csv": high}), work)
+    load(write(tmp_path / "in", {"z.csv": high}), work)
     assert suspected(work) == set()
 
 
-def test_confirmed_report_is_suspected_no_more(tmp_path: Path) -> None:
-    slipped = write(tmp_path / "in", {**HISTORY, "z.csv": report(9, factor=1000.0, limits=None)})
-    load(slipped, place(tmp_path / "store"))
-    confirmed = place(
-        tmp_path / "store", '[laboratory."Bench of the Test"]\nconfirmed = ["TB-9"]\n'
-    )
+def test_confirmed_report_is_suspected_no_more(tmp_path: Path, whole: Path) -> None:
+    settings = '[laboratory."Bench of the Test"]\nconfirmed = ["TB-9"]\n'
+    confirmed = place(tmp_path / "store", settings, store=whole)
+    assert suspected(confirmed) == ALL
     refresh(confirmed)
     assert suspected(confirmed) == set()
 
 
 @pytest.mark.parametrize("seed", [1, 2])
-def test_suspicion_does_not_depend_on_the_order_of_loading(tmp_path: Path, seed: int) -> None:
-    files = write(tmp_path / "in", {**HISTORY, "z.csv": report(9, factor=1000.0, limits=None)})
-    first, other = place(tmp_path / "first"), place(tmp_path / "other")
-    load(files, first)
+def test_suspicion_does_not_depend_on_the_order_of_loading(
+    tmp_path: Path, whole: Path, seed: int
+) -> None:
+    files, other = write(tmp_path / "in", WHOLE), place(tmp_path / "other")
     random.Random(seed).shuffle(files)
-    for file in files:
-        load([file], other)
-    with Store(first.store, read_only=True) as a, Store(other.store, read_only=True) as b:
+    for some in (files[:1], files[1:4], files[4:]):
+        load(some, other)
+    with Store(whole, read_only=True) as a, Store(other.store, read_only=True) as b:
         assert a.fingerprint() == b.fingerprint()
     assert suspected(other) == ALL
 

@@ -18,6 +18,7 @@ from pipeline.store.describe import documented_columns
 from pipeline.store.select import (
     MATRIX,
     MEASURE,
+    OF_REPORT,
     ORDERS,
     SAMPLE,
     WEIGHED,
@@ -74,7 +75,7 @@ class Browser:
     def __init__(self, con: duckdb.DuckDBPyConnection, kept: Kept | None = None) -> None:
         self._con = con
         self.kept = kept or Kept(
-            self._take("SELECT * FROM base.resolved_sample"),
+            self._take(f"SELECT * EXCLUDE ({OF_REPORT}) FROM base.resolved_sample"),
             self._take("SELECT value_key FROM base.repeat"),
             self._take("SELECT value_key FROM base.settled WHERE value_key IS NOT NULL"),
         )

@@ -13,6 +13,8 @@ SAMPLE = (
     "sample_kind", "region", "grower", "vineyard", "block", "variety", "lot", "vintage", "stage",
     "sample_id",
 )  # fmt: skip
+# What a resolved sample repeats of its report; here it is asked of the report.
+OF_REPORT = "report_id, lab, report_no, revision, file, is_current"
 MEASURE = ("analyte", "form", "unit", "method", "expressed_as")
 # Ends of a range of days of sampling, and of values: what may lie within, by its interval.
 RANGES = {
