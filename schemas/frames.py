@@ -56,6 +56,8 @@ SAMPLE_FIELDS = (
     "variety", "vintage", "matrix", "stage", "sample_kind", "treatment", "dose", "dose_unit",
     "trial", "replicate", "sampled_on", "received_on", "analysed_on", "parent_sample",
 )  # fmt: skip
+# In place of "reported" or "corrected", for a number that a person gave.
+GIVEN_VERSION = "given"
 RESULT_FIELDS = (
     "analyte", "form", "unit", "lod", "loq", "limit", "uncertainty", "deviation", "coverage_factor",
     "method", "qualifier", "expressed_as", "path_length", "illuminant", "observer", "expected",

@@ -650,3 +650,27 @@ def test_a_day_that_is_none_and_one_that_leaves_another_open_are_refused(
     assert 'date "3 April" is none; write a day such as 2026-03-01' in said
     assert "(date_ambiguous)" in said
     assert set(statuses().values()) == {"open"}
+
+
+DOUBTED = """Laboratory,Bench of the Test
+Report number,TB-9
+,
+Sample,Free guaiacol (ug/L),Corrected free guaiacol (ug/L),Uncorrected free phenol (ug/L)
+S-1,46,47,5
+MAX,12,12,3
+"""
+
+
+def test_what_was_doubted_can_be_settled_by_a_number(place: Path) -> None:
+    Path("d.csv").write_text(DOUBTED, encoding="utf-8")
+    run(["load", "d.csv"])
+    with Store("cinderlot.duckdb", read_only=True) as store:
+        held = store.held().filter(pl.col("file") == "d.csv")
+        found = dict(held.select("cell", "held_id").iter_rows())
+    assert sorted(found) == ["B5", "B6", "C5", "C6", "D5", "D6"]
+    assert run(["held", "--export", "second.xlsx"]) == 0
+    given = {"C5": 47, "D5": 5, "B6": 12}
+    fill = {found[cell]: CORRECT | {"corrected value": number} for cell, number in given.items()}
+    write(fill, source="second.xlsx")
+    assert run(["held", "--apply", "in.xlsx"]) == 0
+    assert {r["cell"]: r["value"] for r in rows() if r["held_id"]} == given

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from schemas.frames import GIVEN_VERSION
+
 _ONE_RESULT = ["report_id", "sample_id", "analyte", "form", "replicate", "raw_expressed_as",
                "raw_method", "raw_treatment", "raw_dose", "raw_stage", "raw_sampled_on",
                "raw_analysed_on", "raw_sample_kind"]  # fmt: skip
@@ -14,15 +16,17 @@ def settle_versions(readings: pl.DataFrame) -> pl.DataFrame:
     """Take the one number that the report calls reported; else leave all of one result undecided.
 
     What stands beside a reported number is counted as out of scope. A number that is called raw or
-    uncorrected is undecided by itself too: it may not be the result.
+    uncorrected is undecided by itself too: it may not be the result. What a person gave stands.
     """
-    told = pl.col("version").is_not_null()
+    given = (pl.col("version") == GIVEN_VERSION).fill_null(False)
+    told = pl.col("version").is_not_null() & ~given
     if not readings.select(told.any()).item():
         return readings
-    known = pl.col("analyte").is_not_null() & ~pl.col("notation").is_in(_IDLE).fill_null(False)
+    idle = pl.col("notation").is_in(_IDLE).fill_null(False)
+    known = pl.col("analyte").is_not_null() & ~idle & ~given
     of_one = {
         "several": (known & told).any() & (pl.col("raw_value").filter(known).n_unique() > 1),
-        "unreported": (~known & (pl.col("version") == "reported").fill_null(False)).any(),
+        "unreported": (idle & (pl.col("version") == "reported").fill_null(False)).any(),
         "n_reported": (known & (pl.col("version") == "reported").fill_null(False)).sum(),
         "both": pl.format('{} ("{}": {})', "cell", "raw_analyte", "raw_value")
         .filter(known)

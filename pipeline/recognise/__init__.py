@@ -18,7 +18,6 @@ from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_cont
 from pipeline.recognise.clues import gather_clues
 from pipeline.recognise.context import Surroundings, fixed_fields
 from pipeline.recognise.facts import column_facts, letterhead, report_facts
-from pipeline.recognise.fill_down import fill_down
 from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.footnotes import heed_footnotes
@@ -166,7 +165,7 @@ def _blocks(
     for number, table in enumerate(tables):
         fixed = fixed_fields(around, number, readers)
         lines, columns = list_frames(table) if _is_list(table) else crossing_frames(table)
-        lines, columns = fill_facts(fill_down(lines), columns, fixed, aside, readers)
+        lines, columns = fill_facts(lines, columns, fixed, aside, readers)
         fixed = named_by_lot(fixed, lines, columns)
         swapped = table.grid.swapped
         blocks.append(

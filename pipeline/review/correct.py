@@ -7,6 +7,7 @@ import polars as pl
 from pipeline.dates import date_table
 from pipeline.names import Names
 from pipeline.tidy import TIDY
+from schemas.frames import GIVEN_VERSION
 
 _SAID: dict[str, pl.DataType] = {
     name: pl.String()
@@ -86,7 +87,7 @@ def _given(name: str) -> pl.Expr:
 def _cell() -> list[pl.Expr]:
     valued = _given("value").is_not_null()
     rejected = pl.col("reason_code") == "rejected_by_laboratory"
-    blank = ("date", "raised", "note", "dash_means")
+    blank = ("date", "raised", "note", "dash_means", "doubt")
     return [
         pl.coalesce(_given("value"), "raw_value").alias("raw_value"),
         pl.when(valued).then(_given("number")).otherwise("number").alias("number"),
@@ -101,6 +102,7 @@ def _cell() -> list[pl.Expr]:
             for name in ("shown_wins", "struck", "hidden", "spilled")
         ),
         *(pl.when(~valued).then(name).alias(name) for name in blank),
+        pl.when(valued).then(pl.lit(GIVEN_VERSION)).otherwise("version").alias("version"),
         pl.when(~(valued & rejected)).then("raw_qualifier").alias("raw_qualifier"),
     ]
 
