@@ -157,10 +157,17 @@ class Browser:
         values: list[str] = []
         columns = ", ".join(documented_columns()["results"])
         by = f"{ORDERS[order]}, value_key"
+        # Only where the order asks for them, since every value has to be looked up for it.
+        needs = order.partition("-")[0] in ("what", "lab")
+        beside = (
+            "JOIN m ON m.measure_key = v.measure_key JOIN r ON r.load_no = v.load_no"
+            if needs
+            else ""
+        )
         return self._take(
             f"""{chosen_tables(selection, values)},
 few AS MATERIALIZED (
-    SELECT v.* FROM v JOIN s USING (sample_key) ORDER BY {by} LIMIT {int(size)}
+    SELECT v.* FROM v JOIN s USING (sample_key) {beside} ORDER BY {by} LIMIT {int(size)}
     OFFSET {int(start)})
 SELECT {columns} FROM ({WEIGHED.format(values="few", matrix=MATRIX)}) ORDER BY {by}""",
             *values,
