@@ -33,8 +33,8 @@ def made_known(home: Path, server: Server) -> Iterator[None]:
         told.unlink(missing_ok=True)
 
 
-def find_server(store: Path, own: Path, environ: MutableMapping[str, str] = os.environ) -> Server:
-    """Give the server of a `serve` of this store if it answers, else start one in `own`.
+def find_server(store: Path, environ: MutableMapping[str, str] = os.environ) -> Server:
+    """Give the server of a `serve` of this store if it answers, else start one beside the store.
 
     What PREFECT_API_URL gives goes before both. A file that was left behind by a `serve` that was
     killed leads nowhere, or to a server that does not take its secret, and is passed over.
@@ -46,7 +46,7 @@ def find_server(store: Path, own: Path, environ: MutableMapping[str, str] = os.e
             server = Server(told["url"], told["secret"])
             ask_server(server, "flow_runs/count", {})
             _follow(server, home, environ)
-    return start_server(own, environ)
+    return start_server(store.resolve().parent / ".cinderlot" / "prefect", environ)
 
 
 def _follow(server: Server, home: Path, environ: MutableMapping[str, str]) -> None:

@@ -33,6 +33,7 @@ LAYERS = (
         "review",
         "workers",
         "servers",
+        "neighbours",
         "inboxes",
     },
     {

@@ -13,7 +13,7 @@ from serving import load_season
 
 from pipeline.errors import CinderlotError
 from pipeline.store import Browser, Store, read_view
-from pipeline.store.select import FILTERS, ORDERS
+from pipeline.store.select import FILTERS, ORDERS, RANGES
 from pipeline.trends import trend
 
 EVERYTHING = 1_000_000
@@ -55,7 +55,7 @@ def test_orders_are_what_they_say(browser: Browser) -> None:
     assert tops == sorted(tops, reverse=True)
 
 
-@pytest.mark.parametrize("column", FILTERS)
+@pytest.mark.parametrize("column", [name for name in FILTERS if name not in RANGES])
 def test_each_value_of_a_filter_chooses_its_rows_of_the_view(
     store: Store, browser: Browser, column: str
 ) -> None:

@@ -210,10 +210,12 @@ def check_only_one_serves(folder: Path) -> None:
 
 
 @pytest.fixture
-def office(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Office]:
+def office(
+    tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Office]:
     """Open a mail server that asks for encryption and a login, which every process here knows."""
-    (tmp_path / "office").mkdir()
-    controller, opened = open_office(tmp_path / "office", "starttls")
+    # Not in the test's own folder, by which `living` knows the processes that serve left behind.
+    controller, opened = open_office(tmp_path_factory.mktemp("office"), "starttls")
     monkeypatch.setenv("SSL_CERT_FILE", str(opened.trust))
     monkeypatch.setenv("CINDERLOT_EMAIL_PASSWORD", "oak and ash")
     yield opened

@@ -59,8 +59,7 @@ def weekly(
     Without `out` no digest is written. Raises StoreBusy and CinderlotError like the steps
     themselves, and Stopped between two of them.
     """
-    own = workplace.store.resolve().parent / ".cinderlot" / "prefect"
-    server = find_server(workplace.store, own)
+    server = find_server(workplace.store)
     from prefect import Flow
     from prefect.settings import PREFECT_FLOWS_HEARTBEAT_FREQUENCY, temporary_settings
 

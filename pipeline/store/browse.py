@@ -14,6 +14,7 @@ import duckdb
 import polars as pl
 
 from pipeline.store.ask import in_utc
+from pipeline.store.bins import in_bins_of_days, in_bins_of_values
 from pipeline.store.describe import documented_columns
 from pipeline.store.select import (
     MATRIX,
@@ -32,6 +33,8 @@ _TREND_VALUES = (
     "m.method, m.analyte, m.form, m.expressed_as, m.unit, r.lab, v.lower, v.upper, "
     "pow(10.0, -u.power) AS suspected_factor"
 )
+# For an order by analyte or laboratory alone, since it has to be looked up for every value.
+_BESIDE = "JOIN m ON m.measure_key = v.measure_key JOIN r ON r.load_no = v.load_no"
 _OF_LOT = ("flags", "fractions", "interventions", "tastings", "decisions", "lots")
 _KNOWN_LOTS = """
 WITH r AS (SELECT load_no FROM base.standing WHERE is_current),
@@ -89,7 +92,6 @@ class Browser:
     def facets(self, columns: Sequence[str]) -> dict[str, list[str | None]]:
         """Give the values that each of some filters can take, sorted; null where some have none."""
         reports = self._take("SELECT load_no, lab FROM base.standing WHERE is_current")
-        # Distinct texts of samples that are at hand cost the engine more than they are worth.
         samples = self.kept.samples.join(reports, "load_no", how="semi")
         measured = ", ".join(f"list(DISTINCT {c}::VARCHAR) FILTER ({c} IS NOT NULL), "
                              f"bool_or({c} IS NULL)" for c in MEASURE)  # fmt: skip
@@ -123,34 +125,16 @@ class Browser:
         """
         values: list[str] = []
         chosen = chosen_tables({**selection, "unit": (unit,)}, values)
-        ends = (
-            "count(*) FILTER (lower = upper)::INTEGER AS n_known, "
-            "count(*) FILTER (lower IS DISTINCT FROM upper)::INTEGER AS n_spans"
-        )
-        by_value = "least(floor(sqrt(spot / nullif(top, 0)) * $n), $n - 1)".replace("$n", str(bins))
-        by_day = f"least(floor((spot - first) * {bins} / nullif(last - first, 0)), {bins - 1})"
-        of_values, of_days = (
-            f"SELECT coalesce({place}, 0)::INTEGER AS place, {ends}, {facts} FROM (SELECT *, "
-            f"{over} FROM (SELECT lower, upper, {at} AS spot FROM v JOIN s USING (sample_key))) "
-            "WHERE spot IS NOT NULL GROUP BY ALL ORDER BY ALL"
-            for place, facts, over, at in (
-                (by_value, "top", "max(spot) OVER () AS top", "coalesce(upper, lower)"),
-                (by_day, "first, last", "min(spot) OVER () AS first, max(spot) OVER () AS last",
-                 "sampled_on"),
-            )
-        )  # fmt: skip
-        return {"values": self._take(f"{chosen} {of_values}", *values),
-                "days": self._take(f"{chosen} {of_days}", *values)}  # fmt: skip
+        queries = {"values": in_bins_of_values(bins), "days": in_bins_of_days(bins)}
+        return {n: self._take(f"{chosen} {query}", *values) for n, query in queries.items()}
 
     def units(self, selection: Selection) -> list[str]:
         """Give the units of the chosen results, the most frequent first."""
         values: list[str] = []
         chosen = chosen_tables(selection, values)
-        rows = self._take(
-            f"{chosen} SELECT unit, count(*) AS n FROM v JOIN m USING (measure_key) "
-            "WHERE unit IS NOT NULL GROUP BY unit ORDER BY n DESC, unit",
-            *values,
-        )
+        units = """SELECT unit, count(*) AS n FROM v JOIN m USING (measure_key)
+WHERE unit IS NOT NULL GROUP BY unit ORDER BY n DESC, unit"""
+        rows = self._take(f"{chosen} {units}", *values)
         return rows["unit"].to_list()
 
     def page(self, selection: Selection, order: str, start: int, size: int) -> pl.DataFrame:
@@ -161,10 +145,11 @@ class Browser:
         values: list[str] = []
         columns = ", ".join(documented_columns()["results"])
         by = f"{ORDERS[order]}, value_key"
+        beside = _BESIDE if order.partition("-")[0] in ("what", "lab") else ""
         return self._take(
             f"""{chosen_tables(selection, values)},
 few AS MATERIALIZED (
-    SELECT v.* FROM v JOIN s USING (sample_key) ORDER BY {by} LIMIT {int(size)}
+    SELECT v.* FROM v JOIN s USING (sample_key) {beside} ORDER BY {by} LIMIT {int(size)}
     OFFSET {int(start)})
 SELECT {columns} FROM ({WEIGHED.format(values="few", matrix=MATRIX)}) ORDER BY {by}""",
             *values,

@@ -135,7 +135,7 @@ def test_dragging_over_a_strip_filters_the_table(page: Page, season: Path) -> No
         page.mouse.move(box["x"] + 0.99 * box["width"], middle)
         page.mouse.up()
     assert "low=" in page.url
-    low = float(page.locator("input[name=low]").input_value())
+    low = float(page.locator(".ranges input[name=low]").input_value())
     with Store(season, read_only=True) as store:
         wanted = store.results().filter(
             pl.col("analyte") == "guaiacol", pl.col("form") == "free", pl.col("upper") >= low
@@ -149,7 +149,7 @@ def test_dragging_over_a_strip_filters_the_table(page: Page, season: Path) -> No
 
 def test_a_range_is_typed_by_keyboard(page: Page) -> None:
     page.goto("/results?analyte=guaiacol&form=free")
-    page.locator("input[name=high]").focus()
+    page.locator(".ranges input[name=high]").focus()
     page.keyboard.type("5")
     with page.expect_navigation():
         page.keyboard.press("Enter")

@@ -1,0 +1,202 @@
+"""What a digest says of one lot: findings, its path, and what stands beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from pipeline.digest.timeline import Moment
+from schemas.judgement import NextStep
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One current flag in words; texts carry their units."""
+
+    kind: str
+    decision: str
+    severity: str
+    subject: str
+    what: str
+    message: str
+    value: str
+    threshold: str
+    sure: str
+    why: str
+    lab: str
+    method: str
+    sources: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+    assumed: str = ""
+    odds: str = ""
+
+    @property
+    def limit(self) -> str:
+        """Give the threshold's number without its source."""
+        return self.threshold.partition(", ")[0]
+
+    @property
+    def source(self) -> str:
+        """Give where the threshold comes from."""
+        return self.threshold.partition(", ")[2]
+
+    @property
+    def told(self) -> str:
+        """Say how sure it is against which number, and whether the uncertainty is assumed."""
+        assumed = "uncertainty assumed" if self.assumed and self.sure else ""
+        against = (
+            f"to be above {self.limit}" if self.odds.endswith("probable") else f"above {self.limit}"
+        )
+        said = " ".join(part for part in (self.odds, against if self.limit else "") if part)
+        return ", ".join(part for part in (said, assumed) if part)
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A value on a chart: a point when `lower` equals `upper`, else an interval.
+
+    Unit as the chart's; a null upper end has no bound; `spread` is the expanded uncertainty, null
+    when none is stated.
+    """
+
+    slot: str
+    series: str
+    lower: float
+    upper: float | None
+    spread: float | None
+    label: str
+
+    @property
+    def is_point(self) -> bool:
+        """Tell whether the value was quantified."""
+        return self.upper is not None and self.lower == self.upper
+
+
+@dataclass(frozen=True)
+class Course:
+    """A lot's path through its stages; slots in the order of a lot's life."""
+
+    slots: tuple[str, ...]
+    title: str
+    unit: str
+    marks: tuple[Mark, ...]
+    threshold: float | None
+    panel_title: str
+    panel_unit: str
+    panel: tuple[Mark, ...]
+    notes: tuple[str, ...]
+    spoken: str
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A lot, or a sample that no lot is known for."""
+
+    name: str
+    is_lot: bool
+    state: str
+    known: Mapping[str, Any]
+    stage: str
+    sampled_on: date | None
+    labs: str
+    why: str
+    above: tuple[Finding, ...]
+    undecided: tuple[Finding, ...]
+    below: tuple[Finding, ...]
+    unjudged: tuple[Finding, ...]
+    notices: tuple[Finding, ...]
+    not_judged: tuple[str, ...]
+    bound: str
+    growth: tuple[tuple[str, str], ...]
+    history: tuple[str, ...]
+    tastings: tuple[str, ...]
+    exposure: str
+    numbers: tuple[tuple[str, ...], ...]
+    timeline: tuple[Moment, ...] = ()
+    next_steps: tuple[NextStep, ...] = ()
+    origin: tuple[str, ...] = ()
+    course: Course | None = None
+    chart: str = ""
+
+    @property
+    def facts(self) -> str:
+        """Say variety, vintage, vineyard and block, as far as known."""
+        parts = (self.known.get(name) for name in ("variety", "vintage", "vineyard", "block"))
+        return ", ".join(str(part) for part in parts if part)
+
+    @property
+    def short(self) -> str:
+        """Give the name without the laboratory of a sample that has no lot."""
+        return self.name if self.is_lot else self.name.partition(" (")[0]
+
+    @property
+    def matters(self) -> tuple[tuple[Finding, ...], ...]:
+        """Give what is above, the laboratories that say the same of one matter side by side."""
+        by_matter: dict[str, list[Finding]] = {}
+        for found in self.above:
+            by_matter.setdefault(found.what, []).append(found)
+        return tuple(tuple(found) for found in by_matter.values())
+
+    @property
+    def exposed(self) -> str:
+        """Say the exposure in a few words; empty where it was not judged."""
+        return "" if self.exposure.startswith("not") else self.exposure.partition(" of unexp")[0]
+
+    @property
+    def has_several_labs(self) -> bool:
+        """Tell whether more than one laboratory has something above."""
+        return len({found.lab for found in self.above}) > 1
+
+    @property
+    def at(self) -> str:
+        """Name the laboratory where all that is above is of one."""
+        return "" if self.has_several_labs else next((found.lab for found in self.above), self.labs)
+
+    @property
+    def steps(self) -> str:
+        """Give the next steps in a few words each."""
+        return "; ".join(step.short for step in self.next_steps)
+
+    @property
+    def events(self) -> tuple[Moment, ...]:
+        """Give the days on which something was done, tasted or decided."""
+        return tuple(moment for moment in self.timeline if not moment.is_sample)
+
+    @property
+    def more(self) -> tuple[str, ...]:
+        """Give, as sentences, what stands behind the lines of the lot: sources, exposure, days."""
+        exposed = (f"Exposure: {self.exposure}.",) if self.exposed else ()
+        told = (found.message for found in self.notices)
+        days = (f"{moment.on} {moment.what}." for moment in self.events)
+        return (*self.notes, *exposed, *told, *days)
+
+    @property
+    def behind(self) -> str:
+        """Say what `more` holds, and the last day on which something was done."""
+        kinds = (
+            ("other sources", self.notes), ("exposure", self.exposed),
+            ("questions to the laboratory", self.notices),
+        )  # fmt: skip
+        last = self.events[-1:]
+        days = (f"days, last {moment.on} {moment.what}" for moment in last)
+        return ", ".join((*(name for name, held in kinds if held), *days))
+
+    @property
+    def headlines(self) -> tuple[str, ...]:
+        """Give what is above, one line per matter; where laboratories differ, the worse."""
+        worst: dict[str, str] = {}
+        for found in self.above:
+            worst.setdefault(found.what, f"{found.what} {found.value}")
+        return tuple(worst.values())
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Give what else to know of what is above, each sentence once."""
+        return tuple(dict.fromkeys(note for found in self.above for note in found.notes))
+
+    @property
+    def anchor(self) -> str:
+        """Give the name as an identifier a link within the page can point to."""
+        return "lot-" + "".join(c if c.isalnum() else f"-{ord(c):x}-" for c in self.name)
