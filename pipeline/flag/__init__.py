@@ -69,10 +69,10 @@ def flag(
 ) -> pl.DataFrame:
     """Judge the lots' own samples and return FLAGS.
 
-    `analyses` as `analyse` makes them of all results, loaded instants included; `reports` needs
-    report_id, reported_on and loaded_at;
-    `interventions` and `movements` are the register's sheets (empty frames where there are none);
-    `quality` is what the rules say of quality controls (QUALITY).
+    `analyses` are those of all results (see `pipeline.analyses`), with the instants at which they
+    were loaded; `reports` needs report_id, reported_on and loaded_at; `interventions` and
+    `movements` are the register's sheets (empty frames where there are none); `quality` is what
+    the rules say of quality controls (QUALITY).
     Only samples of kind `lot` enter. One row per lot (else laboratory and sample), kind, analyte
     or set, form, laboratory and method is `current`, that of the latest sample; older ones are
     `superseded`. raised_at is when the newest report of the evidence was loaded, so that a rebuild

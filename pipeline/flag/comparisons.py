@@ -143,10 +143,9 @@ def compare_sums(
     """Sum both samples over the aglycones they share; `base_*` is the baseline's.
 
     Adds free_*, other_*, bound_* (or those of some `parts`) with their variances (nmol/L squared),
-    `common` (the aglycones in
-    words), `stated` (no default uncertainty among them), cells of both and the later loaded_at. An
-    aglycone counts as shared when the same substances were summed for it. Comparisons without a
-    shared aglycone are left out.
+    `common` (the aglycones in words), `stated` (no default uncertainty among them), cells of both
+    and the later loaded_at. An aglycone counts as shared when the same substances were summed for
+    it. Comparisons without a shared aglycone are left out.
     """
     lowers = [f"{part}_lower" for part in parts]
     lowers += [f"{p}_var_{end}" for p in parts if p != "bound" for end in _ENDS]

@@ -39,6 +39,7 @@ def total_below_free(evidence: Evidence, *, confidence: float = 0.95) -> pl.Data
             free_stated=_is_stated("free_uncertainty_source"),
             is_isomer=pl.col("analyte").is_in(_isomers(evidence.vocabulary)),
         )
+        .drop("uncertainty_source", "free_uncertainty_source")
         .pipe(_with_excess, confidence)
         .pipe(mark_newest)
         .filter("below_free")

@@ -76,9 +76,11 @@ def _attach_units(header: Header, found: Columns) -> None:
     """Give a column of units under no known heading to the results left of it."""
     owners = {v.column: v for v in found.values}
     for col in range(found.first_value + 1, header.right + 1):
+        if col in owners or col in found.fields.values():
+            continue
         spots = below(header.grid, header.run, col)
-        told = [header.readers.names.heading(s.text).is_unit_only for s in spots]
-        if col in owners or col in found.fields.values() or not told or not all(told):
+        read = header.readers.names.heading
+        if not spots or not all(read(s.text).is_unit_only for s in spots):
             continue
         if owner := owners.get(col - 1):
             owner.attached.setdefault("unit", col)

@@ -62,8 +62,13 @@ class _Sheet:
     def columns(self) -> list[_Column]:
         rows = sorted({r for r, _ in self.values})
         used = {c for _, c in self.values} - self.strangers
-        spare = {c for r in rows for c in self.grid.rows.get(r, {}) if self._is_spare(r, c)}
-        spare -= used | self.strangers
+        taken = used | self.strangers
+        spare = {
+            c
+            for r in rows
+            for c in self.grid.rows.get(r, {})
+            if c not in taken and self._is_spare(r, c)
+        }
         return [c for col in sorted(spare) if (c := self._column(col, rows, used))]
 
     def _is_spare(self, row: int, col: int) -> bool:

@@ -125,8 +125,10 @@ def _is_detail(
     readers: Readers,
 ) -> bool:
     """Tell "Dilution factor | 10" below samples: another kind of name, set apart from them."""
+    if re.search(r"\d", text) or _is_control(text, readers):
+        return False
     names = [s.text for r in above if (s := grid.at(r, column))]
-    if not names or re.search(r"\d", text) or _is_control(text, readers):
+    if not names:
         return False
     counts = [sum(c in grid.rows[r] for c in value_columns) for r in above]
     sparse = sum(c in grid.rows[row] for c in value_columns) < min(counts)
