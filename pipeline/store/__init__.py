@@ -110,11 +110,10 @@ class Store:
     ) -> None:
         """Put new derived tables in the place of all old ones; say with which settings.
 
-        `panels` are sums of panels, `record` what was known of the laboratories' uncertainties,
-        `quality` judgements of quality controls, `suspects` slips of the unit; null is none.
+        `record` is what was known of the laboratories' uncertainties; null is none.
         """
+        derived = panels, record, quality, suspects
         with transaction(self._con, self.path):
-            derived = panels, record, quality, suspects
             append.replace_derived(self._con, fractions, flags, made_with, *derived)
 
     def is_renewed(self) -> bool:

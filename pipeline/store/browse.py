@@ -17,6 +17,7 @@ from pipeline.store.ask import in_utc
 from pipeline.store.bins import in_bins_of_days, in_bins_of_values
 from pipeline.store.describe import documented_columns
 from pipeline.store.select import (
+    KNOWN_LOTS,
     MATRIX,
     MEASURE,
     OF_REPORT,
@@ -36,28 +37,6 @@ _TREND_VALUES = (
 # For an order by analyte or laboratory alone, since it has to be looked up for every value.
 _BESIDE = "JOIN m ON m.measure_key = v.measure_key JOIN r ON r.load_no = v.load_no"
 _OF_LOT = ("flags", "fractions", "interventions", "tastings", "decisions", "lots")
-_KNOWN_LOTS = """
-WITH r AS (SELECT load_no FROM base.standing WHERE is_current),
-sampled AS (
-    SELECT lot, min(vineyard) AS vineyard, min(variety) AS variety, min(vintage) AS vintage,
-        count(DISTINCT sample_id) AS n_samples, max(sampled_on) AS last_sampled_on
-    FROM kept_sample SEMI JOIN r USING (load_no) WHERE lot IS NOT NULL GROUP BY lot),
-flagged AS (
-    SELECT lot, count(*) FILTER (decision = 'above' AND kind <> 'above_background') AS n_above,
-        count(*) FILTER (decision = 'undecided' AND severity <> 'note') AS n_undecided,
-        count(*) FILTER (decision = 'above' AND kind = 'above_background') AS n_exposed
-    FROM base.flag WHERE status = 'current' GROUP BY lot),
-known AS (
-    SELECT coalesce(l.lot, s.lot) AS lot, coalesce(l.vineyard, s.vineyard) AS vineyard,
-        coalesce(l.variety, s.variety) AS variety, coalesce(l.vintage, s.vintage) AS vintage,
-        coalesce(n_samples, 0) AS n_samples, last_sampled_on
-    FROM lots l FULL JOIN sampled s ON l.lot = s.lot)
-SELECT known.*, coalesce(n_above, 0) AS n_above, coalesce(n_undecided, 0) AS n_undecided,
-    coalesce(n_exposed, 0) AS n_exposed, count(*) OVER () AS n_found
-FROM known LEFT JOIN flagged USING (lot)
-WHERE contains(lower(concat_ws(' ', known.lot, vineyard, variety, vintage)), lower(?))
-ORDER BY n_above DESC, n_undecided DESC, n_exposed DESC, known.lot LIMIT ? OFFSET ?
-"""
 
 
 @dataclass(frozen=True)
@@ -180,7 +159,7 @@ SELECT {columns} FROM ({WEIGHED.format(values="few", matrix=MATRIX)}) ORDER BY {
         (current flags, notes and exposure aside), n_exposed (markers above their background),
         n_found (all that hold the words). Flagged lots come first.
         """
-        return self._take(_KNOWN_LOTS, words, size, start)
+        return self._take(KNOWN_LOTS, words, size, start)
 
     def of_lot(self, lot: str) -> dict[str, pl.DataFrame]:
         """Give what the views say of one lot: flags, fractions, its register lines, its movements.

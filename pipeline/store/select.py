@@ -43,6 +43,30 @@ ORDERS = {
     "lab-down": "lab DESC NULLS LAST, sampled_on NULLS LAST",
 }
 
+# Lots of the register or of samples, by the words of their name and what is flagged of them.
+KNOWN_LOTS = """
+WITH r AS (SELECT load_no FROM base.standing WHERE is_current),
+sampled AS (
+    SELECT lot, min(vineyard) AS vineyard, min(variety) AS variety, min(vintage) AS vintage,
+        count(DISTINCT sample_id) AS n_samples, max(sampled_on) AS last_sampled_on
+    FROM kept_sample SEMI JOIN r USING (load_no) WHERE lot IS NOT NULL GROUP BY lot),
+flagged AS (
+    SELECT lot, count(*) FILTER (decision = 'above' AND kind <> 'above_background') AS n_above,
+        count(*) FILTER (decision = 'undecided' AND severity <> 'note') AS n_undecided,
+        count(*) FILTER (decision = 'above' AND kind = 'above_background') AS n_exposed
+    FROM base.flag WHERE status = 'current' GROUP BY lot),
+known AS (
+    SELECT coalesce(l.lot, s.lot) AS lot, coalesce(l.vineyard, s.vineyard) AS vineyard,
+        coalesce(l.variety, s.variety) AS variety, coalesce(l.vintage, s.vintage) AS vintage,
+        coalesce(n_samples, 0) AS n_samples, last_sampled_on
+    FROM lots l FULL JOIN sampled s ON l.lot = s.lot)
+SELECT known.*, coalesce(n_above, 0) AS n_above, coalesce(n_undecided, 0) AS n_undecided,
+    coalesce(n_exposed, 0) AS n_exposed, count(*) OVER () AS n_found
+FROM known LEFT JOIN flagged USING (lot)
+WHERE contains(lower(concat_ws(' ', known.lot, vineyard, variety, vintage)), lower(?))
+ORDER BY n_above DESC, n_undecided DESC, n_exposed DESC, known.lot LIMIT ? OFFSET ?
+"""
+
 
 def within(selection: Selection, names: Sequence[str], values: list[str]) -> str:
     """Write the conditions of ranges; one end alone leaves the other open."""
