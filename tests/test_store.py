@@ -1045,6 +1045,17 @@ def test_a_disk_that_is_full_is_said_and_leaves_the_store_as_it_was(file: Path) 
         assert column(store.reports(), "report_no") == ["R-1"]
 
 
+def test_a_store_called_like_the_tables_inside_is_refused_before_it_is_made(tmp_path: Path) -> None:
+    with pytest.raises(CinderlotError, match="give the store another name"):
+        Store(tmp_path / "Base.duckdb", adding=True)
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_store_in_no_folder_says_which_to_make(tmp_path: Path) -> None:
+    with pytest.raises(CinderlotError, match="gone does not exist; make it first"):
+        Store(tmp_path / "gone" / "x.duckdb", adding=True)
+
+
 def test_a_reader_needs_a_store(new_file: Path) -> None:
     with pytest.raises(CinderlotError, match="there is no store yet; load a report first"):
         Store(new_file, read_only=True)

@@ -34,7 +34,7 @@ def with_parents(qc: pl.DataFrame, results: pl.DataFrame) -> pl.DataFrame:
     """
     named = pl.concat(
         results.with_columns(parent_key=_squashed(name)) for name in ("sample_id", "lab_sample_id")
-    ).unique(["cells", "parent_key"])
+    ).unique(["report_id", "cells", "parent_key"])
     made_of = qc.filter(pl.col("qc_kind").is_in(["spike", "duplicate"])).with_columns(
         parent_key=_squashed("parent_sample")
     )

@@ -58,6 +58,8 @@ def explain(path: Path, error: Exception) -> CinderlotError:
         )
     if _NEWER_FILE.search(text):
         return CinderlotError(f"{path}: written by a newer program; update cinderlot, try again")
+    if not path.parent.exists():
+        return CinderlotError(f"{path}: the folder {path.parent} does not exist; make it first")
     if "different configuration" in text:
         return StoreBusy(f"{path}: this process has the store open already; close it first")
     return StoreBusy(f"{path}: the store cannot be used: {first_line(error)}")
@@ -69,6 +71,8 @@ def open_file(path: Path, *, read_only: bool, wait: float) -> duckdb.DuckDBPyCon
     Raises StoreBusy when it stays locked or cannot be written, CinderlotError when there is no
     store or it is not one of ours.
     """
+    if path.stem.casefold() == "base":  # The engine takes it for the schema of the same name.
+        raise CinderlotError(f"{path}: tables inside go by this name; give the store another name")
     if read_only and not path.exists():
         raise CinderlotError(f"{path}: there is no store yet; load a report first")
     until, pause = time.monotonic() + wait, 0.02
