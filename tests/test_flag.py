@@ -691,6 +691,7 @@ def test_an_older_total_below_free_is_superseded_by_a_sound_one() -> None:
     rows = [*totals(30, 20, **AF), *totals(30, 50, **LATE)]
     [raised] = flags(*rows, kind="total_below_free", current=False)
     assert (raised["sample_id"], raised["status"]) == ("S1", "superseded")
+    assert raised["uncertainty_source"] is None, "two values' uncertainties have no one source"
 
 
 def test_a_total_that_rises_by_itself() -> None:

@@ -15,6 +15,7 @@ from typer.exceptions import TyperException
 from pipeline.errors import BadSettings, CinderlotError, FileRefused, StoreBusy, WrongUse
 
 DONE, REFUSED, WRONG_USE, NOTHING_DONE, INTERRUPTED = 0, 1, 2, 3, 130
+_STOPPED = "stopped; every report is stored whole or not at all."
 _CODES: tuple[tuple[type[CinderlotError], int], ...] = (
     (FileRefused, REFUSED),
     (WrongUse, WRONG_USE),
@@ -33,12 +34,14 @@ def guarded(work: Callable[[], object]) -> int:
         _forget_output()
         return DONE
     except KeyboardInterrupt:
-        return _say("stopped; every report is stored whole or not at all.", INTERRUPTED)
+        return _say(_STOPPED, INTERRUPTED)
     except CinderlotError as error:
         return _say(str(error), exit_code(error))
     except TyperException as error:
         return _say(_advice(error), WRONG_USE)
     except Exception as error:
+        if isinstance(error.__cause__, KeyboardInterrupt):  # While a compiled module was imported.
+            return _say(_STOPPED, INTERRUPTED)
         return _say(explain_unexpected(error), NOTHING_DONE)
 
 

@@ -32,8 +32,8 @@ def judge_quality(
     """
     numbers = rules or load_quality_rules()
     told = qc.with_columns(cells=_reference())
-    # Few reports have controls and few results are replicates; sentences of all would be made in vain.
-    beside = results.join(qc.select("report_id"), on="report_id", how="semi", maintain_order="left")
+    # Few results are parents of a control or replicates; sentences of all would be made in vain.
+    beside = results.filter(_may_be_parents(qc))
     replicates = results.filter(pl.col("replicate").is_not_null())
     paired = with_parents(told, beside.with_columns(cells=_reference()))
     frames = [
@@ -55,6 +55,13 @@ def judge_quality(
         .select(list(QUALITY))
         .sort(_ORDER, nulls_last=True, maintain_order=True)
     )
+
+
+def _may_be_parents(qc: pl.DataFrame) -> pl.Expr:
+    """Tell results of reports with controls, and of laboratories that name a control's parent."""
+    naming = qc.filter(pl.col("parent_sample").is_not_null())["lab"]
+    own = pl.col("report_id").is_in(qc["report_id"].unique().to_list())
+    return own | pl.col("lab").is_in(naming.drop_nulls().unique().to_list()).fill_null(False)
 
 
 def _reference() -> pl.Expr:

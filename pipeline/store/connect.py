@@ -25,6 +25,7 @@ _FULL = re.compile(
 _NOT_OURS = re.compile(r"not a valid DuckDB database", re.IGNORECASE)
 _DAMAGED = re.compile(r"attempted to read|could not read enough|corrupt|checksum", re.IGNORECASE)
 _NEWER_FILE = re.compile(r"version number|storage version", re.IGNORECASE)
+_NO_FOLDER = re.compile(r"No such file or directory", re.IGNORECASE)
 _CONFIG = {"autoinstall_known_extensions": "false", "enable_external_access": "false"}
 # A checkpoint rewrites the tail of every column: better once at closing than every few reports.
 _CHECKPOINT_AT = "256MB"
@@ -58,8 +59,8 @@ def explain(path: Path, error: Exception) -> CinderlotError:
         )
     if _NEWER_FILE.search(text):
         return CinderlotError(f"{path}: written by a newer program; update cinderlot, try again")
-    if not path.parent.exists():
-        return CinderlotError(f"{path}: the folder {path.parent} does not exist; make it first")
+    if _NO_FOLDER.search(text):
+        return StoreBusy(f"{path}: the folder {path.parent} does not exist; make it first")
     if "different configuration" in text:
         return StoreBusy(f"{path}: this process has the store open already; close it first")
     return StoreBusy(f"{path}: the store cannot be used: {first_line(error)}")
