@@ -20,6 +20,8 @@ from schemas.frames import FLAGS, FRACTIONS, PANELS, QUALITY, SUSPECTS
 from schemas.report import Report
 
 Added = Literal["new", "known", "renewed"]
+# Rows that the engine keeps together.
+_PART = 122_880
 PARTS = ("sample", "measure", "held", "held_context", "corrected", "unused", "report")
 HELD = (
     "held_id", "sheet", "cell", "raw_sample", "raw_analyte", "raw_value", "raw_unit",
@@ -39,11 +41,17 @@ def insert(con: duckdb.DuckDBPyConnection, table: str, frame: pl.DataFrame) -> N
     if frame.is_empty():
         return
     columns = ", ".join(f'"{name}"' for name in frame.columns)
-    con.register("incoming", frame)
+    con.register("incoming", _in_parts(frame))
     try:
         con.execute(f"INSERT INTO base.{table} ({columns}) SELECT {columns} FROM incoming")
     finally:
         con.unregister("incoming")
+
+
+def _in_parts(frame: pl.DataFrame) -> pl.DataFrame:
+    """Cut a large frame into parts, which the engine packs side by side; a whole one it does not."""
+    starts = range(0, frame.height, _PART)
+    return pl.concat((frame.slice(start, _PART) for start in starts), rechunk=False)
 
 
 def insert_line(con: duckdb.DuckDBPyConnection, table: str, line: Mapping[str, Any]) -> None:
