@@ -7,7 +7,8 @@ import unicodedata
 from functools import lru_cache
 
 _KEPT = re.compile(r"[^\w+*#±]|_")
-_PLUS = re.compile(r"\s*(?:[/&,]|\+|\band\b|\bund\b|\by\b|\bet\b)\s*")
+# A word for "and" stands between two others: the Y of "Tank Y" is a letter.
+_PLUS = re.compile(r"\s*[/&,+]\s*|\s(?:and|und|y|et)\s+(?=\S)")
 
 
 @lru_cache(maxsize=65536)

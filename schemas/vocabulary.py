@@ -6,6 +6,7 @@ dataclasses. All mistakes of a file are reported together.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -32,6 +33,8 @@ __all__ = [
     "squash_words",
 ]
 
+# Words and, parted from them, one letter.
+_LETTERED = re.compile(r"[^\W\d_]{2}[\s_.-]+[^\W\d_]$")
 FORMS = ("free", "bound", "total")
 STAGES = (
     "vineyard",
@@ -54,6 +57,7 @@ class Vocabulary:
     analytes: Mapping[str, Analyte]
     units: Mapping[str, Unit]
     fields: Mapping[str, str]
+    field_phrases: frozenset[str]
     field_levels: Mapping[str, str]
     date_fields: frozenset[str]
     notations: Mapping[str, str]
@@ -89,6 +93,13 @@ class Vocabulary:
     same_variety: Mapping[str, str] = field(default_factory=dict)
     from_wood: tuple[str, ...] = ()
     taught: Mapping[str, str] = field(default_factory=dict)
+
+    def field_called(self, heading: str) -> str | None:
+        """Find the field that a heading calls; "Sample D" is one of a series, not "sampled"."""
+        if _LETTERED.search(heading) and squash_words(heading) not in self.field_phrases:
+            return None
+        key = squash(heading)
+        return self.fields.get(key) or self.fields.get(key.rstrip("#"))
 
     @cached_property
     def names(self) -> dict[str, str]:
@@ -184,6 +195,7 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         analytes=analytes,
         units=_units(_read("units.toml")),
         fields={squash(s): f["name"] for f in fields["field"] for s in f["spellings"]},
+        field_phrases=frozenset(squash_words(s) for f in fields["field"] for s in f["spellings"]),
         field_levels={f["name"]: f["level"] for f in fields["field"]},
         date_fields=frozenset(f["name"] for f in fields["field"] if f.get("kind") == "date"),
         notations=_notations(words),

@@ -204,7 +204,7 @@ class Names:
             named := look_up_synonyms(pair.group(1), pair.group(2), self.vocabulary)
         ):
             return named
-        if field := self.vocabulary.fields.get(key) or self.vocabulary.fields.get(key.rstrip("#")):
+        if field := self.vocabulary.field_called(name):
             return {"field": field}
         if key[-1].isdigit() and self.vocabulary.fields.get(key[:-1]) == "result":
             return {"field": "result", "replicate": key[-1]}

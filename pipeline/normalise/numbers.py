@@ -12,6 +12,10 @@ from schemas.vocabulary import fold_notation
 
 # What a remark of one letter or sign may turn a plain number into.
 _JUDGED = {"less", "greater", "estimated", "rejected", "ambiguous", "below_quantification"}
+# What a remark says by itself where the result is left empty: "U" beside a blank is not detected.
+_ALONE = {
+    "not_detected", "below_detection", "below_quantification", "below_reporting", "above_range",
+}  # fmt: skip
 _REJECTED = re.compile(
     r"\b(?:reject\w*|invalid|void\w*|do not use|not (?:valid|reliable)|unreliable|unusable)\b", re.I
 )
@@ -61,9 +65,17 @@ def _typed() -> pl.Expr:
 
 
 def _heed_remarks(read: pl.DataFrame, notations: Notations) -> pl.DataFrame:
-    """Judge a number by a remark that is nothing but a letter or sign, as if it stood behind it."""
+    """Judge a number by a remark that is nothing but a letter or sign, as if it stood behind it.
+
+    Beside an empty result the remark is the result, when it is a notation for one.
+    """
     remarks = _remarks(read["raw_qualifier"], notations)
-    says = pl.when(pl.col("notation") == "number").then(pl.col("remark_says"))
+    says = (
+        pl.when(pl.col("notation") == "number")
+        .then(pl.col("remark_says"))
+        .when(pl.col("notation") == "blank")
+        .then(pl.col("remark_alone"))
+    )
     below = says == "below_quantification"
     return (
         read.join(remarks, on="raw_qualifier", how="left", maintain_order="left")
@@ -72,7 +84,7 @@ def _heed_remarks(read: pl.DataFrame, notations: Notations) -> pl.DataFrame:
             printed_estimate=pl.col("printed_estimate") | (says == "estimated").fill_null(False),
             printed_limit=pl.when(below).then("printed_number").otherwise("printed_limit"),
         )
-        .drop("remark_says")
+        .drop("remark_says", "remark_alone")
     )
 
 
@@ -83,6 +95,7 @@ def _remarks(texts: pl.Series, notations: Notations) -> pl.DataFrame:
         said = notations.letters.get(folded) or notations.words.get(folded)
         if said is None and _REJECTED.search(text):
             said = "rejected"
-        rows.append((text, said if said in _JUDGED else None))
-    schema = {"raw_qualifier": pl.String(), "remark_says": pl.String()}
+        alone = notations.words.get(folded)
+        rows.append((text, said if said in _JUDGED else None, alone if alone in _ALONE else None))
+    schema = dict.fromkeys(("raw_qualifier", "remark_says", "remark_alone"), pl.String())
     return pl.DataFrame(rows, schema=schema, orient="row")

@@ -127,13 +127,14 @@ def _path_length() -> pl.Expr:
 def _is_heading(words: Vocabulary) -> pl.Expr:
     """Tell a "name" that is the heading of a sample's name or number: it was read across."""
     names = {"sample", "client_sample", "lab_sample", "lot"}
-    headings = [spelling for spelling, field in words.fields.items() if field in names]
-    text = pl.col("raw_sample").map_batches(_squashed, return_dtype=pl.String)
-    return text.is_in(headings).fill_null(False)
+    fields = pl.col("raw_sample").map_batches(
+        lambda texts: _fields_called(texts, words), return_dtype=pl.String
+    )
+    return fields.is_in(names).fill_null(False)
 
 
-def _squashed(texts: pl.Series) -> pl.Series:
-    table = {t: squash(t) for t in texts.drop_nulls().unique().to_list()}
+def _fields_called(texts: pl.Series, words: Vocabulary) -> pl.Series:
+    table = {t: words.field_called(t) for t in texts.drop_nulls().unique().to_list()}
     return texts.replace_strict(table, default=None, return_dtype=pl.String)
 
 
