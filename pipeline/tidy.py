@@ -11,6 +11,7 @@ import polars as pl
 from pipeline.addresses import column_letters
 from pipeline.censoring import decimal_mark
 from pipeline.dates import date_order
+from pipeline.merges import name_merged
 from schemas.frames import READINGS, RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.layout import NUMBER_FIELDS, PLAIN_NUMBER, TYPED_THREE, Block, Recognised
 
@@ -26,6 +27,7 @@ TIDY: dict[str, pl.DataType] = {
     "spilled": pl.Boolean(),
     "rival_sample": pl.Boolean(),
     "doubt": pl.String(),
+    "merged_at": pl.String(),
     "told_analyte": pl.String(),
 }
 
@@ -34,7 +36,8 @@ def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str)
     """Lay the tables of a document out as Readings.
 
     Returns the READINGS columns and `spread` (what a ± inside a cell means by its heading),
-    `other_unit` (a second unit printed for the same column), `version` (reported, corrected or raw by
+    `other_unit` (a second unit printed for the same column), `merged_at` (the first cell of a merged
+    range over several results), `version` (reported, corrected or raw by
     its headings) and `told_analyte` (which analyte a user's
     layout says the printed name is). All `raw_*` columns are text.
     """
@@ -69,7 +72,7 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
     for name in _ATTACHED:
         joined = _attach(joined, placed, name)
         joined = _attach_line(joined, placed, name)
-    joined = _mark(joined, block)
+    joined = name_merged(_mark(joined, block), cells, swapped=block.swapped)
     fields = SAMPLE_FIELDS + RESULT_FIELDS
     return joined.select(
         pl.lit(block.sheet).alias("sheet"),
@@ -85,6 +88,7 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         *(_field(joined, block, name) for name in fields if name != "qualifier"),
         pl.coalesce(_field(joined, block, "qualifier"), "mark").alias("raw_qualifier"),
         _doubt(joined, block).alias("doubt"),
+        "merged_at",
         pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
         _other_unit(joined),
         pl.col("version")

@@ -48,7 +48,7 @@ LAYERS = (
         "analyses",
         "uncertainty",
     }
-    | {"repeats", "summaries", "readers", "statistics", "withheld", "phrases", "outliers"}
+    | {"repeats", "merges", "summaries", "readers", "statistics", "withheld", "phrases", "outliers"}
     | {"control_charts", "published_amounts", "schedules", "whole_files"},
     {"settings", "errors"},
 )

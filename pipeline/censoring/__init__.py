@@ -150,7 +150,9 @@ class Notations:
         )
 
     def _word_with_limit(self, printed: str, mark: str | None) -> Notation:
-        """Read "nd (LOD 1)", "ND <0.5", "<LOQ (1.5)": a word and the limit that goes with it."""
+        """Read "nd (LOD 1)", "ND (<0.5 ug/L)", "<LOQ (1.5)": a word and the limit that goes with it."""
+        units = self.names.units_in(printed)
+        printed = self.names.without_units(printed) if units else printed
         match = IN_BRACKETS.search(printed)
         if match is None or not printed[: match.start()].strip():
             return Notation("unknown")
@@ -161,7 +163,8 @@ class Notations:
                 "ambiguous" if doubtful else "unknown", why=_WHY_MARK if doubtful else None
             )
         kind = _BRACKET_KINDS.get((match.group(1) or "").lower())
-        return Notation(word.kind, limit=number, limit_kind=kind)
+        unit = units[0] if units else None
+        return Notation(word.kind, limit=number, limit_kind=kind, cell_unit=unit)
 
     def _numeric(self, kind: str, digits: str, rest: str, mark: str | None) -> Notation:
         number, doubtful = read_number(digits, mark)

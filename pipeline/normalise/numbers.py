@@ -45,6 +45,7 @@ def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
         )
         .pipe(_heed_remarks, notations)
         .pipe(_doubt)
+        .pipe(_doubt_merged)
     )
 
 
@@ -57,6 +58,17 @@ def _doubt(read: pl.DataFrame) -> pl.DataFrame:
     return read.with_columns(
         notation=pl.when(doubted).then(pl.lit("ambiguous")).otherwise("notation"),
         why=pl.when(doubted).then("doubt").otherwise("why"),
+    )
+
+
+def _doubt_merged(read: pl.DataFrame) -> pl.DataFrame:
+    """Leave all cells of a merged range undecided, unless it says that nothing was analysed."""
+    idle = (pl.col("notation") == "not_analysed").any()
+    doubted = pl.col("merged_at").is_not_null() & ~idle.over("report_id", "sheet", "merged_at")
+    why = pl.lit("it stands in a merged cell over several results")
+    return read.with_columns(
+        notation=pl.when(doubted).then(pl.lit("ambiguous")).otherwise("notation"),
+        why=pl.when(doubted).then(why).otherwise("why"),
     )
 
 

@@ -40,6 +40,8 @@ def sniff(content: bytes) -> str:
     head = content[:4096].removeprefix(b"\xef\xbb\xbf")
     if MARKUP.match(head):
         start = content[:65536].lower()
+        if b"schemas-microsoft-com:office:spreadsheet" in start:
+            return "an XML document of the spreadsheets of 2003"
         return "a web page" if b"<html" in start or b"<table" in start else "an XML document"
     return "text"
 

@@ -65,6 +65,7 @@ def _revision_in_number(facts: dict[str, str]) -> dict[str, str]:
         facts = {"revision": amended.group(1)} | facts
         number = number[: amended.start()]
     number = _CONTINUED.sub("", number).split(", ")[0].strip(" ,(")
+    number = _SIGN.sub("", number)
     return facts | {"report_no": number}
 
 
@@ -74,6 +75,8 @@ _REVISION_INSIDE = re.compile(
 )
 _AMENDED = re.compile(r"[\s,(]+(amended|revised|corrected|re-?issued?)\b\)?\s*$", re.IGNORECASE)
 _CONTINUED = re.compile(r"[\s,(]*(?:continued|cont\.?|page\b.*)\)?$", re.IGNORECASE)
+# The sign for "number" before one: "Informe de ensayo nº 45-25".
+_SIGN = re.compile(r"^(?:n[°º]\.?|(?:n|no|nr|num)\.|(?:no|nr)(?=\s)|#)\s*(?=\S*\d)", re.IGNORECASE)
 _NUMBERED = re.compile(r"[^\s,;]*\d[^\s,;]*")
 
 

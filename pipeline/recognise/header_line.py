@@ -53,10 +53,13 @@ class Header:
         return spot, above
 
     def has_results(self, col: int) -> bool:
-        """Tell whether a column holds a result at all."""
+        """Tell whether a column holds a result at all; "LOQ" before the names heads limits."""
         lines = range(self.run.row + 1, self.last + 1)
-        spots = (self.grid.rows[r].get(col) for r in lines if r in self.grid.rows)
-        return any(s and self.readers.is_result(s.text, s.kind) for s in spots)
+        spots = [s for r in lines if (s := self.grid.rows.get(r, {}).get(col))]
+        if self.grid.swapped and col < min(self.analytes, default=col):
+            read = self.readers.names.heading
+            spots = [s for s in spots if read(s.text).field not in ATTACHED_FIELDS]
+        return any(self.readers.is_result(s.text, s.kind) for s in spots)
 
 
 def _repeated_fields(grid: Grid, row: int, left: int, right: int, readers: Readers) -> set[str]:
