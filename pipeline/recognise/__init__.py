@@ -23,13 +23,13 @@ from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.footnotes import heed_footnotes
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
+from pipeline.recognise.legends import dash_meaning
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
 from pipeline.recognise.roles import ROLES, named_by_lot, named_by_lots, sheet_roles, unread_numbers
 from pipeline.recognise.side_tables import SideTable, find_side_tables, without
 from pipeline.recognise.statements import (
     Statements,
-    dash_meaning,
     read_statements,
 )
 from pipeline.recognise.tables import Table, crossing_frames
@@ -98,7 +98,7 @@ def _take_own(
     said = read_statements(sheet, readers.names, own.taken)
     found.hear(said, sheet.sheet, [])
     refuse_contradiction(own, said, file, readers)
-    found.blocks += own.blocks_where(dash_meaning(said, readers.notations))
+    found.blocks += own.blocks_where(dash_meaning(said.texts, readers.notations))
     found.notices += own.notices(said, readers)
     found.roles += [own.roles(said)] if with_roles else []
     found.named |= {"lab": own.layout.lab} if own.layout.lab else {}
@@ -159,7 +159,7 @@ def _blocks(
     aside: list[SideTable],
     readers: Readers,
 ) -> list[Block]:
-    dash = dash_meaning(said, readers.notations)
+    dash = dash_meaning(said.texts, readers.notations)
     around = Surroundings(grid, tables, said, cover)
     blocks = []
     for number, table in enumerate(tables):

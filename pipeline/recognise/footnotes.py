@@ -34,12 +34,20 @@ _CHANGES = re.compile(
 )
 
 
+_TO_DO = re.compile(
+    r"\b(?:must|should|needs? to|have to|has to|to|please)\s+(?:still\s+)?(?:be\s+)?"
+    r"(?:multipl(?:y|ied)|divided?)\b",
+    re.IGNORECASE,
+)
+
+
 def heed_footnotes(table: Table, said: Statements, readers: Readers) -> tuple[Mark, ...]:
     """List the results whose footnote gives a unit or form of its own, or doubts the number.
 
     The numbers are doubtful: what the note says is for a person to apply.
     """
-    notes, found = _telling_notes(said, readers), _heed_legends(table, said)
+    notes = _telling_notes(said, readers)
+    found = _heed_legends(table, said) + _heed_orders(table, said)
     if not notes:
         return tuple(found)
     for column in table.value_places():
@@ -85,6 +93,13 @@ def _heed_legends(table: Table, said: Statements) -> list[Mark]:
             if key in keys:
                 found.append(Mark(row, column, f"{LEGEND} {keys[key]}"[:80], True))
     return found
+
+
+def _heed_orders(table: Table, said: Statements) -> list[Mark]:
+    """Doubt every result where a sentence says that the numbers are still to be multiplied."""
+    order = next((text for text in said.texts if _TO_DO.search(text)), None)
+    places = [(r, c) for r in table.lines.samples for c in table.value_places()] if order else []
+    return [Mark(row, column, str(order)[:60], True) for row, column in places]
 
 
 def _mark_behind(spot: Spot | None, notes: dict[str, str]) -> str | None:

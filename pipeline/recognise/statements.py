@@ -5,24 +5,20 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-from pipeline.censoring import Notations
 from pipeline.names import Names
 from pipeline.names.patterns import LIMIT, PATH_LENGTH, path_unit
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Regions, Spot
+from pipeline.recognise.legends import STEMS, limits_meant
 from schemas.frames import RESULT_FIELDS
 from schemas.vocabulary import squash
 
-_DASH = re.compile(r"(?:^|[\s,;(\"'])[-–—]{1,3}[\"')]?\s*(?:=|:|means|stands for)\s*([^;,.|]+)")
 _PARTS = re.compile(r"\s*(?:[;|\n]|,\s+(?=[A-Za-z]))\s*")
 _LIMITS = {"lod", "loq", "limit"}
 _PLAIN_LIMIT = re.compile(r"\s*[<≤=]?\s*\d+(?:[.,]\d+)?\s*")
 _PREFIXED = {"report_no", "revision", "replaces", "reported_on"}
 _DIGIT = re.compile(r"\d")
 _DAY = re.compile(r"\d{4}|\d[./-]\d")
-_STEMS = re.compile(
-    r"guaia|gaïac|guaya|syring|siring|cresol|phenol|glycosid|rutinos|gentiob", re.IGNORECASE
-)
 
 
 @dataclass(frozen=True)
@@ -43,6 +39,11 @@ class Statements:
     found: list[Statement] = field(default_factory=list)
     cells: set[tuple[int, int]] = field(default_factory=set)
     loose: list[tuple[int, int, Spot]] = field(default_factory=list)
+
+    @property
+    def texts(self) -> list[str]:
+        """The words that stand outside all tables, cell by cell."""
+        return [spot.text for _, _, spot in self.loose if spot.kind == "text"]
 
     def first(self, name: str, after: int = 0, before: int = 10**9) -> str | None:
         """The first value of a field between two rows (exclusive)."""
@@ -197,22 +198,12 @@ def read_limits(text: str, names: Names) -> dict[str, str]:
     """
     title = names.title(text)
     if not (title.lod or title.loq or title.limit):
-        return {}
+        return limits_meant(text, names)
     rest = LIMIT.sub(" ", text)
-    if _STEMS.search(rest) or re.search(r"\d", names.without_units(rest)):
+    if STEMS.search(rest) or re.search(r"\d", names.without_units(rest)):
         return {}
     unit = f" {title.unit}" if title.unit else ""
     return {k: v + unit for k in ("lod", "loq", "limit") if (v := getattr(title, k))}
-
-
-def dash_meaning(said: Statements, notations: Notations) -> str | None:
-    """Find what a lone dash means by the sheet's own legend: a kind of notation, or None."""
-    for _, _, spot in said.loose:
-        if spot.kind == "text" and (match := _DASH.search(spot.text)):
-            kind = notations.read(match.group(1).strip(" \"'"), ".").kind
-            if kind not in {"unknown", "number", "blank"}:
-                return kind
-    return None
 
 
 _SENTENCE = re.compile(
