@@ -61,6 +61,7 @@ class Vocabulary:
     field_levels: Mapping[str, str]
     date_fields: frozenset[str]
     notations: Mapping[str, str]
+    two_meanings: tuple[frozenset[str], str]
     letters: Mapping[str, str]
     row_words: Mapping[str, str]
     row_ends: Mapping[str, str]
@@ -199,6 +200,10 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         field_levels={f["name"]: f["level"] for f in fields["field"]},
         date_fields=frozenset(f["name"] for f in fields["field"] if f.get("kind") == "date"),
         notations=_notations(words),
+        two_meanings=(
+            frozenset(fold_notation(w) for w in words["two_meanings"]["words"]),
+            "|".join(words["two_meanings"]["spelled"]),
+        ),
         letters={fold_notation(w): kind for kind, ws in words["letters"].items() for w in ws},
         **_lines_of_no_sample(words),
         versions={squash_words(w): kind for kind, ws in words["versions"].items() for w in ws},

@@ -63,7 +63,8 @@ Campione | Guaiacolo | 4-metilguaiacolo | o-cresolo | m+p-cresolo
 C-1      | 15,5      | 3,1              | 4         | 5
 """
     names = "guaiacol 4-methylguaiacol o-cresol m+p-cresol"
-    free = {"C-1": "1.5 [0,0.1] [0,0.5] 21", "C-2": "12.3 [0.1,0.5] - 0.9"}
+    # "n.r." may be "non rilevato" or "non richiesto".
+    free = {"C-1": "1.5 [0,0.1] [0,0.5] 21", "C-2": "12.3 [0.1,0.5] !number_ambiguous 0.9"}
     expected = crossing("B3", names, "free", free)
     expected |= crossing("B10", names, "bound", {"C-1": "15.5 3.1 4 5"})
     return Case(book(("Results", drawn)), expected)

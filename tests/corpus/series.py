@@ -229,3 +229,21 @@ Bodega 1 | '2,5                  | <0,5
 """
     expected = crossing("B4", G_P, "free", {"Bodega 1": "2.5 [0,0.5]"})
     return Case(book(("Results", drawn)), expected, facts={"report_no": "45-25"})
+
+
+@case
+def italian_notation_of_two_meanings() -> Case:
+    drawn = """
+Campione | Guaiacolo libero (µg/L) | Fenolo libero (µg/L)
+LOD      | '0,2                    | '0,3
+C1       | n.r.                    | '1,5
+C2       | '2,5                    | N.A.
+"""
+    # "Non rilevato" or "non richiesto".
+    expected = cells("""
+        B3 !number_ambiguous
+        C3 phenol free C1 1.5
+        B4 guaiacol free C2 2.5
+        C4 -
+    """)
+    return Case(book(("Results", drawn)), expected)
