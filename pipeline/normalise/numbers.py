@@ -16,9 +16,10 @@ _JUDGED = {"less", "greater", "estimated", "rejected", "ambiguous", "below_quant
 _ALONE = {
     "not_detected", "below_detection", "below_quantification", "below_reporting", "above_range",
 }  # fmt: skip
-_REJECTED = re.compile(
-    r"\b(?:reject\w*|invalid|void\w*|do not use|not (?:valid|reliable)|unreliable|unusable)\b", re.I
+_REJECTION = (
+    r"\b(?:reject\w*|invalid|void\w*|do not use|not (?:valid|reliable)|unreliable|unusable)\b"
 )
+_REJECTED = re.compile(_REJECTION, re.I)
 
 
 def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
@@ -99,7 +100,7 @@ def _heed_remarks(read: pl.DataFrame, notations: Notations) -> pl.DataFrame:
     remarks = _remarks(read["raw_qualifier"], notations)
     says = (
         pl.when(pl.col("notation") == "number")
-        .then(pl.col("remark_says"))
+        .then(pl.coalesce("remark_says", _rejected_in_note()))
         .when(pl.col("notation") == "blank")
         .then(pl.col("remark_alone"))
     )
@@ -113,6 +114,12 @@ def _heed_remarks(read: pl.DataFrame, notations: Notations) -> pl.DataFrame:
         )
         .drop("remark_says", "remark_alone")
     )
+
+
+def _rejected_in_note() -> pl.Expr:
+    """Heed a comment on the cell that rejects its number."""
+    rejected = pl.col("note").str.contains(f"(?i){_REJECTION}").fill_null(False)
+    return pl.when(rejected).then(pl.lit("rejected"))
 
 
 def _remarks(texts: pl.Series, notations: Notations) -> pl.DataFrame:

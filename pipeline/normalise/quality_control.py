@@ -24,14 +24,33 @@ def name_quality_control(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFr
     )
 
 
+# What was added, behind the name of a spiked sample: "P1 spike (10 ug/L)", "P1 spiked at 10 ppb".
+_CONCENTRATION = r"\d+(?:[.,]\d+)?\s*(?:[nuµμm]?g\s*/\s*(?:m?l|kg|g)|ppb)\b\s*[)\]]?\s*$"
+_AMOUNT = re.compile(rf"(?:[\s(\[+@,]|\b(?:at|with|by)\b)*\b{_CONCENTRATION}", re.IGNORECASE)
+# So little is added for the analysis only: "P1 + 10 ug/L"; milligrams may be a treatment.
+_ADDED = re.compile(
+    rf"\w\s*[(\[]?\s*\+\s*(?!\d+(?:[.,]\d+)?\s*m?g\s*/){_CONCENTRATION}", re.IGNORECASE
+)
+_BRACKETED = re.compile(r"\s*\([^()]*\)$")
+
+
 def _qc_kind(text: str, words: Vocabulary, *, alone: bool) -> str | None:
     """Read a quality-control word; a bare "control" counts only in a column for the sample's type.
 
-    In a sample's name it may stand first or last: "Blank 1", "S2 dup", "S1 (spike)".
+    In a sample's name it may stand first or last: "Blank 1", "S2 dup", "S1 (spike)"; behind it,
+    the amount that was added or a remark in brackets.
     """
-    kind = words.row_words.get(squash(text)) or words.row_words.get(
-        squash(re.sub(r"[\s#-]*\d+$", "", text))
+    if _ADDED.search(text):
+        return "spike"
+    bare = _AMOUNT.sub("", text)
+    return _kind_called(bare, words, alone=alone) or _kind_called(
+        _BRACKETED.sub("", bare), words, alone=alone
     )
+
+
+def _kind_called(text: str, words: Vocabulary, *, alone: bool) -> str | None:
+    numbered = squash(re.sub(r"[\s#-]*\d+$", "", text))
+    kind = words.row_words.get(squash(text)) or words.row_words.get(numbered)
     if kind == "control_if_alone":
         return "control" if alone else None
     if kind is None:

@@ -236,9 +236,14 @@ def said_by(spot: Spot, readers: Readers) -> dict[str, str]:
         return {}
     sure = heading if heading.spelled is None or heading.is_measurand else title
     said = {k: v for k in _SAID if (v := getattr(sure, k) or getattr(title, k))}
-    if _QUALITY_CONTROL.search(spot.text):
+    if is_of_quality_control(spot.text):
         said["sample_kind"] = "quality control"
     matrix = readers.names.matrix_in(spot.text)
     if matrix and (said or readers.names.is_generic(spot.text)):
         said["matrix"] = matrix
     return said
+
+
+def is_of_quality_control(title: str) -> bool:
+    """Tell the title of a table or of lines of quality control."""
+    return bool(_QUALITY_CONTROL.search(title))

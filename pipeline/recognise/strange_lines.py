@@ -9,7 +9,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import names_a_sample
-from pipeline.recognise.statements import said_by
+from pipeline.recognise.statements import is_of_quality_control, said_by
 from schemas.vocabulary import squash, squash_words
 
 # Fields of the report or of an analysis: a line called so is no sample's.
@@ -41,10 +41,13 @@ def doubt_strange_lines(
         above = {_pattern(grid.at(r, column)) for r in found.samples if r < title} - {""}
         below = [r for r in found.samples if r > title]
         parted = title - 1 not in grid.rows or title + 1 not in grid.rows
+        text = next(iter(grid.rows[title].values())).text
         for row in below:
-            pattern = _pattern(grid.at(row, column))
+            named = grid.at(row, column)
+            if named and is_of_quality_control(text) and _is_control(named.text, readers):
+                continue
+            pattern = _pattern(named)
             if pattern not in above and (parted or pattern == "0"):
-                text = next(iter(grid.rows[title].values())).text
                 doubted[row] = f'it stands below "{text}", which nothing explains'
     return doubted
 
