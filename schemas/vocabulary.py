@@ -164,6 +164,19 @@ def _notations(table: Mapping[str, Any]) -> dict[str, str]:
     return {fold_notation(word): kind for kind in kinds for word in table[kind]}
 
 
+def _two_meanings(table: Mapping[str, Iterable[str]]) -> tuple[frozenset[str], str]:
+    return frozenset(map(fold_notation, table["words"])), "|".join(table["spelled"])
+
+
+def _headings(fields: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+    return {
+        "fields": {squash(s): f["name"] for f in fields for s in f["spellings"]},
+        "field_phrases": frozenset(squash_words(s) for f in fields for s in f["spellings"]),
+        "field_levels": {f["name"]: f["level"] for f in fields},
+        "date_fields": frozenset(f["name"] for f in fields if f.get("kind") == "date"),
+    }
+
+
 def _lines_of_no_sample(words: Mapping[str, Any]) -> dict[str, Any]:
     inside = words["row_inside"].items()
     return {
@@ -195,15 +208,9 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
     return Vocabulary(
         analytes=analytes,
         units=_units(_read("units.toml")),
-        fields={squash(s): f["name"] for f in fields["field"] for s in f["spellings"]},
-        field_phrases=frozenset(squash_words(s) for f in fields["field"] for s in f["spellings"]),
-        field_levels={f["name"]: f["level"] for f in fields["field"]},
-        date_fields=frozenset(f["name"] for f in fields["field"] if f.get("kind") == "date"),
+        **_headings(fields["field"]),
         notations=_notations(words),
-        two_meanings=(
-            frozenset(fold_notation(w) for w in words["two_meanings"]["words"]),
-            "|".join(words["two_meanings"]["spelled"]),
-        ),
+        two_meanings=_two_meanings(words["two_meanings"]),
         letters={fold_notation(w): kind for kind, ws in words["letters"].items() for w in ws},
         **_lines_of_no_sample(words),
         versions={squash_words(w): kind for kind, ws in words["versions"].items() for w in ws},
