@@ -30,6 +30,8 @@ def named_like_a_statistic(
     It is a statistic where its numbers are those of lines above it, or where it follows another one.
     """
     named = grid.at(row, columns.fields.get("sample", 0))
+    if named and _is_lettered(named, grid, columns.fields["sample"], samples):
+        return f'"{named.text}" may be a label or a sample of that name'
     kind = readers.names.vocabulary.statistic_codes.get(squash(named.text)) if named else None
     if named is None or kind is None or is_in_series(named, grid, columns):
         return None
@@ -41,6 +43,14 @@ def named_like_a_statistic(
     if _agrees(kind, grid, row, samples, value_columns, readers):
         return None
     return f'"{named.text}" may be a statistic or a sample of that name'
+
+
+def _is_lettered(named: Spot, grid: Grid, column: int, samples: Sequence[int]) -> bool:
+    """Tell the "U" below samples called "S" and "T" from the uncertainty that is written the same."""
+    if sum(_is_called(grid, r, column, named) for r in grid.rows) > 1 or len(samples) < 2:
+        return False
+    names = [named.text, *(s.text if (s := grid.at(r, column)) else "" for r in samples)]
+    return all(len(name.strip()) == 1 and name.strip().isalpha() for name in names)
 
 
 def _is_called(grid: Grid, row: int, column: int, named: Spot) -> bool:

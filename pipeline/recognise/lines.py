@@ -95,7 +95,7 @@ def _look_again(
         return "sample" if alike else "end"
     if kind == "sample" and summarises(grid, row, found.samples, columns, readers):
         return "aggregate"
-    if kind in {"aggregate", "ignored", "deviation"}:
+    if kind in {"aggregate", "ignored", "deviation", "uncertainty"}:
         last = max([*found.aggregates, *found.ignored], default=None)
         sure = [r for r in found.samples if r not in found.doubted]
         doubt = named_like_a_statistic(grid, row, sure, last, columns, value_columns, readers)

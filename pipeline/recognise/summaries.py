@@ -54,7 +54,7 @@ def is_aggregate(named: Spot | None, stub: dict[int, Spot], readers: Readers) ->
     for spot in [named] if named else list(stub.values()):
         key = squash(_BRACKETED.sub("", spot.text) or spot.text)
         if spot.kind == "text" and (
-            words.get(key) == "aggregate"
+            (words.get(key) == "aggregate" and spot.text.strip() not in {"X", "x"})
             or key.startswith(("meanof", "averageof", "recovery"))
             or "threshold" in key
             or "%" in spot.text

@@ -96,3 +96,14 @@ def statistics_that_follow_an_average() -> Case:
         crossing("B2", G_P, "free", {"S1": "10 5", "S2": "12 7"}),
         notices=("Mean", "CV", "R2"),
     )
+
+
+@case
+def samples_called_by_one_letter() -> Case:
+    names = "A B C D E F G H J U N R T X Y".split()
+    lines = [f"{name} | {n} | {n + 1}" for n, name in enumerate(names, 1)]
+    drawn = "\n".join(["Free phenols (ug/L)", "Sample | Guaiacol | Phenol", *lines])
+    # U may head uncertainties, N a count: neither is taken for it, nor for a sample.
+    doubted = dict.fromkeys("UN", "!number_ambiguous !number_ambiguous")
+    samples = {name: doubted.get(name, f"{n} {n + 1}") for n, name in enumerate(names, 1)}
+    return Case(book(("Results", drawn)), crossing("B3", "guaiacol phenol", "free", samples))
