@@ -100,7 +100,7 @@ def statistics_that_follow_an_average() -> Case:
 
 @case
 def samples_called_by_one_letter() -> Case:
-    names = "A B C D E F G H J U N R T X Y".split()
+    names = [*"ABCDEFGHJUNRTXY"]
     lines = [f"{name} | {n} | {n + 1}" for n, name in enumerate(names, 1)]
     drawn = "\n".join(["Free phenols (ug/L)", "Sample | Guaiacol | Phenol", *lines])
     # U may head uncertainties, N a count: neither is taken for it, nor for a sample.
