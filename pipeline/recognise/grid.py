@@ -13,6 +13,9 @@ import polars as pl
 from pipeline.addresses import cell_name
 from schemas.layout import NUMBER_FIELDS, TYPED_THREE
 
+# A number that its format shows with zeros in front, as numbers of samples are.
+_PADDED = re.compile(r"0\d+")
+
 
 class Spot(NamedTuple):
     """One printed cell: its text, the text at full precision, its kind and its spans."""
@@ -35,7 +38,9 @@ class Spot(NamedTuple):
         return re.sub(TYPED_THREE, r"\g<0>0", self.exact) if self.kind == "number" else self.exact
 
     def said(self, field: str) -> str:
-        """The text at full precision, as it is to be read for a field."""
+        """The text at full precision, as it is to be read for a field; a name keeps its zeros."""
+        if self.kind == "number" and field not in NUMBER_FIELDS and _PADDED.fullmatch(self.text):
+            return self.text
         return self.stated if field in NUMBER_FIELDS else self.exact
 
 

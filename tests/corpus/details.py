@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from openpyxl.worksheet.worksheet import Worksheet
+
 from corpus.books import book
 from corpus.cases import Case, case, cells, crossing
 
@@ -107,3 +109,14 @@ def samples_called_by_one_letter() -> Case:
     doubted = dict.fromkeys("UN", "!number_ambiguous !number_ambiguous")
     samples = {name: doubted.get(name, f"{n} {n + 1}") for n, name in enumerate(names, 1)}
     return Case(book(("Results", drawn)), crossing("B3", "guaiacol phenol", "free", samples))
+
+
+@case
+def sample_numbers_shown_with_zeros_in_front() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet["A2"].number_format = sheet["A3"].number_format = "00000"
+
+    drawn = HEADER + "42 | 3 | 4\n43 | 5 | 6"
+    samples = {"00042": "3 4", "00043": "5 6"}
+    expected = crossing("B2", "guaiacol phenol", "free", samples)
+    return Case(book(("Results", drawn), dress=dress), expected)
