@@ -98,7 +98,7 @@ def test_download_gives_what_is_shown(page: Page, season: Path) -> None:
     got = pl.read_parquet(expected.value.path())
     assert expected.value.suggested_filename == "cinderlot-results.parquet"
     with Store(season, read_only=True) as store:
-        wanted = store.results().filter(pl.col("analyte") == "guaiacol", pl.col("form") == "free")
+        wanted = store.view("results").filter(analyte="guaiacol", form="free")
     assert got.sort("cell", "file").equals(wanted.sort("cell", "file"))
 
 
