@@ -225,6 +225,29 @@ def test_changed_settings_reach_the_flags_without_a_load(
     assert [10.0 in thresholds for thresholds in found] == [False, True, False]
 
 
+def test_a_short_list_of_flags_is_told_whole_and_a_long_one_is_counted_whole(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lots = [f"S-{n},L-{n},Red wine,end of AF,40,3,9" for n in range(1, 9)]
+    head = REPORT.partition("S-1")[0].format(number=1).rstrip() + ",Free syringol (ug/L)\n"
+    (place / "one.csv").write_text(head + lots[0] + "\n", encoding="utf-8")
+    (place / "all.csv").write_text(head.replace("TB-1", "TB-2") + "\n".join(lots), encoding="utf-8")
+    assert run(["load", "one.csv", "--db", "one.duckdb"]) == 0
+    assert run(["load", "all.csv", "--db", "all.duckdb"]) == 0
+    capsys.readouterr()
+    for name, folded in (("one", False), ("all", True)):
+        assert run(["flags", "--db", f"{name}.duckdb"]) == 0
+        said = capsys.readouterr().out
+        assert ("no threshold is set" in said) is not folded
+        assert ("more, counted:" in said) is folded
+        assert run(["flags", "--db", f"{name}.duckdb", "--json"]) == 0
+        flags = len(json.loads(capsys.readouterr().out))
+        if folded:
+            lines = len(re.findall(r"^(?:above|undecided) +L-", said, re.M))
+            assert lines >= 8, "guaiacol at 40 ug/L is above 23 in each lot"
+            assert lines + int(re.search(r"and (\d+) more", said)[1]) == flags
+
+
 @pytest.mark.parametrize("command", ["held", "flags", "trend guaiacol --by lot", "digest --out d"])
 def test_a_wrong_setting_is_told_by_every_command(
     place: Path, capsys: pytest.CaptureFixture[str], command: str

@@ -55,12 +55,11 @@ def flags(
 ) -> None:
     """List the current flags: what is above a threshold, and what cannot be decided.
 
-    What may call for something stands on a line each; exposure and notes are counted, unless a lot,
-    --full or --all is asked for.
+    Of a long list, exposure and notes are only counted, unless a lot, --full or --all is asked for.
     """
     import polars as pl
 
-    from pipeline.cli.folding import show_folded
+    from pipeline.cli.folding import SCREEN, show_folded
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
@@ -70,7 +69,7 @@ def flags(
     chosen = _choose_flags(listed, lot, since, everything)
     subject = pl.coalesce("lot", "sample_id").alias("lot or sample")
     leading = ("decision", subject, "sampled_on", "kind", "analyte")
-    if not (lot or full or everything or as_json or as_csv):
+    if chosen.height > SCREEN and not (lot or full or everything or as_json or as_csv):
         show_folded(chosen, leading)
     else:
         columns = (*leading, "lower", "upper", "unit")

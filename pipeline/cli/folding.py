@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import polars as pl
 
+# Flags that can be told with their sentences before they run off a screen.
+SCREEN = 12
+
 
 def show_folded(flags: pl.DataFrame, leading: tuple[str | pl.Expr, ...]) -> None:
     """Print flags worth acting on as a line each, then how many others there are of each kind.
