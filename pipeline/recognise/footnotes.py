@@ -39,6 +39,16 @@ _TO_DO = re.compile(
     r"(?:multipl(?:y|ied)|divided?)\b",
     re.IGNORECASE,
 )
+# A look that carries meaning: "yellow = below LOQ". Colours and typefaces of cells are not read.
+_LOOK = re.compile(
+    r"\b(?:yellow|gr[ae]y|orange|red|blue|green|pink|shaded|highlighted|colou?red|bold|italics?"
+    r"|jaune|gris|rouge|gras|italique|gelb|grau|rot|fett|kursiv|amarillo|rojo|negrita|cursiva"
+    r"|giallo|grigio|rosso|grassetto|corsivo)"
+    r"(?:\s+(?:cells?|values?|numbers?|results?|figures?|text|type|font|background|fill|shading))*"
+    r"\s*(?:[:=\u2013-]|means?\b|indicates?\b|denotes?\b|marks?\b|are\b|is\b)\s*(.+)",
+    re.IGNORECASE | re.DOTALL,
+)
+_UNSURE = re.compile(r"\b(?:estimat\w*|trace\w*|suspect\w*|uncertain)\b", re.IGNORECASE)
 
 
 def heed_footnotes(table: Table, said: Statements, readers: Readers) -> tuple[Mark, ...]:
@@ -96,10 +106,16 @@ def _heed_legends(table: Table, said: Statements) -> list[Mark]:
 
 
 def _heed_orders(table: Table, said: Statements) -> list[Mark]:
-    """Doubt every result where a sentence says that the numbers are still to be multiplied."""
-    order = next((text for text in said.texts if _TO_DO.search(text)), None)
+    """Doubt every result where a sentence has them multiplied yet, or tells some by their look."""
+    order = next((text for text in said.texts if _TO_DO.search(text) or _tells_by_look(text)), None)
     places = [(r, c) for r in table.lines.samples for c in table.value_places()] if order else []
     return [Mark(row, column, str(order)[:60], True) for row, column in places]
+
+
+def _tells_by_look(text: str) -> bool:
+    look = _LOOK.search(text)
+    tells = (_BELOW, _CHANGES, _UNSURE)
+    return look is not None and any(pattern.search(look.group(1)) for pattern in tells)
 
 
 def _mark_behind(spot: Spot | None, notes: dict[str, str]) -> str | None:

@@ -219,6 +219,41 @@ Note: results must be multiplied by 10 (dilution)
     return Case(book(("Results", drawn)), expected)
 
 
+def _told_by_look(legend: str, held: bool) -> Case:
+    drawn = f"""
+Free phenols (ug/L)
+Sample | Guaiacol | Phenol
+X1     | 1.2      | <0.5
+{legend}
+"""
+    expected = crossing("B3", G_P, "free", {"X1": "1.2 [0,0.5]"})
+    if held:
+        expected = cells("B3 !number_ambiguous\nC3 !number_ambiguous")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def colour_that_means_below_a_limit() -> Case:
+    return _told_by_look("Yellow = below LOQ", held=True)
+
+
+@case
+def typeface_that_means_estimated() -> Case:
+    return _told_by_look("Results in bold type are estimated", held=True)
+
+
+@case
+def colour_that_means_above_a_limit_of_somebody_else() -> Case:
+    return _told_by_look("Bold: above the client's action level", held=False)
+
+
+@case
+def colour_of_a_wine_in_a_note() -> Case:
+    return _told_by_look(
+        "LOD of red wine: 0.3 ug/L. Red wines below pH 3 were diluted.", held=False
+    )
+
+
 @case
 def number_of_the_report_behind_its_sign() -> Case:
     drawn = """
