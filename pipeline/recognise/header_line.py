@@ -59,7 +59,8 @@ class Header:
         if self.grid.swapped and col < min(self.analytes, default=col):
             read = self.readers.names.heading
             spots = [s for s in spots if read(s.text).field not in ATTACHED_FIELDS]
-        return any(self.readers.is_result(s.text, s.kind) for s in spots)
+        # "83%" in a text file is the number that a workbook would have.
+        return any(self.readers.is_result(s.text.rstrip("% ") or s.text, s.kind) for s in spots)
 
 
 def _repeated_fields(grid: Grid, row: int, left: int, right: int, readers: Readers) -> set[str]:

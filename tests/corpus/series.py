@@ -219,6 +219,18 @@ Note: results must be multiplied by 10 (dilution)
     return Case(book(("Results", drawn)), expected)
 
 
+@case
+def percents_as_text_under_an_unknown_name() -> Case:
+    drawn = """
+Free phenols (ug/L)
+Sample | Guaiacol | Ash marker M7 | Phenol
+T1     | 12       | '83%          | 3
+T2     | 14       | '7 %          | 4
+"""
+    samples = {"T1": "12 !analyte_unknown 3", "T2": "14 !analyte_unknown 4"}
+    return Case(book(("Results", drawn)), crossing("B3", "guaiacol ? phenol", "free", samples))
+
+
 def _told_by_look(legend: str, held: bool) -> Case:
     drawn = f"""
 Free phenols (ug/L)
