@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.flag.backgrounds import chance, compare, kin
 from pipeline.flag.decisions import decide
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
-from pipeline.flag.wording import capitalised, interval, number, percent
+from pipeline.flag.wording import capitalised, interval, left_open, number, percent
 from schemas.vocabulary import Background, Vocabulary
 
 _NO_BACKGROUND = ("analyte", "form", "method", "unit", "lower", "upper")
@@ -148,20 +148,12 @@ def _why_undecided(enough: int) -> dict[str, pl.Expr]:
             " method with a lower limit",
             _found(), _limit(),
         ),
-        "above_range": pl.format(
-            "{}: the number lies above the measured range and does not tell whether it is above {};"
-            " ask the laboratory to dilute the sample and measure it again",
-            _found(), _limit(),
-        ),
         "few_references": pl.format(
             "{} is not surely within {}; {} reference lots are too few to say more ({} are asked"
             " for)",
             _found(), _limit(), "n", pl.lit(str(enough)),
         ),
-        "conflicting_reports": pl.format(
-            "{}: two reports of the laboratory disagree about {}; ask which one holds",
-            _found(), _limit(),
-        ),
+        **left_open(_found(), _limit()),
     }  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from pipeline.flag.notes import (
     join_sentences,
     with_other_sources,
 )
-from pipeline.flag.wording import capitalised, chance, interval, number, write
+from pipeline.flag.wording import capitalised, chance, interval, left_open, number, write
 from schemas.vocabulary import Threshold, Vocabulary
 
 _LIMITS = {
@@ -137,15 +137,7 @@ def _why_undecided() -> dict[str, pl.Expr]:
             " method with a lower limit",
             _found(), _limit(),
         ),
-        "above_range": pl.format(
-            "{}: the number lies above the measured range and does not tell whether it is above {};"
-            " ask the laboratory to dilute the sample and measure it again",
-            _found(), _limit(),
-        ),
-        "conflicting_reports": pl.format(
-            "{}: two reports of the laboratory disagree about {}; ask which one holds",
-            _found(), _limit(),
-        ),
+        **left_open(_found(), _limit()),
     }  # fmt: skip
 
 

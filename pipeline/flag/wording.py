@@ -6,7 +6,7 @@ import polars as pl
 
 from pipeline.phrases import interval, number
 
-__all__ = ["capitalised", "interval", "number", "percent", "write"]
+__all__ = ["capitalised", "interval", "left_open", "number", "percent", "write"]
 
 
 def write(rows: pl.DataFrame, /, **columns: pl.Expr) -> pl.DataFrame:
@@ -41,6 +41,21 @@ def chance(probability: pl.Expr, decision: pl.Expr) -> pl.Expr:
         )
     )
     return pl.when(probability.is_not_null()).then(text).otherwise(pl.lit(""))
+
+
+def left_open(found: pl.Expr, limit: pl.Expr) -> dict[str, pl.Expr]:
+    """Say by reason why a number leaves open whether it is above a limit, and what would tell."""
+    return {
+        "above_range": pl.format(
+            "{}: the number lies above the measured range and does not tell whether it is above {};"
+            " ask the laboratory to dilute the sample and measure it again",
+            found, limit,
+        ),
+        "conflicting_reports": pl.format(
+            "{}: two reports of the laboratory disagree about {}; ask which one holds",
+            found, limit,
+        ),
+    }  # fmt: skip
 
 
 def percent(probability: pl.Expr) -> pl.Expr:
