@@ -14,8 +14,8 @@ SCREEN = 12
 def show_folded(flags: pl.DataFrame, leading: tuple[str | pl.Expr, ...]) -> None:
     """Print flags worth acting on as a line each, then how many others there are of each kind.
 
-    `flags` as chosen and sorted; `leading` are the first columns of a line. Nothing is left
-    uncounted, and the last lines say how to list all of it.
+    `flags` as chosen and sorted, more than fit a screen; `leading` are the first columns of a line.
+    Nothing is left uncounted, and the last line says how to list all of it.
     """
     import polars as pl
 
@@ -25,7 +25,7 @@ def show_folded(flags: pl.DataFrame, leading: tuple[str | pl.Expr, ...]) -> None
     # Exposure is many lines and nothing to act on by itself; a note calls for nothing.
     folded = (pl.col("kind") == "above_background") | (pl.col("severity") == "note")
     worth, rest = flags.filter(~folded), flags.filter(folded)
-    if worth.is_empty() and rest.height:
+    if worth.is_empty():
         print("nothing to act on")
     else:
         chance = percent(pl.col("probability")).alias("probability above")
@@ -33,8 +33,7 @@ def show_folded(flags: pl.DataFrame, leading: tuple[str | pl.Expr, ...]) -> None
     if rest.height:
         print(f"\nand {rest.height} more, counted:")
         show(_counted(rest))
-    if flags.height:
-        print("\nwith their sentences: cinderlot flags --full; of one lot: cinderlot flags --lot L")
+    print("\nwith their sentences: cinderlot flags --full; of one lot: cinderlot flags --lot L")
 
 
 def _counted(rest: pl.DataFrame) -> pl.DataFrame:
