@@ -7,11 +7,11 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from playwright.sync_api import Browser, Page, Request, expect, sync_playwright
+from playwright.sync_api import Browser, Page, Request, expect
 from serving import Pages, load_season
 
 from pipeline.store import Store
-from tests.browser.chromium import FLAGS, find_chromium
+from tests.browser.chromium import started_chromium
 
 PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 900}
 EVERY = ("/", "/results", "/results?analyte=guaiacol&form=free", "/lots", "/lot?lot=L-1",
@@ -34,10 +34,8 @@ def pages(season: Path) -> Iterator[Pages]:
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     """Start Chromium once."""
-    with sync_playwright() as player:
-        chromium = player.chromium.launch(executable_path=find_chromium(), args=FLAGS)
+    with started_chromium() as chromium:
         yield chromium
-        chromium.close()
 
 
 @pytest.fixture(params=[DESK, PHONE], ids=["desk", "phone"])

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 from serving import load_season
 
 from pipeline.store import Store
 from pipeline.trends import Heading, trend, write_trend
-from tests.browser.chromium import FLAGS, find_chromium
+from tests.browser.chromium import started_chromium
 from tests.browser.page_checks import CONTRAST, DESK, PHONE
 
 
@@ -29,10 +29,8 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     """Start Chromium once."""
-    with sync_playwright() as player:
-        chromium = player.chromium.launch(executable_path=find_chromium(), args=FLAGS)
+    with started_chromium() as chromium:
         yield chromium
-        chromium.close()
 
 
 @pytest.fixture(params=[DESK, PHONE], ids=["desk", "phone"])
