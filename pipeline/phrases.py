@@ -1,8 +1,15 @@
-"""Numbers, intervals and lists of cells in words, as polars expressions."""
+"""Units in words; numbers, intervals and lists of cells in words as polars expressions."""
 
 from __future__ import annotations
 
 import polars as pl
+
+SHOWN_UNITS = {"ug/L": "µg/L", "ug/kg": "µg/kg", "1": "", "AU": "AU"}
+
+
+def shown_unit(unit: str | None) -> str:
+    """Say a stored unit as printed for people; null and the unit one are empty."""
+    return "" if unit is None else SHOWN_UNITS.get(unit, unit)
 
 
 def number(value: pl.Expr, digits: int = 3) -> pl.Expr:

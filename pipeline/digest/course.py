@@ -5,7 +5,8 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.digest.model import Course, Mark
-from pipeline.digest.words import brief, shown_unit
+from pipeline.digest.words import brief
+from pipeline.phrases import shown_unit
 from pipeline.withheld import is_trusted
 from schemas.vocabulary import STAGES
 

@@ -29,7 +29,8 @@ from pipeline.digest.states import JUDGED, current, lot_states
 from pipeline.digest.subjects import Shelf, shelve, subject
 from pipeline.digest.tables import picking_table, tables
 from pipeline.digest.views import Views
-from pipeline.digest.words import listed, number, sentences, shown_unit
+from pipeline.digest.words import listed, number, sentences
+from pipeline.phrases import shown_unit
 from pipeline.withheld import open_held
 from schemas.judgement import load_judgement
 from schemas.vocabulary import Vocabulary

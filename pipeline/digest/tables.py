@@ -9,7 +9,7 @@ from pipeline.digest.model import Change, Subject
 from pipeline.digest.states import with_subject
 from pipeline.digest.subjects import FACTS
 from pipeline.digest.views import Views
-from pipeline.digest.words import SHOWN_UNITS
+from pipeline.phrases import SHOWN_UNITS
 from pipeline.withheld import open_held
 
 _FLAGS = (

@@ -6,7 +6,7 @@ import math
 import re
 from datetime import date
 
-SHOWN_UNITS = {"ug/L": "µg/L", "ug/kg": "µg/kg", "1": "", "AU": "AU"}
+from pipeline.phrases import shown_unit
 
 # Calibrated words: Mastrandrea et al., IPCC guidance note on uncertainties (2010), table 1.
 _LIKELIHOOD = (
@@ -39,11 +39,6 @@ REASONS = {
     "quality_control": "quality control of its batch failed",
     "not_comparable": "laboratory, method or basis differs from the earlier sample",
 }
-
-
-def shown_unit(unit: str | None) -> str:
-    """Say a stored unit as printed for people; null and the unit one are empty."""
-    return "" if unit is None else SHOWN_UNITS.get(unit, unit)
 
 
 def number(value: float, uncertainty: float | None = None) -> str:

@@ -8,9 +8,10 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.digest.words import number, shown_unit
+from pipeline.digest.words import number
 from pipeline.page.asked import Asked
 from pipeline.page.site import Site
+from pipeline.phrases import shown_unit
 from pipeline.store import Store
 from pipeline.store.select import DAYS, VALUES
 

@@ -9,12 +9,12 @@ from typing import Any
 import polars as pl
 
 from pipeline.addresses import cell_name, column_letters
-from pipeline.digest.words import shown_unit
 from pipeline.errors import FileRefused, WrongUse
 from pipeline.page.asked import Pairs, read_text
 from pipeline.page.listing import shown_value, what
 from pipeline.page.places import lot_link
 from pipeline.page.site import Site
+from pipeline.phrases import shown_unit
 from pipeline.store import Store
 
 ROWS, COLUMNS = 5, 4

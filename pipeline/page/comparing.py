@@ -8,11 +8,12 @@ from typing import Any
 import polars as pl
 from markupsafe import Markup
 
-from pipeline.digest.words import day, interval, shown_unit
+from pipeline.digest.words import day, interval
 from pipeline.page.asked import WORDS, Asked, Pairs, read_view
 from pipeline.page.drawing import Bar, draw
 from pipeline.page.filtering import form, known_values
 from pipeline.page.site import Site
+from pipeline.phrases import shown_unit
 from pipeline.store import Store
 from pipeline.store.select import VALUES
 from pipeline.trends import APART, DIMENSIONS, trend

@@ -6,13 +6,14 @@ from typing import Any
 
 from markupsafe import Markup
 
-from pipeline.digest.words import interval, shown_unit
+from pipeline.digest.words import interval
 from pipeline.page.asked import ORDER_WORDS, ROWS, Asked, Pairs, read_text, read_view
 from pipeline.page.brushing import strips
 from pipeline.page.drawing import Bar, draw
 from pipeline.page.filtering import form
 from pipeline.page.places import cell_link, lot_link
 from pipeline.page.site import Site
+from pipeline.phrases import shown_unit
 from pipeline.store import Store
 from pipeline.store.select import RANGES, VALUES
 from pipeline.uncertainty import DEFAULT

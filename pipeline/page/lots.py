@@ -12,13 +12,14 @@ from pipeline.digest import chart
 from pipeline.digest.course import course, in_life_order
 from pipeline.digest.exposure import KIND as EXPOSURE
 from pipeline.digest.exposure import exposure
-from pipeline.digest.words import interval, share, shown_unit, sureness
+from pipeline.digest.words import interval, share, sureness
 from pipeline.errors import WrongUse
 from pipeline.page.asked import Asked, Pairs, read_text
 from pipeline.page.listing import result_rows
 from pipeline.page.places import reference_links
 from pipeline.page.site import Site
 from pipeline.page.timelines import timeline
+from pipeline.phrases import shown_unit
 from pipeline.settings import deciding_key
 from pipeline.store import Store
 from schemas.vocabulary import SAMPLE_KINDS

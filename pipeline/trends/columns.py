@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.trends.draw import shown_unit
+from pipeline.phrases import shown_unit
 
 # The statistics that say more than the interval of the median does.
 ESTIMATED = ("Kaplan-Meier", "robust ROS")

@@ -8,7 +8,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.phrases import interval
+from pipeline.phrases import interval, shown_unit
 from pipeline.trends.groups import APART
 
 Spec = dict[str, Any]
@@ -18,7 +18,6 @@ INK, SOFT, FAINT = "#010203", "#040506", "#070809"
 _FONT = "system-ui, sans-serif"
 WIDTH, STEP = 350, 34
 _BAR, _MARK = 9, 8
-_UNITS = {"ug/L": "µg/L", "ug/kg": "µg/kg", "1": ""}
 LOOK: Spec = {
     "background": "transparent",
     "font": _FONT,
@@ -34,11 +33,6 @@ LOOK: Spec = {
         "subtitleFontSize": 11, "anchor": "start", "frame": "group", "offset": 8,
     },
 }  # fmt: skip
-
-
-def shown_unit(unit: str | None) -> str:
-    """Say a stored unit as printed for people; null and the unit one are empty."""
-    return _UNITS.get(unit or "", unit or "")
 
 
 def panels(table: pl.DataFrame) -> list[pl.DataFrame]:

@@ -13,6 +13,7 @@ import vl_convert
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from pipeline.phrases import shown_unit
 from pipeline.trends.columns import ESTIMATED
 from pipeline.trends.draw import (
     FAINT,
@@ -26,7 +27,6 @@ from pipeline.trends.draw import (
     panel_facts,
     panel_title,
     panels,
-    shown_unit,
 )  # fmt: skip
 
 _PAINT = {INK: "currentColor", SOFT: "var(--soft)", FAINT: "var(--rule)"}
