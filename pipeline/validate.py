@@ -55,7 +55,7 @@ def validate(normalised: pl.DataFrame, vocabulary: Vocabulary) -> Judged:
     judged = rows.filter(~_is_unused())
     reasons = _failed(judged)
     kept, doubles = _settle_repeats(_without(judged, reasons))
-    reasons = pl.concat([reasons, doubles])
+    reasons = pl.concat([reasons, doubles], how="diagonal")
     held = judged.join(reasons, on="row_id", how="inner", maintain_order="left")
     return Judged(_stored(kept), _held(held, vocabulary), _unused(unused))
 
@@ -106,8 +106,12 @@ def _settle_repeats(kept: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
         "row_id",
         differs=pl.struct(VALUE).n_unique().over(SAME) > 1,
         again=pl.int_range(pl.len()).over(SAME) > 0,
+        rivals=pl.format('{}!{} "{}"', "sheet", "cell", "raw_value")
+        .head(4)
+        .str.join(", ")
+        .over(SAME),
     )
-    doubles = alike.filter("differs").select("row_id", reason_code=pl.lit("duplicate"))
+    doubles = alike.filter("differs").select("row_id", "rivals", reason_code=pl.lit("duplicate"))
     again = alike.filter("again")["row_id"]
     settled = _without(kept, doubles).with_columns(
         outcome=pl.when(~sample)
@@ -165,6 +169,10 @@ def _detail() -> pl.Expr:
         )
         .when(code.is_in(["not_a_number", "number_ambiguous"]))
         .then(pl.coalesce("why", pl.format('"{}"', pl.col("raw_value"))))
+        .when(code.is_in(["date_ambiguous", "date_invalid"]))
+        .then("date_why")
+        .when(code == "duplicate")
+        .then("rivals")
         .when(pl.col("dose_unit").str.to_lowercase().is_in(["ppm", "p.p.m."]))
         .then(pl.format('dose "{}", which can be per mass or per volume', pl.col("raw_dose")))
         .when(code == "limit_unknown")

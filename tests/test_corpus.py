@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import zipfile
 from functools import cache
 from io import BytesIO
 from typing import Any
 
+import polars as pl
 import pytest
 from corpus import MADE, Case, Value
 from corpus.reading import Read, read, read_all, rows_of
@@ -77,6 +79,23 @@ def test_each_held_value_says_where_it_stands_and_what_to_do(name: str) -> None:
         held = report.held.select("file", "sheet", "cell", "reason", "hint")
         assert held.null_count().row(0) == (0, 0, 0, 0, 0)
         assert set(held["file"]) <= {case.file}
+
+
+def told_cells(reason: str) -> list[str]:
+    return re.findall(r'!([A-Z]+\d+) "', reason)
+
+
+def test_a_hold_names_what_was_printed_of_days_and_of_contradicting_values() -> None:
+    reports = [r for name in CASES if isinstance(r := outcome(name), Report)]
+    held = pl.concat([r.held for r in reports]).rows(named=True)
+    days = [r["reason"] for r in held if r["reason_code"] in {"date_ambiguous", "date_invalid"}]
+    assert len(days) > 1
+    assert all(re.search(r': (sampled|received|analysed) on ".+"$', text) for text in days)
+    twice = [r for r in held if r["reason_code"] == "duplicate"]
+    assert len(twice) > 1
+    assert all(r["cell"] in told_cells(r["reason"]) for r in twice)
+    alone = [r["reason"] for r in twice if len(told_cells(r["reason"])) < 2]
+    assert alone == []
 
 
 def is_workbook(content: bytes) -> bool:

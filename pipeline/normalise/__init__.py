@@ -25,7 +25,7 @@ def normalise(readings: pl.DataFrame, readers: Readers, settings: Settings) -> p
     """Add the typed columns of Results to Readings, and the columns `validate` judges by.
 
     Columns for the judge: notation, why, name_hint, out_of_scope, unit_name, unit_kind, unit_problem,
-    date_problem, qc_kind, slip_power, slip_why. Values in ug/L (liquids) or ug/kg (grapes).
+    date_problem, date_why, qc_kind, slip_power, slip_why. Values in ug/L (liquids) or ug/kg (grapes).
     """
     return (
         readings.pipe(name_measurands, readers.names)

@@ -24,7 +24,7 @@ _UNTREATED = re.compile(r"\b(?:control|untreated)\b|(?<!\d)0\s*(?:g|mL|mg)/h?L\b
 
 
 def name_samples(readings: pl.DataFrame, readers: Readers) -> pl.DataFrame:
-    """Add the sample columns of Results, qc_kind, variety_matrix and date_problem.
+    """Add the sample columns of Results, qc_kind, variety_matrix, date_problem and date_why.
 
     sample_id is the client's reference, else the laboratory's number. Printed facts of lot, stage
     and matrix are kept as the report says them; the register overrides them later.
@@ -210,7 +210,10 @@ def _dose(text: str, unit: str | None) -> tuple[float | None, str | None]:
 
 
 def _read_dates(readings: pl.DataFrame) -> pl.DataFrame:
-    """Add the dates; date_problem is date_ambiguous or date_invalid for the first that is not read."""
+    """Add the dates, and what is wrong with the first that is not read.
+
+    date_problem is date_ambiguous or date_invalid; date_why says which day it is, as printed.
+    """
     dated = readings
     for name in _DATES:
         texts = dated.select(pl.col(f"raw_{name}").alias("text"), "date_order")
@@ -224,12 +227,12 @@ def _read_dates(readings: pl.DataFrame) -> pl.DataFrame:
             maintain_order="left",
             nulls_equal=True,
         )
-    problems = [
-        pl.when(pl.col(f"{n}_read").is_in(["ambiguous", "invalid"])).then(
-            pl.concat_str(pl.lit("date_"), pl.col(f"{n}_read"))
-        )
+    unread = {n: pl.when(pl.col(f"{n}_read").is_in(["ambiguous", "invalid"])) for n in _DATES}
+    problems = [unread[n].then(pl.concat_str(pl.lit("date_"), f"{n}_read")) for n in _DATES]
+    printed = [
+        unread[n].then(pl.format('{} "{}"', pl.lit(n.replace("_", " ")), f"raw_{n}"))
         for n in _DATES
     ]
-    return dated.with_columns(date_problem=pl.coalesce(*problems)).drop(
-        [f"{n}_read" for n in _DATES]
-    )
+    return dated.with_columns(
+        date_problem=pl.coalesce(*problems), date_why=pl.coalesce(*printed)
+    ).drop([f"{n}_read" for n in _DATES])
