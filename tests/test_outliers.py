@@ -41,11 +41,11 @@ def test_grubbs_statistic_repeated_over_the_values_of_rosner() -> None:
         left.remove(max(left, key=lambda v: abs(v - mean)))
 
 
-def test_dixon_ratio_of_the_carbon_tetrachloride_example() -> None:
-    case = WORKED["carbon_tetrachloride"]
-    logarithms = [math.log(v) for v in case["values"]]
-    r22 = of(logarithms, dixon(pl.col("x"), near=2, far=2))
-    assert r22 == pytest.approx(case["r22_of_logarithms"], abs=case["tolerance"])
+def test_dixon_ratio_of_the_example_in_print() -> None:
+    case = WORKED["dixon_example"]
+    ratio = of(case["values"], dixon(pl.col("x")))
+    assert ratio == pytest.approx(case["ratio"], abs=case["tolerance"])
+    assert RULES.dixon[len(case["values"])][0] == case["critical"] > ratio
 
 
 @pytest.mark.parametrize("line", WORKED["grubbs"]["lines"], ids=lambda line: f"n={line[0]}")

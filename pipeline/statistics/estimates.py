@@ -14,7 +14,9 @@ ALL_QUANTIFIED = "all quantified"
 KAPLAN_MEIER = "Kaplan-Meier"
 ROBUST_ROS = "robust ROS"
 COUNTS_ONLY = "counts only"
-# Helsel, Statistics for Censored Environmental Data (2012), chapter 6 (from memory).
+# Shares of values below a limit. As in the tables of criteria of US EPA's R package EPATADA: Kaplan-Meier
+# below 50 %, robust ROS of small samples from 50 to 80 %, none above; ROS of the package NADA warns above
+# 80 %. At one half the median by Kaplan-Meier is "below" already.
 KAPLAN_MEIER_UP_TO = 0.5
 ROS_UP_TO = 0.8
 # A line through fewer points says nothing of the values below the limits.
@@ -155,7 +157,7 @@ def choose_method(quantified: Values, limits: Values) -> str:
     """Choose by the share of values below a limit: Kaplan-Meier to 50 %, robust ROS to 80 %.
 
     Beyond that, and where too few values above 0 are quantified, only counts are left. Source:
-    Helsel, Statistics for Censored Environmental Data (2012), chapter 6 (from memory).
+    the shares above.
     """
     share = len(limits) / (len(quantified) + len(limits))
     if not limits:

@@ -36,9 +36,9 @@ class Slope:
 def rises(first: tuple[float, float], second: tuple[float, float]) -> int:
     """Tell whether the second of two intervals is surely higher (1), lower (-1), or neither (0).
 
-    "Below a" and a number b: b is higher when b >= a, else they tie; two values below limits tie.
-    Source: Akritas, Murphy and LaValley, J. Am. Stat. Assoc. 90 (1995) 170; Helsel, Statistics for
-    Censored Environmental Data (2012), chapter 12 (from memory).
+    "Below a" and a number b: b is higher when b >= a, else they tie; two values below limits tie, for
+    neither surely is the higher. Source: reference manual of the R package NADA (Helsel and Lee),
+    cenken: from <1 to 10 is an increase, from <1 to 0.5 a tie, as is from <1 to <5.
     """
     if first == second:
         return 0
@@ -59,8 +59,8 @@ def kendall_score(later: Matrix, higher: Matrix) -> int:
 def kendall_variance(later: Matrix, higher: Matrix) -> float:
     """Give the variance of the score over all orders of the values, ties of any kind included.
 
-    Without ties n (n - 1) (2n + 5) / 18, with plain ties the usual tie correction. Source: Daniels,
-    Biometrika 33 (1944) 129 (from memory).
+    Without ties n (n - 1) (2n + 5) / 18, with plain ties the usual tie correction. Source: Isobe,
+    Feigelson and Nelson, Astrophys. J. 306 (1986) 490, equation 28, as read in an open implementation.
     """
     n = len(later)
     (rows_a, squares_a), (rows_b, squares_b) = (
