@@ -43,7 +43,7 @@ def robust_spread(values: pl.Expr) -> pl.Expr:
 def whole_power(shift: pl.Expr, powers: tuple[int, ...], within: pl.Expr | float) -> pl.Expr:
     """Give the power of ten a shift (log10) is, where it is one of `powers` up or down, else null.
 
-    `within` is how far, in log10, it may lie from the whole number.
+    `within` is how far, in log10, it may lie from the whole number (own choice, no source).
     """
     power = shift.round(0).cast(pl.Int64, strict=False)
     fits = power.abs().is_in(list(powers)) & ((shift - power).abs() <= within)

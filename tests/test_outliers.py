@@ -32,6 +32,12 @@ def test_grubbs_statistic_of_the_naphthalene_example() -> None:
     assert second == pytest.approx(case["second"], abs=case["tolerance"])
 
 
+@pytest.mark.parametrize("case", WORKED["weights"]["sets"], ids=lambda c: f"n={len(c['values'])}")
+def test_grubbs_statistic_of_weights_in_print(case: dict[str, Any]) -> None:
+    found = of(case["values"], grubbs(pl.col("x")))
+    assert found == pytest.approx(case["statistic"], abs=WORKED["weights"]["tolerance"])
+
+
 def test_grubbs_statistic_repeated_over_the_values_of_rosner() -> None:
     case = WORKED["rosner"]
     left = list(case["values"])

@@ -65,7 +65,8 @@ def judge_recovery_of_controls(qc: pl.DataFrame, rules: QualityRules) -> pl.Data
 
     A control printed as a recovery in % is taken as such; without its amount it is judged only
     where the ranges of all levels agree. Controls in a concentration whose expected value the report
-    does not print have no row here; those of a proficiency test are judged by their z-score.
+    does not print have no row here; those of a proficiency test are judged by their z-score. Source:
+    AOAC INTERNATIONAL, Official Methods of Analysis (2012), Appendix F, table A5.
     """
     expected, direct = pl.col("expected"), (pl.col("unit") == "%").fill_null(False)
     printed = qc.filter(

@@ -84,7 +84,11 @@ def kaplan_meier_mean(steps: Sequence[Step], limits: Values) -> float:
 
 
 def kaplan_meier_quantile(steps: Sequence[Step], p: float) -> float | None:
-    """Give the lowest value up to which a share p lies; null where that is below all of them."""
+    """Give the lowest value up to which a share p lies; null where that is below all of them.
+
+    Source: the quantile of the product-limit estimate, Kaplan and Meier, J. Am. Stat. Assoc. 53
+    (1958) 457.
+    """
     if steps[0].below >= p:
         return None
     return next(s.value for s in steps if s.up_to >= p - 1e-12)
@@ -144,7 +148,7 @@ def median_confidence(
     """Enclose the median: a rank of the lower ends, and the mirrored rank of the upper ends.
 
     Free of any distribution, and true wherever inside their intervals the values lie. Null below
-    six values; the second end is null where nothing bounds it.
+    six values; the second end is null where nothing bounds it. Source: ranks as in `quantile_ranks`.
     """
     ranks = quantile_ranks(len(lower), 0.5, confidence)
     if ranks is None:
@@ -173,7 +177,7 @@ def summarise(lower: Values, upper: Sequence[float | None]) -> Summary:
 
     Where the values in the middle are quantified the median is theirs, whatever the method. For
     Kaplan-Meier and ROS a value between two limits counts as below the upper one. A value without
-    an upper end leaves counts only. Null estimates as in `Summary`.
+    an upper end leaves counts only. Null estimates as in `Summary`. Sources: those of the methods.
     """
     ends = [math.inf if end is None else end for end in upper]
     pairs = list(zip(lower, ends, strict=True))

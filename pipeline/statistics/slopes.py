@@ -52,7 +52,7 @@ def _scores(times: Sequence[float], ends: Sequence[tuple[float, float]]) -> tupl
 
 
 def kendall_score(later: Matrix, higher: Matrix) -> int:
-    """Count pairs that rise with time less pairs that fall."""
+    """Count pairs that rise with time less pairs that fall. Source: Mann, Econometrica 13 (1945) 245."""
     return sum(later[i][j] * higher[i][j] for i, j in combinations(range(len(later)), 2))
 
 
@@ -108,11 +108,11 @@ def trend_slope(
 ) -> Slope | None:
     """Test for a trend and estimate its slope; null below five values or at one time only.
 
-    The slope is the one for which the residuals show no trend (Akritas, Murphy and LaValley, J.
-    Am. Stat. Assoc. 90 (1995) 170): the median of both ends of all pairs' slopes, which without
-    limits is Sen's (J. Am. Stat. Assoc. 63 (1968) 1379). Its confidence takes the ranks that the
-    test would still accept. The test goes through all orders up to seven values and uses the normal
-    approximation with a correction for continuity beyond (Mann, Econometrica 13 (1945) 245).
+    The slope is the one for which the residuals show no trend: the median of both ends of all pairs'
+    slopes, which without limits is Sen's. Its confidence takes the ranks that the test would still
+    accept. The test goes through all orders up to seven values and uses the normal approximation
+    with a correction for continuity beyond. Sources: Akritas, Murphy and LaValley, J. Am. Stat.
+    Assoc. 90 (1995) 170; Sen, J. Am. Stat. Assoc. 63 (1968) 1379; Mann, Econometrica 13 (1945) 245.
     """
     n = len(times)
     if n < FEWEST or len(set(times)) < 2:

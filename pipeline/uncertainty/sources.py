@@ -185,7 +185,7 @@ def with_own_uncertainty(rows: pl.DataFrame, record: pl.DataFrame) -> pl.DataFra
 
     And `within`: what of it scatters within the laboratory, by the record, else by the chart. `rows`
     has lab, method, analyte, form, unit, lower; the uncertainties are in its unit, null where
-    nothing is known.
+    nothing is known. Source: Eurachem/CITAC Guide CG 4, appendix E (constant and proportional part).
     """
     lines = record.with_columns(_lab=fold_lab())
     found = rows.with_columns(_lab=fold_lab(), within=pl.lit(None, pl.Float64))
