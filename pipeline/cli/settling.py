@@ -89,7 +89,7 @@ def _list(db: Path, as_json: bool, as_csv: bool) -> int:
 
 
 def _export(file: Path, db: Path, settings: Settings) -> int:
-    """Write the held values that wait into a workbook."""
+    """Write the held values that wait, and the suspected ones, into a workbook."""
     from pipeline import flows
 
     n = flows.export_review(file, flows.Workplace(db, settings))
