@@ -343,6 +343,7 @@ def test_suspected_number_is_confirmed_by_itself_and_taken_back(
     mine, other, asked = (ids["90", a] for a in ("guaiacol", "o-cresol", "syringol"))
     out, back = tmp_path / "out.xlsx", tmp_path / "in.xlsx"
     assert run([*held, "--export", str(out)]) == 0
+    assert "0 held values and 8 suspected numbers; fill in" in capsys.readouterr().out
     by = {"who": "A. Tester", "note": "by telephone"}
     fill(out, back, {mine: {"decision": "confirm", **by}, asked: {"decision": "ask the laboratory", **by},
                      other: {"decision": "correct", "corrected value": "4", **by}})  # fmt: skip

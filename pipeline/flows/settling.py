@@ -53,8 +53,8 @@ def _renew(store_file: Path) -> None:
         Store(store_file).close()
 
 
-def export_review(file: Path, workplace: Workplace) -> int:
-    """Write the held values that wait into a new workbook; give how many there are."""
+def export_review(file: Path, workplace: Workplace) -> tuple[int, int]:
+    """Write what waits into a new workbook; give how many are held, and how many stored and suspected."""
     from pipeline.review.write import write_review
 
     _renew(workplace.store)
@@ -62,7 +62,8 @@ def export_review(file: Path, workplace: Workplace) -> int:
         values, mark = waiting(store.settleable()), store.store_id()
     vocabulary = load_vocabulary(workplace.settings.vocabulary)
     write_review(file, values, mark, vocabulary, datetime.now(UTC))
-    return values.height
+    suspected = int(values["is_stored"].sum())
+    return values.height - suspected, suspected
 
 
 def apply_review(file: Path, workplace: Workplace, vocabulary_file: Path) -> Applied:
