@@ -159,7 +159,8 @@ def pool_amounts(
     default uncertainty among them), parts (what was summed), cells, loaded_at. Isomers of a group
     appear as the group; lower and upper are null unless all of them are known. Sugars of one
     aglycone are summed; upper is null where one is `missing` (sample, aglycone), since it was held
-    back. Repeats as from `combine_repeats`.
+    back. Repeats as from `combine_repeats`. Source: amount = mass / molar mass, that of the formula
+    by the IUPAC/CIAAW weights of 2021.
     """
     moles = _in_moles(repeats, vocabulary)
     isomer = pl.col("bit") > 0
@@ -207,7 +208,8 @@ def pair_forms(amounts: pl.DataFrame) -> pl.DataFrame:
     bound_lower, bound_upper, and `known`: false, and bound null, where isomers of the group are
     missing in either form. Where the total lies below the free form (`below_free`), bound_lower
     is 0 and bound_upper the expanded uncertainty (k = 2) of the difference when both uncertainties
-    are stated or recorded, else null.
+    are stated or recorded, else null. Source: interval arithmetic; u of a difference by JCGM
+    100:2008, 5.1.
     """
     free = amounts.filter(pl.col("basis") == "free", pl.col("expressed").is_null())
     other = amounts.filter(pl.col("basis") != "free").rename(

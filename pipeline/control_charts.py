@@ -24,6 +24,7 @@ def chart_points(qc: pl.DataFrame, reports: pl.DataFrame, rules: QualityRules) -
     reported), `before` (points that came earlier in the series), `mean` and `deviation` of those
     (null below two), `z` = (value - mean) / deviation. A point beyond three deviations of
     those before it does not count towards later limits. `reports` needs report_id and reported_on.
+    Source: ISO 7870-2:2013 (limits from the mean and the standard deviation).
     """
     named = pl.col("sample_id").str.strip_prefix(pl.col("report_no").fill_null(""))
     points = (

@@ -52,11 +52,11 @@ def sum_panels(
     """Sum each panel of each sample, method and basis, in nmol/L or nmol/kg, as PANELS.
 
     What is not quantified counts with its lower end in `lower`, its upper end in `upper`, the
-    middle of both in `middle`: 0, half the limit and the limit for "below LOQ" (the lower-, medium-
-    and upperbound of Commission Regulation (EU) 2017/644, Annex I), and not below the limit of
-    detection for a trace. Bounds are null where a member that the panel requires was not measured
-    (a group of isomers wholly); such a member is not zero. `limit_driven`: (upper - lower) / upper
-    exceeds 20 %, Annex III, 6.1. `amounts` as from `pool_amounts`.
+    middle of both in `middle`: 0, half the limit and the limit for "below LOQ", and not below the
+    limit of detection for a trace. Bounds are null where a member that the panel requires was not
+    measured (a group of isomers wholly); such a member is not zero. `limit_driven`: (upper - lower) /
+    upper exceeds 20 %. `amounts` as from `pool_amounts`. Sources: interval arithmetic; lowerbound,
+    upperbound and 20 % of Commission Regulation (EU) 2017/644, Annex III, 6.1.
     """
     sums = [_sum_one_panel(amounts, name, vocabulary) for name in vocabulary.panels]
     return (

@@ -24,17 +24,26 @@ def sum_or_null(column: str) -> pl.Expr:
 
 
 def bound_lower(total_lower: pl.Expr, free_upper: pl.Expr) -> pl.Expr:
-    """Give the lower end of total minus free, never below zero; 0 where free is unbounded."""
+    """Give the lower end of total minus free, never below zero; 0 where free is unbounded.
+
+    Source: interval arithmetic.
+    """
     return pl.max_horizontal(total_lower - free_upper, pl.lit(0.0))
 
 
 def bound_upper(total_upper: pl.Expr, free_lower: pl.Expr) -> pl.Expr:
-    """Give the upper end of total minus free, never below zero; null where total is unbounded."""
+    """Give the upper end of total minus free, never below zero; null where total is unbounded.
+
+    Source: interval arithmetic.
+    """
     return (total_upper - free_lower).clip(lower_bound=0.0)
 
 
 def total_below_free(total_upper: pl.Expr, free_lower: pl.Expr) -> pl.Expr:
-    """Tell whether the total lies below the free form even where the intervals favour it most."""
+    """Tell whether the total lies below the free form even where the intervals favour it most.
+
+    Source: interval arithmetic.
+    """
     return (total_upper < free_lower).fill_null(False)
 
 
@@ -45,6 +54,7 @@ def fraction_lower(
 
     The quotient rises with the part and falls with the other, so the end lies in a corner: 0 where
     the other has no upper end. Null where both are zero, or the part or the other is not known.
+    Source: interval arithmetic of a function that is monotone in each part.
     """
     whole = lower + other_upper
     return (
@@ -61,7 +71,10 @@ def fraction_lower(
 def fraction_upper(
     lower: pl.Expr, upper: pl.Expr, other_lower: pl.Expr, other_upper: pl.Expr
 ) -> pl.Expr:
-    """Give the upper end of part / (part + other); null where the part has no upper end."""
+    """Give the upper end of part / (part + other); null where the part has no upper end.
+
+    Source: interval arithmetic of a function that is monotone in each part.
+    """
     whole = upper + other_lower
     return (
         pl.when((upper == 0) & (other_upper == 0))

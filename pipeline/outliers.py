@@ -17,19 +17,19 @@ def grubbs(values: pl.Expr) -> pl.Expr:
     return pl.when(spread > 0).then((values - values.mean()).abs().max() / spread)
 
 
-def dixon(values: pl.Expr, near: int = 1, far: int = 0) -> pl.Expr:
-    """Give the larger of Dixon's ratios r(near, far) at both ends; null where all agree.
+def dixon(values: pl.Expr) -> pl.Expr:
+    """Give the larger of Dixon's ratios r10 at both ends; null where all agree.
 
-    r10 is (near 1, far 0): the gap at an end over the range. `far` values of the other end are left
-    out of the range. Source: Dixon, Biometrics 9 (1953) 74.
+    r10 is the gap between an end and its neighbour over the range. Source: Rorabacher, Anal. Chem. 63
+    (1991) 139.
     """
     rising = values.sort()
     last = rising.len().cast(pl.Int64) - 1
-    low, high = rising.first(), rising.last()
-    ranges = high - rising.get(pl.lit(far)), rising.get(last - far) - low
-    gaps = high - rising.get(last - near), rising.get(pl.lit(near)) - low
-    ratios = [pl.when(r > 0).then(gap / r) for gap, r in zip(gaps, ranges, strict=True)]
-    return pl.max_horizontal(ratios)
+    span = rising.last() - rising.first()
+    gap = pl.max_horizontal(
+        rising.get(pl.lit(1)) - rising.first(), rising.last() - rising.get(last - 1)
+    )
+    return pl.when(span > 0).then(gap / span)
 
 
 def robust_spread(values: pl.Expr) -> pl.Expr:
@@ -43,7 +43,7 @@ def robust_spread(values: pl.Expr) -> pl.Expr:
 def whole_power(shift: pl.Expr, powers: tuple[int, ...], within: pl.Expr | float) -> pl.Expr:
     """Give the power of ten a shift (log10) is, where it is one of `powers` up or down, else null.
 
-    `within` is how far, in log10, it may lie from the whole number.
+    `within` is how far, in log10, it may lie from the whole number (own choice, no source).
     """
     power = shift.round(0).cast(pl.Int64, strict=False)
     fits = power.abs().is_in(list(powers)) & ((shift - power).abs() <= within)

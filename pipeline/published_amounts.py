@@ -16,6 +16,8 @@ from schemas.quality import SlipRules
 
 _KEY = ["unit", "form", "analyte"]
 _DECADE = 1.0
+# A sample's amounts that are printed in the same unit slip together.
+_BESIDE = ["report_id", "sheet", "sample_id", "raw_unit"]
 
 
 @cache
@@ -37,8 +39,9 @@ def add_beyond(
     `results` has `amount` (log10, null where nothing is quantified). Most of the amounts of one of
     the `groups` (sheet, sample, column), and at least as many as a vote needs, are brought back by
     the same power; then all of the group are meant that it leaves near the published ones. By
-    itself an amount is meant only from ten times the highest published number on. Ranges stand in
-    schemas/quality.toml, with their sources.
+    itself an amount is meant only from ten times the highest published number on. An amount of which
+    nothing is published is meant with the others of its sample that are printed in the same unit,
+    where all of them are meant. Ranges stand in schemas/quality.toml, with their sources.
     """
     nothing = [pl.lit(None, pl.Int64).alias("beyond"), pl.lit(None, pl.String).alias("beyond_why")]
     ranges = _ranges(rules)
@@ -47,11 +50,9 @@ def add_beyond(
     near = pl.col("amount").is_between(lowest - _DECADE, lowest + min(rules.powers), closed="none")
     if results.select((pl.col("amount").is_null() | near).all()).item():
         return results.with_columns(nothing)
-    ranged = (
-        results.with_row_index("row")
-        .filter(pl.col("amount").is_not_null())
-        .join(ranges, on=_KEY, how="inner")
-        .with_columns(power=_power(rules))
+    amounts = results.with_row_index("row").filter(pl.col("amount").is_not_null())
+    ranged = amounts.join(ranges, on=_KEY, how="inner", nulls_equal=True).with_columns(
+        power=_power(rules)
     )
     if ranged["power"].null_count() == ranged.height:
         return results.with_columns(nothing)
@@ -64,12 +65,38 @@ def add_beyond(
             number(10 ** pl.col("high")), "unit", "range_source",
         ),
     )  # fmt: skip
+    beside = amounts.join(ranged, on="row", how="anti").pipe(_beside, found, rules)
+    both = pl.concat([found.select("row", "beyond", "beyond_why"), beside])
     return (
         results.with_row_index("row")
-        .join(found.select("row", "beyond", "beyond_why"), on="row", how="left",
-              maintain_order="left")
+        .join(both, on="row", how="left", maintain_order="left")
         .drop("row")
-    )  # fmt: skip
+    )
+
+
+def _beside(unknown: pl.DataFrame, found: pl.DataFrame, rules: SlipRules) -> pl.DataFrame:
+    """Judge amounts of which nothing is published by the others of their sample, in the same unit.
+
+    The power is that of all published ones of the sample, at least as many as a vote needs, and
+    leaves the amount within ten times of what is published of any substance: so a right number
+    beside slipped ones is not meant. Own choice, no source.
+    """
+    together = (
+        found.group_by(_BESIDE)
+        .agg(beyond=pl.col("beyond").first(), n=pl.len(), kinds=pl.col("beyond").n_unique())
+        .filter(pl.col("beyond").is_not_null(), pl.col("kinds") == 1, pl.col("n") >= rules.voters)
+    )
+    least = math.log10(min(p.low for p in rules.published)) - _DECADE
+    most = math.log10(max(p.high for p in rules.published)) + _DECADE
+    moved = pl.col("amount") - pl.col("beyond")
+    why = pl.format(
+        "all {} amounts beside it that something is published of stand that far from it", "n"
+    )
+    return (
+        unknown.join(together, on=_BESIDE, nulls_equal=True)
+        .filter(moved.is_between(least, most))
+        .select("row", "beyond", beyond_why=why)
+    )
 
 
 def _power(rules: SlipRules) -> pl.Expr:

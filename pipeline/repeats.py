@@ -146,11 +146,12 @@ def combine_repeats(
     Adds u_lower, u_upper (standard uncertainty at either end, in the result's unit; null where the
     result is wholly censored, so that the interval decides alone), uncertainty_source, and u_within:
     what of the uncertainty two results of the laboratory and method do not share, null where the
-    laboratory's record and control charts do not tell (Nordtest TR 537); `loq` is the highest limit.
+    laboratory's record and control charts do not tell; `loq` is the highest limit.
     The uncertainties of replicates are taken as fully correlated, since they share the calibration.
     Scatter counts from three replicates on, and never when they all agree: rounded replicates show
     no precision. `record` as from `pipeline.uncertainty`; `loaded` holds report_id, loaded_at.
-    `cells` is a list of `file|sheet!cell`.
+    `cells` is a list of `file|sheet!cell`. Sources: s / sqrt n of a mean, JCGM 100:2008, 4.2; scatter
+    beside bias, Nordtest TR 537; else Thompson, Analyst 125 (2000) 385.
     """
     columns = ["sample", *MEASURE[1:], "lab", "report_id", "lower", "upper", "loq", "analysed_on",
                "standard_uncertainty", "expanded_uncertainty", "coverage_factor",

@@ -15,6 +15,8 @@ DECISIONS = {
 GIVES_RESULT = ("correct", "confirm")
 # Held only because something beside the value looks wrong: a person may say that it is right.
 CONFIRMABLE = ("unit_slip",)
+# What a person may say of a number that is stored, and not used while its unit is suspected.
+STORED = ("confirm", "ask")
 
 GIVEN: dict[str, pl.DataType] = {
     "corrected_value": pl.String(),

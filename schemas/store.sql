@@ -265,6 +265,14 @@ WHERE NOT EXISTS (SELECT 1 FROM base.settlement_undo u
     WHERE u.held_id = s.held_id AND u.up_to >= s.settlement_no)
 QUALIFY row_number() OVER (PARTITION BY s.held_id ORDER BY s.settlement_no DESC) = 1;
 
+-- What a stored number is called while its unit is suspected: the same in every store. Held values
+-- are called without the letter.
+CREATE OR REPLACE MACRO base.suspect_id(report_id, sheet, cell) AS
+    'S-' || substr(md5(concat_ws('|', report_id, sheet, cell)), 1, 10);
+
+CREATE OR REPLACE VIEW base.settled_suspect AS
+SELECT * FROM base.last_settlement WHERE held_id LIKE 'S-%';
+
 -- Decisions whose value is still held, as it was printed and for the same reason.
 CREATE OR REPLACE VIEW base.valid_settlement AS
 SELECT s.*, h.load_no
@@ -522,6 +530,22 @@ SELECT v.* REPLACE (base.doubted(v.qualifier, u.power) AS qualifier),
     pow(10.0, -u.power) AS suspected_factor
 FROM base.current_value v LEFT JOIN base.suspect u USING (value_key);
 
+-- Stored numbers that are suspected, and those a person decided on.
+CREATE OR REPLACE VIEW suspects AS
+WITH settled AS (FROM base.settled_suspect),
+meant AS (
+    SELECT v.*, base.suspect_id(v.report_id, v.sheet, v.cell) AS suspect_id, u.evidence,
+        pow(10.0, -u.power) AS suspected_factor
+    FROM base.current_value v LEFT JOIN base.suspect u USING (value_key)
+    WHERE v.outcome = 'result' AND (u.value_key IS NOT NULL OR EXISTS (SELECT 1 FROM settled s
+        WHERE s.report_id = v.report_id AND s.sheet = v.sheet AND s.cell = v.cell)))
+SELECT m.suspect_id, m.report_id, m.lab, m.report_no, m.file, m.sheet, m.cell, m.sample_id, m.lot,
+    m.analyte, m.form, m.value, m.lower, m.upper, m.unit, m.suspected_factor, m.evidence,
+    CASE s.decision WHEN 'confirm' THEN 'confirmed' WHEN 'ask' THEN 'asked' ELSE 'open' END
+        AS status,
+    s.who, s.note, s.settled_at, m.raw_analyte, m.raw_value, m.raw_unit
+FROM meant m LEFT JOIN settled s ON s.held_id = m.suspect_id;
+
 CREATE OR REPLACE VIEW base.weighed AS
 SELECT v.* REPLACE (base.best_uncertainty(v, r, c) AS standard_uncertainty,
     base.best_source(v, r, c) AS uncertainty_source)
@@ -571,11 +595,12 @@ told AS (
     SELECT s.*, r.lab, r.report_no, r.file, u.undone_at,
         CASE WHEN u.undone_at IS NOT NULL THEN 'undone'
              WHEN l.settlement_no IS NULL THEN 'replaced'
-             WHEN t.settlement_no IS NOT NULL AND r.is_current THEN 'standing'
+             WHEN coalesce(t.settlement_no, x.settlement_no) IS NOT NULL AND r.is_current
+             THEN 'standing'
              ELSE 'stale' END AS status,
         CASE WHEN u.undone_at IS NOT NULL OR l.settlement_no IS NULL THEN NULL
              WHEN NOT r.is_current THEN 'a newer report replaces this one'
-             WHEN t.settlement_no IS NOT NULL THEN NULL
+             WHEN coalesce(t.settlement_no, x.settlement_no) IS NOT NULL THEN NULL
              WHEN h.held_id IS NULL THEN 'judged anew: the value is no longer held'
              WHEN y.settlement_no IS NULL THEN 'judged anew: the value is held for another reason'
              ELSE 'judged anew: the correction no longer passes the rules' END AS reason
@@ -585,6 +610,7 @@ told AS (
     LEFT JOIN base.last_settlement l USING (settlement_no)
     LEFT JOIN base.valid_settlement y USING (settlement_no)
     LEFT JOIN base.settled t USING (settlement_no)
+    LEFT JOIN base.settled_suspect x USING (settlement_no)
     LEFT JOIN base.held h ON h.held_id = s.held_id)
 SELECT held_id, report_id, lab, report_no, file, sheet, cell, raw_sample, raw_analyte, raw_value,
     raw_unit, reason_code, decision, corrected_value, corrected_unit, corrected_analyte,

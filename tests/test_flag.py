@@ -10,6 +10,7 @@ from typing import Any
 
 import polars as pl
 import pytest
+from scipy.stats import binom
 
 from pipeline.analyses import analyse
 from pipeline.flag import flag, kinds, settings_of
@@ -830,7 +831,9 @@ def test_a_printed_uncertainty_counts_whether_or_not_one_is_assumed() -> None:
     printed = found("guaiacol", 26.0, standard_uncertainty=3.0)
     (row,) = flags(printed, kind="over_threshold", assume_uncertainty=False)
     assert row["decision"] == "undecided"
-    assert row["probability"] == pytest.approx(0.8413, abs=1e-4)  # Phi(1), from memory
+    assert row["probability"] == pytest.approx(
+        0.8413, abs=1e-4
+    )  # Phi(1): table of the standard normal distribution
 
 
 # What stands beside a decision
@@ -1205,8 +1208,9 @@ def test_own_references_below_a_limit_raise_the_background_to_the_limit_only() -
 
 
 def test_many_own_references_give_the_percentile_itself() -> None:
-    # Wilks (1941): from 299 lots on the highest bounds 99 % with 95 % confidence; by the binomial
-    # distribution the second highest does from 473 on (from memory)
+    # Wilks (1941): from 299 lots on the highest bounds 99 % with 95 % confidence; the second highest
+    # does from 473 on, by the binomial distribution of SciPy
+    assert binom.cdf(471, 473, 0.99) >= 0.95 > binom.cdf(470, 472, 0.99)
     lots = [clean(k, float(k)) for k in range(1, 474)]
     row = background(*lots, found("guaiacol", 472.5, variety="Merlot"))[0]
     assert (row["threshold"], row["decision"]) == (472, "above")

@@ -63,7 +63,8 @@ SPREADSHEET = [
     (123456789012, "General", "123456789012"),
 ]
 
-# Common knowledge of the format `General`: whole numbers whole, no needless digits (from memory).
+# The format `General` as the documentation of a spreadsheet component describes it: as typed, decimals
+# rounded so that 11 characters are not exceeded, longer numbers in scientific notation.
 GENERAL = [
     (12.0, "12"),
     (0.1 + 0.2, "0.3"),

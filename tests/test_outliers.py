@@ -32,6 +32,12 @@ def test_grubbs_statistic_of_the_naphthalene_example() -> None:
     assert second == pytest.approx(case["second"], abs=case["tolerance"])
 
 
+@pytest.mark.parametrize("case", WORKED["weights"]["sets"], ids=lambda c: f"n={len(c['values'])}")
+def test_grubbs_statistic_of_weights_in_print(case: dict[str, Any]) -> None:
+    found = of(case["values"], grubbs(pl.col("x")))
+    assert found == pytest.approx(case["statistic"], abs=WORKED["weights"]["tolerance"])
+
+
 def test_grubbs_statistic_repeated_over_the_values_of_rosner() -> None:
     case = WORKED["rosner"]
     left = list(case["values"])
@@ -41,11 +47,11 @@ def test_grubbs_statistic_repeated_over_the_values_of_rosner() -> None:
         left.remove(max(left, key=lambda v: abs(v - mean)))
 
 
-def test_dixon_ratio_of_the_carbon_tetrachloride_example() -> None:
-    case = WORKED["carbon_tetrachloride"]
-    logarithms = [math.log(v) for v in case["values"]]
-    r22 = of(logarithms, dixon(pl.col("x"), near=2, far=2))
-    assert r22 == pytest.approx(case["r22_of_logarithms"], abs=case["tolerance"])
+def test_dixon_ratio_of_the_example_in_print() -> None:
+    case = WORKED["dixon_example"]
+    ratio = of(case["values"], dixon(pl.col("x")))
+    assert ratio == pytest.approx(case["ratio"], abs=case["tolerance"])
+    assert RULES.dixon[len(case["values"])][0] == case["critical"] > ratio
 
 
 @pytest.mark.parametrize("line", WORKED["grubbs"]["lines"], ids=lambda line: f"n={line[0]}")

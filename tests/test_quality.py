@@ -1,5 +1,6 @@
 """What the rules say of quality controls; every case is worked by hand beside its rule."""
 
+import statistics
 import tomllib
 from collections.abc import Sequence
 from datetime import date, timedelta
@@ -233,6 +234,15 @@ def test_scores_of_a_round_whose_assigned_value_is_uncertain() -> None:
         "z'-score": pytest.approx(WIDE["z_prime"], abs=WIDE["tolerance"]),
         "zeta-score": pytest.approx(WIDE["zeta"], abs=WIDE["tolerance"]),
     }
+
+
+def test_uncertainties_of_the_gears_are_those_of_their_data() -> None:
+    case = WORKED["zeta"]
+    batches = case["batches"]
+    assert statistics.stdev(batches[0]) == pytest.approx(case["u_result"], abs=5e-7)
+    every = [diameter for batch in batches for diameter in batch]
+    assert statistics.stdev(every) == pytest.approx(case["u_assigned"], abs=5e-7)
+    assert [line[0] for line in case["lines"]] == batches[0][:5]
 
 
 @pytest.mark.parametrize("line", WORKED["zeta"]["lines"], ids=lambda line: str(line[0]))

@@ -6,8 +6,10 @@ import json
 import random
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
+from openpyxl import load_workbook
 
 from pipeline.cli import run
 from pipeline.find import find
@@ -268,6 +270,28 @@ def test_right_numbers_beside_slipped_ones_are_not_meant(tmp_path: Path) -> None
     assert len(suspected(work)) == 8
 
 
+def test_substance_of_which_nothing_is_published_goes_with_its_sample(tmp_path: Path) -> None:
+    # Nothing is published of free phenol here. 5000 stands among numbers a thousand times too great,
+    # 5 would be 0.005 without the slip, and in Y-2 not all of the others slipped.
+    def phenol(place: int, value: float) -> str:
+        return LINE.format(sample=f"9{place}", lot=f"Y-{place + 1}", name="Phenol", unit="ug/L",
+                           lod="", loq="", value=value, day="2026-01-09")  # fmt: skip
+
+    work = place(tmp_path / "store")
+    slipped = report(9, factor=1000.0, limits=None, lots=("Y-1", "Y-2", "Y-3"))
+    slipped = slipped.replace("91,Y-2,Shiraz,Red wine,ageing,Guaiacol,free,8000,",
+                              "91,Y-2,Shiraz,Red wine,ageing,Guaiacol,free,8,")  # fmt: skip
+    text = slipped + phenol(0, 5000.0) + phenol(1, 5000.0) + phenol(2, 5.0)
+    load(write(tmp_path / "in", {"z.csv": text}), work)
+    assert {s for s, analyte, _ in suspected(work) if analyte == "phenol"} == {"90"}
+    assert ("91", "guaiacol", "undecided") not in suspected(work)
+    assert len(suspected(work)) == 3 * 4 - 1 + 1
+    with Store(work.store, read_only=True) as store:
+        flags = store.flags()
+    [message] = flags.filter(flags["kind"] == "unit_slip", flags["analyte"] == "phenol")["message"]
+    assert "all 4 amounts beside it" in message
+
+
 @pytest.mark.parametrize("factor", [1.0, 10.0, 50.0])
 def test_heavy_smoke_in_young_lots_is_not_suspected(tmp_path: Path, factor: float) -> None:
     # Guaiacol of 400 ug/L is what Kennison et al. (2008) found after smoke in the vineyard.
@@ -288,3 +312,85 @@ def test_suspected_number_stays_out_of_trends_and_is_counted(
     [row] = json.loads(printed.out)
     assert (row["n"], row["maximum_upper"]) == (1, 8.4)
     assert "1 result is left out, for the unit may have slipped" in printed.err
+
+
+def fill(source: Path, target: Path, decisions: dict[str, dict[str, str]]) -> None:
+    """Fill a review workbook in: held_id -> heading -> text."""
+    book = load_workbook(source)
+    page = book["held values"]
+    headings = {cell.value: cell.column for cell in page[1]}
+    for line in range(2, page.max_row + 1):
+        for heading, text in decisions.get(page.cell(line, 1).value, {}).items():
+            page.cell(line, headings[heading]).value = text
+    book.save(target)
+
+
+def told(work: Workplace, view: str) -> list[dict[str, Any]]:
+    with Store(work.store, read_only=True) as store:
+        return list(store.view(view).iter_rows(named=True))
+
+
+def test_suspected_number_is_confirmed_by_itself_and_taken_back(
+    tmp_path: Path, whole: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    work = place(tmp_path / "store", store=whole)
+    held = ["held", "--db", str(work.store)]
+    before = told(work, "suspects")
+    assert {(s["sample_id"], s["analyte"], "undecided") for s in before} == ALL
+    assert {(s["status"], s["suspected_factor"]) for s in before} == {("open", 1e-3)}
+    counts, printed = told(work, "reports"), told(work, "results")
+    ids = {(s["sample_id"], s["analyte"]): s["suspect_id"] for s in before}
+    mine, other, asked = (ids["90", a] for a in ("guaiacol", "o-cresol", "syringol"))
+    out, back = tmp_path / "out.xlsx", tmp_path / "in.xlsx"
+    assert run([*held, "--export", str(out)]) == 0
+    assert "0 held values and 8 suspected numbers; fill in" in capsys.readouterr().out
+    by = {"who": "A. Tester", "note": "by telephone"}
+    fill(out, back, {mine: {"decision": "confirm", **by}, asked: {"decision": "ask the laboratory", **by},
+                     other: {"decision": "correct", "corrected value": "4", **by}})  # fmt: skip
+    capsys.readouterr()
+    assert run([*held, "--apply", str(back)]) == 1
+    said = capsys.readouterr()
+    assert "0 corrected, 1 confirmed, 0 dismissed, 1 asked" in said.out
+    assert "only suspected; confirm it, or ask the laboratory for a revised report" in said.err
+    assert suspected(work) == ALL - {("90", "guaiacol", "undecided")}
+    after = {s["suspect_id"]: s for s in told(work, "suspects")}
+    assert (after[mine]["status"], after[mine]["who"]) == ("confirmed", "A. Tester")
+    assert after[mine]["settled_at"] is not None
+    assert (after[asked]["status"], after[other]["status"]) == ("asked", "open")
+    [kept] = [c for c in told(work, "corrections") if c["decision"] == "confirm"]
+    assert (kept["held_id"], kept["status"], kept["who"]) == (mine, "standing", "A. Tester")
+    # The printed text, the number and the counts of the report stay; the number decides again.
+    assert told(work, "reports") == counts
+    text = ("report_id", "cell", "value", "raw_value", "raw_unit")
+    assert [[r[n] for n in text] for r in told(work, "results")] == [
+        [r[n] for n in text] for r in printed
+    ]
+    flags = [f for f in told(work, "flags") if (f["sample_id"], f["analyte"]) == ("90", "guaiacol")]
+    assert ("over_threshold", "above") in {(f["kind"], f["decision"]) for f in flags}
+    # Taken in once more nothing changes; another decision is refused until this one is taken back.
+    assert run([*held, "--apply", str(back)]) == 1
+    assert "2 stored before" in capsys.readouterr().out
+    assert run([*held, "--undo", mine]) == 0
+    assert "the confirmation was taken back" in capsys.readouterr().out
+    assert suspected(work) == ALL
+    assert [c["status"] for c in told(work, "corrections") if c["held_id"] == mine] == ["undone"]
+
+
+def test_confirmed_number_stays_so_whatever_is_loaded_later(tmp_path: Path) -> None:
+    # Confirmed while two reports made it suspicious, then a third comes: not suspected again.
+    files = write(tmp_path / "in", WHOLE)
+    work = place(tmp_path / "store")
+    load(files[:-1], work)
+    load(files[-1:], work)
+    [mine] = [s["suspect_id"] for s in told(work, "suspects")
+              if (s["sample_id"], s["analyte"]) == ("90", "guaiacol")]  # fmt: skip
+    out, back = tmp_path / "out.xlsx", tmp_path / "in.xlsx"
+    held = ["held", "--db", str(work.store)]
+    assert run([*held, "--export", str(out)]) == 0
+    fill(out, back, {mine: {"decision": "confirm", "who": "A. Tester"}})
+    assert run([*held, "--apply", str(back)]) == 0
+    load(write(tmp_path / "more", {"y.csv": report(11), "z2.csv": report(12)}), work)
+    left = ALL - {("90", "guaiacol", "undecided")}
+    assert suspected(work) == left
+    refresh(work)
+    assert suspected(work) == left

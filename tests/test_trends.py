@@ -241,7 +241,7 @@ def test_nothing_to_draw_is_said(tmp_path: Path) -> None:
 
 
 def test_method_follows_the_share_below_a_limit() -> None:
-    # Helsel (2012): Kaplan-Meier to 50 %, robust ROS to 80 %, counts beyond (from memory)
+    # Kaplan-Meier up to 50 %, robust ROS to 80 %, counts beyond: as the R packages EPATADA and NADA do
     def method(n_below: int) -> str:
         rows = [result(f"s{k}", 0, 1) for k in range(n_below)]
         rows += [result(f"d{k}", k + 2, k + 2) for k in range(10 - n_below)]

@@ -43,10 +43,17 @@ def above(value: float | None, limit: float, u: float | None) -> float | None:
     return frame.select(probability_above(pl.col("x"), pl.col("t"), pl.col("u"))).item()
 
 
-@pytest.mark.parametrize("case", CONFORMITY["case"], ids=lambda case: case["citation"])
-def test_probability_of_the_guide_on_conformity(case: dict[str, Any]) -> None:
-    p = above(case["value"], case["limit"], case["uncertainty"])
-    assert p == pytest.approx(case["above"], abs=case["tolerance"])
+@pytest.mark.parametrize(("guard", "risk"), CONFORMITY["guard"]["at_most"])
+def test_risk_behind_a_guard_band_is_the_published_one(guard: float, risk: float) -> None:
+    p = above(-2 * guard, 0.0, 1.0)
+    assert p is not None
+    assert p <= risk
+    assert p >= dict(CONFORMITY["guard"]["at_least"]).get(guard, 0.0)
+
+
+@pytest.mark.parametrize(("z", "share"), CONFORMITY["normal"]["below"])
+def test_normal_distribution_of_printed_tables(z: float, share: float) -> None:
+    assert above(z, 0.0, 1.0) == pytest.approx(share, abs=CONFORMITY["normal"]["tolerance"])
 
 
 @pytest.mark.parametrize(("value", "expected"), CONFORMITY["table"]["above"])
@@ -136,7 +143,7 @@ def test_the_record_of_a_form_stands_before_that_of_the_analyte() -> None:
     assert told["free"] == (0.08, 0.0)
 
 
-def test_within_and_bias_of_the_handbook() -> None:
+def test_within_and_bias_combine_as_squares() -> None:
     parts = (pl.lit(NORDTEST[name]) for name in ("within", "bias", "reference"))
     found = pl.select(within_and_bias(*parts)).item()
     assert found == pytest.approx(NORDTEST["combined"], abs=NORDTEST["tolerance"])

@@ -89,11 +89,12 @@ def _list(db: Path, as_json: bool, as_csv: bool) -> int:
 
 
 def _export(file: Path, db: Path, settings: Settings) -> int:
-    """Write the held values that wait into a workbook."""
+    """Write the held values that wait, and the suspected ones, into a workbook."""
     from pipeline import flows
 
-    n = flows.export_review(file, flows.Workplace(db, settings))
-    print(f"{file}: {n} held value{'' if n == 1 else 's'}; fill in the yellow cells, then:")
+    n, m = flows.export_review(file, flows.Workplace(db, settings))
+    more = f" and {m} suspected number{'' if m == 1 else 's'}" if m else ""
+    print(f"{file}: {n} held value{'' if n == 1 else 's'}{more}; fill in the yellow cells, then:")
     print(f"    cinderlot held --apply {file}")
     return DONE
 

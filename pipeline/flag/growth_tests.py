@@ -50,7 +50,8 @@ def with_changes(rows: pl.DataFrame) -> pl.DataFrame:
 
     p_free_rose, p_free_fell, p_bound_rose, p_bound_fell and p_sum_rose (the total, or free and
     bound as measured, together) are probabilities at the corner of the intervals least favourable
-    to the claim; null where that corner has no end.
+    to the claim; null where that corner has no end. Source: JCGM 106:2012 with the difference as the
+    quantity and zero as its limit; u by JCGM 100:2008, 5.1.
     """
 
     by_difference = pl.col("bound_basis") == TOTAL_MINUS_FREE
@@ -146,7 +147,7 @@ def logit_variance(
 
     Bound measured by itself: r_B^2 + r_F^2 with r the relative uncertainties. Bound = total - free:
     d ln((T - F)/F) = dT / (T - F) - T dF / (F (T - F)), since T and F were measured and B and F
-    share the error of F. First-order propagation, JCGM 100:2008, 5.1.
+    share the error of F. Source: first-order propagation, JCGM 100:2008, 5.1.
     """  # fmt: skip
     total = bound + free
     by_parts = other_variance / bound**2 + free_variance / free**2
@@ -170,7 +171,8 @@ def with_growth_test(rows: pl.DataFrame, minimum: float) -> pl.DataFrame:
     """Add the one-sided p value of growth at the least favourable corner, and its ingredients.
 
     `undetermined`: the intervals alone allow both no growth and at least the minimum; such a row,
-    or one whose corner has no logarithm, is no test and has a null p.
+    or one whose corner has no logarithm, is no test and has a null p. p = Phi(-growth / u) on
+    ln(bound / free). Source: u by JCGM 100:2008, 5.1; a normal test of a difference.
     """
     by_difference = pl.col("bound_basis") == TOTAL_MINUS_FREE
     now = logit_variance(

@@ -12,8 +12,9 @@ def unit_slip(evidence: Evidence) -> pl.DataFrame:
     """Show results that stand a power of ten away from their limits' or their own history.
 
     Always undecided: no threshold, sum or growth is judged with them, and nothing is corrected. The
-    suggested number is the printed one over that power of ten. A report whose units the laboratory
-    confirms is named under `confirmed` in the settings.
+    suggested number is the printed one over that power of ten. A number that is right as printed is
+    confirmed in the workbook of `cinderlot held`; a report whose units the laboratory confirms is
+    named under `confirmed` in the settings.
     """
     repeats = in_series_of(evidence.suspects, evidence.repeats).with_columns(
         power=pl.lit(None, pl.Int64), evidence=pl.lit(None, pl.String)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -53,8 +53,8 @@ def _renew(store_file: Path) -> None:
         Store(store_file).close()
 
 
-def export_review(file: Path, workplace: Workplace) -> int:
-    """Write the held values that wait into a new workbook; give how many there are."""
+def export_review(file: Path, workplace: Workplace) -> tuple[int, int]:
+    """Write what waits into a new workbook; give how many are held, and how many stored and suspected."""
     from pipeline.review.write import write_review
 
     _renew(workplace.store)
@@ -62,7 +62,8 @@ def export_review(file: Path, workplace: Workplace) -> int:
         values, mark = waiting(store.settleable()), store.store_id()
     vocabulary = load_vocabulary(workplace.settings.vocabulary)
     write_review(file, values, mark, vocabulary, datetime.now(UTC))
-    return values.height
+    suspected = int(values["is_stored"].sum())
+    return values.height - suspected, suspected
 
 
 def apply_review(file: Path, workplace: Workplace, vocabulary_file: Path) -> Applied:
@@ -81,7 +82,8 @@ def apply_review(file: Path, workplace: Workplace, vocabulary_file: Path) -> App
         held = store.settleable()
         decided = decide(review, held, readers, _samples(store, held))
         decided, learnt = _with_lessons(decided, _own_vocabulary(vocabulary_file))
-        stored, refused = _store(decided.new, store, readers, workplace)
+        known = held.filter("is_stored")["held_id"]
+        stored, refused = _store(decided.new, store, readers, workplace, set(known))
         held_back = {fault_id for fault_id, _ in refused}
         wanted = {h: x for h, x in learnt.items() if h not in held_back}
         taught = write_lessons(vocabulary_file, list(wanted.values())) if wanted else ()
@@ -171,15 +173,23 @@ def _with_lessons(decided: Decided, own: Vocabulary) -> tuple[Decided, dict[str,
 
 
 def _store(
-    new: Sequence[Decision], store: Store, readers: Readers, workplace: Workplace
+    new: Sequence[Decision],
+    store: Store,
+    readers: Readers,
+    workplace: Workplace,
+    suspected: Set[str],
 ) -> tuple[list[Decision], list[tuple[str, Fault]]]:
-    """Judge the corrections and store what passes; give it, and why the others did not."""
+    """Judge the corrections and store what passes; give it, and why the others did not.
+
+    A `suspected` number has its row of results already, so that confirming it gives none.
+    """
     frame = pl.DataFrame(
         [{"held_id": d.held_id, "decision": d.said.decision, **d.said.given} for d in new],
         schema=SETTLEMENTS,
     )
     today = pl.lit(f"{datetime.now(UTC):%Y-%m-%d}").alias("day")
-    corrections = frame.filter(pl.col("decision").is_in(GIVES_RESULT)).with_columns(today)
+    gives = pl.col("decision").is_in(GIVES_RESULT) & ~pl.col("held_id").is_in(list(suspected))
+    corrections = frame.filter(gives).with_columns(today)
     made = judge_corrections(corrections, store, readers, workplace.settings)
     why = dict(made.refused.iter_rows())
     refused = [(d.held_id, Fault(d.at, f"as corrected: {why[d.held_id]}"))

@@ -65,7 +65,8 @@ def judge_recovery_of_controls(qc: pl.DataFrame, rules: QualityRules) -> pl.Data
 
     A control printed as a recovery in % is taken as such; without its amount it is judged only
     where the ranges of all levels agree. Controls in a concentration whose expected value the report
-    does not print have no row here; those of a proficiency test are judged by their z-score.
+    does not print have no row here; those of a proficiency test are judged by their z-score. Source:
+    AOAC INTERNATIONAL, Official Methods of Analysis (2012), Appendix F, table A5.
     """
     expected, direct = pl.col("expected"), (pl.col("unit") == "%").fill_null(False)
     printed = qc.filter(
@@ -108,13 +109,13 @@ def judge_recovery_of_controls(qc: pl.DataFrame, rules: QualityRules) -> pl.Data
 def judge_scores(qc: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
     """Judge rounds of a proficiency test by z, z' and zeta.
 
-    z = (x - x_pt) / sigma_pt; where the uncertainty of x_pt is more than 0.3 sigma_pt, z' instead,
+    z = (x - x_pt) / sigma_pt; where the uncertainty of x_pt is not below 0.3 sigma_pt, z' instead,
     (x - x_pt) / sqrt(sigma_pt^2 + u_pt^2); and zeta = (x - x_pt) / sqrt(u_x^2 + u_pt^2) beside it
     where the report states the uncertainty of its result. Up to 2 in size passes, below 3 warns,
     from 3 on fails. Rows that carry the assigned value. Source: ISO 13528:2022, 9.4 to 9.6.
     """
     sigma, u_pt = pl.col("assigned_deviation"), pl.col("assigned_uncertainty")
-    wide = (u_pt > rules.uncertain_share * sigma).fill_null(False)
+    wide = (u_pt >= rules.uncertain_share * sigma).fill_null(False)
     rounds = qc.filter(
         pl.col("qc_kind") == "control", pl.col("expected").is_not_null(),
         pl.col("value").is_not_null(),

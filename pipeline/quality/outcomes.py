@@ -25,7 +25,10 @@ def measurand() -> pl.Expr:
 
 
 def by_level(level: pl.Expr, rules: QualityRules, pick: str) -> pl.Expr:
-    """Give what AOAC expects at a level (ug/L or ug/kg): recovery_low, recovery_high or rsd_r in %."""
+    """Give what is expected at a level (ug/L or ug/kg): recovery_low, recovery_high or rsd_r in %.
+
+    Source: AOAC INTERNATIONAL, Official Methods of Analysis (2012), Appendix F, tables A4 and A5.
+    """
     values = {
         "recovery_low": [line.recovery[0] for line in rules.precision],
         "recovery_high": [line.recovery[1] for line in rules.precision],

@@ -83,7 +83,8 @@ def judge_spikes(paired: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
 
     A sample that is censored gives an interval. The range is AOAC's at the level added; a recovery
     printed in % without the amount is judged only where all ranges agree. Not judged where the
-    addition is small beside what the sample holds already.
+    addition is small beside what the sample holds already. Source: AOAC INTERNATIONAL, Official
+    Methods of Analysis (2012), Appendix F, table A5.
     """
     added, direct = pl.col("added"), pl.col("unit") == "%"
     ends = {
@@ -147,8 +148,10 @@ def judge_duplicates(paired: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
     """Judge duplicates by their difference.
 
     Both well above the limit of quantification (`near_limit` times): 200 |a - b| / (a + b) in %
-    against the repeatability limit r = 2.8 s_r (ISO 5725-6), at least `difference`. Else |a - b|
-    itself against the limit of quantification. Two results below their limits pass.
+    against the repeatability limit r = 2.8 s_r, at least `difference`. Else |a - b| itself against
+    the limit of quantification. Two results below their limits pass. Sources: ISO 5725-6:1994, 4.1;
+    s_r by AOAC, Official Methods of Analysis (2012), Appendix F, table A4; near the limit common
+    practice.
     """
     rows = paired.filter(pl.col("qc_kind") == "duplicate").with_columns(
         **_difference(), limit=pl.max_horizontal("loq", "own_loq")

@@ -15,7 +15,7 @@ from pipeline.review.groups import BY_DATE, BY_SAMPLE, with_groups
 from pipeline.review.parse import Line, Review, plain
 from pipeline.review.sheets import CHECKED
 from pipeline.settings.reading import did_you_mean
-from schemas.settlements import CONFIRMABLE, GIVEN, GIVES_RESULT
+from schemas.settlements import CONFIRMABLE, GIVEN, GIVES_RESULT, STORED
 
 Row = Mapping[str, Any]
 # Per report, the names of samples that a correction may give: its own, and the register's.
@@ -113,9 +113,15 @@ def _decision(
             f"confirm goes with {', '.join(CONFIRMABLE)} only, and this value is held as "
             f"{row['reason_code']}; write correct, and what is right",
         )
+    if row["is_stored"] and said.decision not in STORED:
+        return Fault(
+            at,
+            "this number is stored as printed and only suspected; confirm it, or ask the laboratory"
+            " for a revised report",
+        )
     if group and said.given["corrected_date"] and row["reason_code"] not in BY_DATE:
         return Fault(at, "one date for a whole group would mix samples; give it line by line")
-    if said.decision in GIVES_RESULT and row["reading"] is None:
+    if said.decision in GIVES_RESULT and row["reading"] is None and not row["is_stored"]:
         return Fault(
             at, f"{row['file']} was loaded before corrections were possible; load it once more"
         )

@@ -15,7 +15,10 @@ def _log_term(k: int, n: int, p: float) -> float:
 
 
 def at_least(k: int, n: int, p: float) -> float:
-    """Give the probability of k or more successes in n independent trials of probability p."""
+    """Give the probability of k or more successes in n independent trials of probability p.
+
+    Source: the terms of the binomial distribution, added up.
+    """
     if k <= 0:
         return 1.0
     if not 0 < p < 1:

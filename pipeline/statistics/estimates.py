@@ -14,7 +14,9 @@ ALL_QUANTIFIED = "all quantified"
 KAPLAN_MEIER = "Kaplan-Meier"
 ROBUST_ROS = "robust ROS"
 COUNTS_ONLY = "counts only"
-# Helsel, Statistics for Censored Environmental Data (2012), chapter 6 (from memory).
+# Shares of values below a limit. As in the tables of criteria of US EPA's R package EPATADA: Kaplan-Meier
+# below 50 %, robust ROS of small samples from 50 to 80 %, none above; ROS of the package NADA warns above
+# 80 %. At one half the median by Kaplan-Meier is "below" already.
 KAPLAN_MEIER_UP_TO = 0.5
 ROS_UP_TO = 0.8
 # A line through fewer points says nothing of the values below the limits.
@@ -82,7 +84,11 @@ def kaplan_meier_mean(steps: Sequence[Step], limits: Values) -> float:
 
 
 def kaplan_meier_quantile(steps: Sequence[Step], p: float) -> float | None:
-    """Give the lowest value up to which a share p lies; null where that is below all of them."""
+    """Give the lowest value up to which a share p lies; null where that is below all of them.
+
+    Source: the quantile of the product-limit estimate, Kaplan and Meier, J. Am. Stat. Assoc. 53
+    (1958) 457.
+    """
     if steps[0].below >= p:
         return None
     return next(s.value for s in steps if s.up_to >= p - 1e-12)
@@ -142,7 +148,7 @@ def median_confidence(
     """Enclose the median: a rank of the lower ends, and the mirrored rank of the upper ends.
 
     Free of any distribution, and true wherever inside their intervals the values lie. Null below
-    six values; the second end is null where nothing bounds it.
+    six values; the second end is null where nothing bounds it. Source: ranks as in `quantile_ranks`.
     """
     ranks = quantile_ranks(len(lower), 0.5, confidence)
     if ranks is None:
@@ -155,7 +161,7 @@ def choose_method(quantified: Values, limits: Values) -> str:
     """Choose by the share of values below a limit: Kaplan-Meier to 50 %, robust ROS to 80 %.
 
     Beyond that, and where too few values above 0 are quantified, only counts are left. Source:
-    Helsel, Statistics for Censored Environmental Data (2012), chapter 6 (from memory).
+    the shares above.
     """
     share = len(limits) / (len(quantified) + len(limits))
     if not limits:
@@ -171,7 +177,7 @@ def summarise(lower: Values, upper: Sequence[float | None]) -> Summary:
 
     Where the values in the middle are quantified the median is theirs, whatever the method. For
     Kaplan-Meier and ROS a value between two limits counts as below the upper one. A value without
-    an upper end leaves counts only. Null estimates as in `Summary`.
+    an upper end leaves counts only. Null estimates as in `Summary`. Sources: those of the methods.
     """
     ends = [math.inf if end is None else end for end in upper]
     pairs = list(zip(lower, ends, strict=True))

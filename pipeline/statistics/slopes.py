@@ -36,9 +36,9 @@ class Slope:
 def rises(first: tuple[float, float], second: tuple[float, float]) -> int:
     """Tell whether the second of two intervals is surely higher (1), lower (-1), or neither (0).
 
-    "Below a" and a number b: b is higher when b >= a, else they tie; two values below limits tie.
-    Source: Akritas, Murphy and LaValley, J. Am. Stat. Assoc. 90 (1995) 170; Helsel, Statistics for
-    Censored Environmental Data (2012), chapter 12 (from memory).
+    "Below a" and a number b: b is higher when b >= a, else they tie; two values below limits tie, for
+    neither surely is the higher. Source: reference manual of the R package NADA (Helsel and Lee),
+    cenken: from <1 to 10 is an increase, from <1 to 0.5 a tie, as is from <1 to <5.
     """
     if first == second:
         return 0
@@ -52,15 +52,15 @@ def _scores(times: Sequence[float], ends: Sequence[tuple[float, float]]) -> tupl
 
 
 def kendall_score(later: Matrix, higher: Matrix) -> int:
-    """Count pairs that rise with time less pairs that fall."""
+    """Count pairs that rise with time less pairs that fall. Source: Mann, Econometrica 13 (1945) 245."""
     return sum(later[i][j] * higher[i][j] for i, j in combinations(range(len(later)), 2))
 
 
 def kendall_variance(later: Matrix, higher: Matrix) -> float:
     """Give the variance of the score over all orders of the values, ties of any kind included.
 
-    Without ties n (n - 1) (2n + 5) / 18, with plain ties the usual tie correction. Source: Daniels,
-    Biometrika 33 (1944) 129 (from memory).
+    Without ties n (n - 1) (2n + 5) / 18, with plain ties the usual tie correction. Source: Isobe,
+    Feigelson and Nelson, Astrophys. J. 306 (1986) 490, equation 28, as read in an open implementation.
     """
     n = len(later)
     (rows_a, squares_a), (rows_b, squares_b) = (
@@ -108,11 +108,11 @@ def trend_slope(
 ) -> Slope | None:
     """Test for a trend and estimate its slope; null below five values or at one time only.
 
-    The slope is the one for which the residuals show no trend (Akritas, Murphy and LaValley, J.
-    Am. Stat. Assoc. 90 (1995) 170): the median of both ends of all pairs' slopes, which without
-    limits is Sen's (J. Am. Stat. Assoc. 63 (1968) 1379). Its confidence takes the ranks that the
-    test would still accept. The test goes through all orders up to seven values and uses the normal
-    approximation with a correction for continuity beyond (Mann, Econometrica 13 (1945) 245).
+    The slope is the one for which the residuals show no trend: the median of both ends of all pairs'
+    slopes, which without limits is Sen's. Its confidence takes the ranks that the test would still
+    accept. The test goes through all orders up to seven values and uses the normal approximation
+    with a correction for continuity beyond. Sources: Akritas, Murphy and LaValley, J. Am. Stat.
+    Assoc. 90 (1995) 170; Sen, J. Am. Stat. Assoc. 63 (1968) 1379; Mann, Econometrica 13 (1945) 245.
     """
     n = len(times)
     if n < FEWEST or len(set(times)) < 2:

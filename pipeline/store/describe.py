@@ -9,7 +9,7 @@ from importlib.resources import files
 VIEWS = (
     "reports", "results", "held", "qc_results", "fractions", "panels", "flags", "lots", "samples",
     "movements", "interventions", "tastings", "decisions", "exposures", "unused", "unassigned",
-    "contradictions", "withdrawn", "amendments", "corrections", "quality",
+    "contradictions", "withdrawn", "amendments", "corrections", "suspects", "quality",
 )  # fmt: skip
 
 

@@ -19,6 +19,14 @@ _PRINTED = (
     "report_id", "sheet", "cell", "raw_sample", "raw_analyte", "raw_value", "raw_unit",
     "reason_code",
 )  # fmt: skip
+# A suspected number in the words of the view held; its hint says what a person can decide.
+_SUSPECTS = """SELECT suspect_id AS held_id, report_id, file, sheet, cell, sample_id AS raw_sample,
+    raw_analyte, raw_value, raw_unit, 'unit_slip' AS reason_code,
+    'stored as printed, and not used: its unit may have slipped'
+        || coalesce(' (' || evidence || ')', '') AS reason,
+    'confirm it where it is right as printed; else ask the laboratory for a revised report'
+        || coalesce(printf(', for times %g is suspected', suspected_factor), '') AS hint,
+    status, lab, true AS is_current, true AS is_stored FROM suspects"""
 _KEYS = (("value_key", "result"), ("sample_key", "sample"), ("measure_key", "measure"))
 
 
@@ -29,19 +37,24 @@ def store_id(con: duckdb.DuckDBPyConnection) -> str:
 
 
 def settleable(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
-    """List every held value with what a decision on it needs.
+    """List every held value, and every stored one that is suspected, with what a decision on it needs.
 
-    Columns of the view held, and: lab, reading (JSON, null where the report was loaded before
-    readings were kept), around, superseded_by (report number of the report in force, else null),
-    and of the decision that counts, null without one: decision, the columns of GIVEN.
+    Columns of the view held, and: is_stored (a suspected value), lab, reading (JSON, null where the
+    report was loaded before readings were kept, and of a stored value), around, and of the decision
+    that counts, null without one: decision, the columns of GIVEN.
     """
     given = ", ".join(f"t.{name}" for name in ("decision", *GIVEN, "settled_at"))
     return take(
         con,
-        f"""SELECT h.*, r.lab, x.reading, x.around, {given}
-        FROM held h JOIN base.standing r USING (report_id)
-        LEFT JOIN base.held_context x ON x.held_id = h.held_id
-        LEFT JOIN base.settled t ON t.held_id = h.held_id
+        f"""WITH meant AS (
+            SELECT h.*, r.lab, false AS is_stored FROM held h JOIN base.standing r USING (report_id)
+            UNION ALL BY NAME {_SUSPECTS}),
+        settled AS (
+            SELECT held_id, {given.replace("t.", "")} FROM base.settled
+            UNION ALL SELECT held_id, {given.replace("t.", "")} FROM base.settled_suspect)
+        SELECT h.*, x.reading, x.around, {given}
+        FROM meant h LEFT JOIN base.held_context x ON x.held_id = h.held_id
+        LEFT JOIN settled t ON t.held_id = h.held_id
         ORDER BY h.file, h.report_id, h.sheet, h.held_id""",
     )
 
@@ -104,7 +117,8 @@ def settle(
         return
     mark_stale(con)
     first = next_number(con, "settlement", "settlement_no")
-    held = take(con, f"SELECT held_id, {', '.join(_PRINTED)} FROM held")
+    printed = ", ".join(("held_id", *_PRINTED))
+    held = take(con, f"SELECT {printed} FROM held UNION ALL SELECT {printed} FROM ({_SUSPECTS})")
     lines = (
         decisions.select(list(SETTLEMENTS))
         .join(held, on="held_id", how="inner", maintain_order="left")
@@ -158,7 +172,8 @@ def undo(con: duckdb.DuckDBPyConnection, held_id: str) -> str | None:
     last = first_row(con, query, [held_id])
     if last is None:
         known = """SELECT 1 FROM base.held WHERE held_id = $1
-            UNION ALL SELECT 1 FROM base.settlement WHERE held_id = $1"""
+            UNION ALL SELECT 1 FROM base.settlement WHERE held_id = $1
+            UNION ALL SELECT 1 FROM suspects WHERE suspect_id = $1"""
         return "" if first_row(con, known, [held_id]) else None
     mark_stale(con)
     line = {"held_id": held_id, "up_to": last[1], "undone_at": now()}

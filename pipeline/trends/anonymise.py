@@ -11,8 +11,9 @@ NAMED = {
     "region": "region", "grower": "grower", "vineyard": "vineyard", "block": "block",
     "lot": "lot", "lab": "laboratory", "method": "method",
 }  # fmt: skip
-# Below this many samples a row may be recognised by its numbers; threshold rule, as in Hundepool et
-# al., Statistical Disclosure Control (2012) (from memory).
+# Below this many samples a row may be recognised by its numbers. Threshold rule of the Glossary of
+# Statistical Disclosure Control (UNECE/Eurostat work session, Geneva 2005): "some agencies require at
+# least five respondents in a cell, others require three".
 FEWEST_HIDDEN = 3
 _SECRET = ("sample_id", "lab", "sampled_on", "analysed_on", "replicate", "lower", "upper")
 _DATES = ("first_sampled_on", "last_sampled_on")

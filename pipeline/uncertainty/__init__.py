@@ -105,8 +105,8 @@ def normal_cdf(z: pl.Expr) -> pl.Expr:
 def probability_above(value: pl.Expr, limit: pl.Expr, uncertainty: pl.Expr) -> pl.Expr:
     """Give the probability that the true value lies above an upper limit.
 
-    P = Phi((value - limit) / u), JCGM 106:2012. Without an uncertainty (null or zero) the value
-    itself decides: 1 above the limit, 0 at or below it. Null where the value is null.
+    P = Phi((value - limit) / u). Without an uncertainty (null or zero) the value itself decides: 1
+    above the limit, 0 at or below it. Null where the value is null. Source: JCGM 106:2012.
     """
     return (
         pl.when(value.is_null() | limit.is_null())

@@ -1,10 +1,10 @@
 """Where an uncertainty comes from, and what is known of a laboratory beside its reports.
 
 A record line (see RECORD_LINES) gives the standard uncertainty of one laboratory's results x as
-u = sqrt(absolute^2 + (relative x)^2); the form of the line is that of Eurachem/CITAC Guide CG 4
-(2012), appendix E.5 (from memory). `relative_within` is what of `relative` scatters within the
-laboratory, s_Rw; the rest is bias, which all of its results by that method share. Null where
-nothing tells the two apart.
+u = sqrt(absolute^2 + (relative x)^2); the form of the line is that of Eurachem/CITAC Guide CG 4,
+appendix E, "Documenting uncertainty dependent on analyte level", [1]. `relative_within` is what of
+`relative` scatters within the laboratory, s_Rw; the rest is bias, which all of its results by that
+method share. Null where nothing tells the two apart.
 """
 
 from __future__ import annotations
@@ -185,7 +185,7 @@ def with_own_uncertainty(rows: pl.DataFrame, record: pl.DataFrame) -> pl.DataFra
 
     And `within`: what of it scatters within the laboratory, by the record, else by the chart. `rows`
     has lab, method, analyte, form, unit, lower; the uncertainties are in its unit, null where
-    nothing is known.
+    nothing is known. Source: Eurachem/CITAC Guide CG 4, appendix E (constant and proportional part).
     """
     lines = record.with_columns(_lab=fold_lab())
     found = rows.with_columns(_lab=fold_lab(), within=pl.lit(None, pl.Float64))
