@@ -84,7 +84,8 @@ def distrust_clashes(found: Columns) -> None:
     seen: dict[tuple[str, str | None], int] = {}
     for value in found.values:
         form = value.heading.form or value.says.get("form")
-        key = (value.heading.analyte or value.raw_analyte, form)
+        named = value.heading.analyte or value.raw_analyte
+        key = (f"{named} {value.heading.replicate or ''} {value.heading.state or ''}", form)
         if (
             value.heading.analyte
             and value.heading.form is None

@@ -1,0 +1,100 @@
+"""Part what stands behind a name: the mark of a replicate, or the state of the wine.
+
+What a mark means only its sheet can tell: here is only where a known name ends.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from schemas.vocabulary import squash
+
+if TYPE_CHECKING:
+    from pipeline.names import Names
+
+_LEAD = r"(?P<lead>\s*[(\[]\s*|\s*[-–_#]\s*|\s*,\s+|\s+)"
+_END = r"\.?(?P<close>\s*[)\]])?(?=\s*[,;(\[]|\s*$)"
+_WORD = (
+    r"(?P<word>duplicate|dup|doublon|duplicado|duplicato|doppel|repeat|replicate|repl?|r[ée]plicat"
+    r"|r[ée]plica|replik|repetici[óo]n|repeti[çc][ãa]o|ripetizione|r[ée]p[ée]tition|wiederholung|wdh"
+    r"|run|injection|determination|bestimmung|aliquot)"
+)
+_MARKED = re.compile(
+    rf"{_LEAD}(?:{_WORD}\b\.?\s*(?:no\.?|n[°º]|\#)?\s*(?P<number>[a-fA-F1-9])?|(?P<mark>[a-fA-F1-9]))"
+    + _END,
+    re.IGNORECASE,
+)
+# Words that name a second result without any number behind them.
+_SECOND = re.compile(
+    r"dup|doublon|duplica|doppel|repeat|replicate|r[ée]plicat$|wiederholung|wdh", re.IGNORECASE
+)
+_BEFORE = r"before|pre|avant|antes|prima|vor|untreated|unfined"
+_AFTER = r"after|post|apr[èe]s|despu[ée]s|depois|tras|dopo|nach|treated|fined"
+_STATE = re.compile(
+    rf"{_LEAD}(?P<state>(?:(?P<before>{_BEFORE})|(?:{_AFTER}))\b(?:[\s-]+\w+){{0,2}})" + _END,
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class Marked:
+    """A name less what stands behind it: `bare` is the rest, `style` how the mark is written."""
+
+    bare: str
+    style: tuple[str, ...]
+    mark: str
+    analyte: str
+
+
+def part_mark(text: str, names: Names) -> Marked | None:
+    """Part "Guaiacol-a (ug/L)" or "Guaiacol after fining"; null where nothing is to be parted."""
+    return _states(text, names) or _marks(text, names)
+
+
+def _marks(text: str, names: Names) -> Marked | None:
+    """Part "Guaiacol-a (ug/L)" into a known name and a mark; null where it is known as it stands."""
+    for match in _MARKED.finditer(text) if len(text) <= 120 else ():
+        if _is_open(match) or (match["word"] and not match["number"] and not _second(match)):
+            continue
+        mark = match["number"] or match["mark"] or ""
+        kind = "number" if mark.isdigit() else "capital" if mark.isupper() else "letter"
+        style = (match["lead"].strip(), squash(match["word"] or ""), kind if mark else "")
+        if marked := _known(text, match, style, mark or squash(match["word"]), names):
+            return marked
+    return None
+
+
+def _second(match: re.Match[str]) -> bool:
+    return _SECOND.match(match["word"]) is not None
+
+
+def _is_open(match: re.Match[str]) -> bool:
+    return (match["lead"].strip() in {"(", "["}) != bool(match["close"])
+
+
+def _states(text: str, names: Names) -> Marked | None:
+    """Part "Guaiacol after fining" into a known name and the state of the wine."""
+    match = _STATE.search(text) if len(text) <= 120 else None
+    if match is None or _is_open(match):
+        return None
+    side = "before" if match["before"] else "after"
+    return _known(text, match, ("state", side), match["state"], names)
+
+
+def _known(
+    text: str, match: re.Match[str], style: tuple[str, ...], mark: str, names: Names
+) -> Marked | None:
+    bare = f"{text[: match.start()]}{text[match.end() :]}".strip()
+    read = names.heading(bare)
+    own = names.vocabulary.names.get(squash(text))
+    plain = read.analyte and not (read.field or read.spelled or read.replicate or read.spread)
+    if not plain or own or read.analyte is None:
+        return None
+    whole = names.heading(text)
+    if whole.replicate or whole.analyte not in {None, read.analyte}:
+        return None
+    if style[0] == "state" and whole.analyte:
+        return None
+    return Marked(bare, style, mark, read.analyte)
