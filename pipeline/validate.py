@@ -204,7 +204,7 @@ def _clue() -> pl.Expr:
         .when((code == "sample_conflict") & pl.col("raw_treatment").is_not_null())
         .then(
             pl.format(
-                'if so, correct it to a sample of its own, such as "{} {}"',
+                'if so, put a sample such as "{} {}" into the register and correct the value to it',
                 pl.coalesce("raw_sample", "raw_lab_sample", pl.lit("S1")),
                 "raw_treatment",
             )

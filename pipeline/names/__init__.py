@@ -12,6 +12,7 @@ from pipeline.names.brackets import split_last, take_brackets, take_factor
 from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
 from pipeline.names.pairs import (
     agree,
+    doubt_sum,
     is_derived,
     look_up_equivalent,
     look_up_pair,
@@ -19,6 +20,7 @@ from pipeline.names.pairs import (
     sum_or_form,
 )
 from pipeline.names.patterns import (
+    BEFORE_UNIT,
     BRACKETED,
     CAS,
     DENIED,
@@ -113,7 +115,8 @@ class Names:
         forms = set() if DENIED.search(rest) else self._take_forms(NO_FORM.sub(" ", rest))[0]
         if len(forms) == 1 and self.is_generic(bare):
             return Heading(text, **(stated | one_form(forms)))
-        return self.typos.guess(text, bare, stated | one_form(forms))
+        guessed = self.typos.guess(text, bare, stated | one_form(forms))
+        return doubt_sum(guessed, self.vocabulary)
 
     def _take_version(self, text: str, rest: str, stated: dict[str, Any]) -> Heading | None:
         """Read "Corrected free guaiacol": a known name and which of its numbers stands there."""
@@ -166,7 +169,7 @@ class Names:
         if units and "unit" not in stated:
             multiple = MULTIPLE.search(self.without_units(rest))
             stated["unit"] = rest if multiple else units[0]
-            rest = self.without_units(rest)
+            rest = BEFORE_UNIT.sub(" ", self.without_units(rest))
         return re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip(), stated
 
     def _unless_denied(self, rest: str, cas: str) -> str:

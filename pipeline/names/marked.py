@@ -6,6 +6,7 @@ What a mark means only its sheet can tell: here is only where a known name ends.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from pipeline.names import Names
 
 _LEAD = r"(?P<lead>\s*[(\[]\s*|\s*[-–_#]\s*|\s*,\s+|\s+)"
-_END = r"\.?(?P<close>\s*[)\]])?(?=\s*[,;(\[]|\s*$)"
+_END = r"\.?(?:(?P<close>\s*[)\]])(?=[\s,;]|$)|(?=\s*[,;(\[]|\s*$))"
 _WORD = (
     r"(?P<word>duplicate|dup|doublon|duplicado|duplicato|doppel|repeat|replicate|repl?|r[ée]plicat"
     r"|r[ée]plica|replik|repetici[óo]n|repeti[çc][ãa]o|ripetizione|r[ée]p[ée]tition|wiederholung|wdh"
@@ -30,12 +31,13 @@ _MARKED = re.compile(
 _SECOND = re.compile(
     r"dup|doublon|duplica|doppel|repeat|replicate|r[ée]plicat$|wiederholung|wdh", re.IGNORECASE
 )
-_BEFORE = r"before|pre|avant|antes|prima|vor|untreated|unfined"
-_AFTER = r"after|post|apr[èe]s|despu[ée]s|depois|tras|dopo|nach|treated|fined"
+_BEFORE = r"before|pre|avant|antes|prima|vor|untreated|unfined|initial|inicial|iniziale"
+_AFTER = r"after|post|apr[èe]s|despu[ée]s|depois|tras|dopo|nach|treated|fined|final|finale"
 _STATE = re.compile(
     rf"{_LEAD}(?P<state>(?:(?P<before>{_BEFORE})|(?:{_AFTER}))\b(?:[\s-]+\w+){{0,2}})" + _END,
     re.IGNORECASE,
 )
+_SIDE = re.compile(rf"(?:(?P<before>{_BEFORE})|(?:{_AFTER}))\b(?:[\s-]+\w+){{0,3}}", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -51,6 +53,23 @@ class Marked:
 def part_mark(text: str, names: Names) -> Marked | None:
     """Part "Guaiacol-a (ug/L)" or "Guaiacol after fining"; null where nothing is to be parted."""
     return _states(text, names) or _marks(text, names)
+
+
+def side_of(text: str) -> str | None:
+    """Tell "before" from "after" where a cell says nothing else: "After fining"."""
+    match = _SIDE.fullmatch(text.strip())
+    return match and ("before" if match["before"] else "after")
+
+
+def is_series(marks: Sequence[str]) -> bool:
+    """Tell a, b, c or 1, 2 in this order, or a state before and after."""
+    if len(marks) < 2:
+        return False
+    signs = "".join(marks)
+    sides = [side_of(mark) for mark in marks]
+    ordered = signs.lower() in {"abcdef"[: len(marks)], "123456789"[: len(marks)]}
+    alike = signs.isdigit() or signs.isupper() or signs.islower()
+    return sides == ["before", "after"] or (ordered and alike)
 
 
 def _marks(text: str, names: Names) -> Marked | None:
@@ -95,6 +114,6 @@ def _known(
     whole = names.heading(text)
     if whole.replicate or whole.analyte not in {None, read.analyte}:
         return None
-    if style[0] == "state" and whole.analyte:
+    if style[0] == "state" and whole.analyte and whole.unit != match["state"]:
         return None
     return Marked(bare, style, mark, read.analyte)

@@ -67,6 +67,12 @@ def sum_or_form(
     return one_form(others) if others else {"sum_or_form": True, "hint": SUM_OR_FORM}
 
 
+def doubt_sum(read: Heading, vocabulary: Vocabulary) -> Heading:
+    """Take the form from "cresóis totais" that was read as a misspelled name."""
+    told = sum_or_form({"analyte": read.analyte or ""}, {read.form or ""}, vocabulary)
+    return replace(read, form=None, **told) if told else read
+
+
 def look_up_pair(name: str, vocabulary: Vocabulary) -> dict[str, Any] | None:
     """Read "guaiacol LOD" or "LOD guaiacol": what belongs to the analyte's own column."""
     words = name.split()

@@ -12,14 +12,15 @@ from schemas.vocabulary import Vocabulary, squash_words
 SPACE = re.compile(r"\s+")
 CAS = re.compile(r"\(?\s*(?:CAS[^\d(]{0,6})?(\d{2,7}-\d{2}-\d)\s*\)?", re.IGNORECASE)
 LIMIT = re.compile(
-    r"[(\[]?\s*\b(LOD|LOQ|LLD|MDL|L\.O\.D\.|L\.O\.Q\.|LOR|RL|NWG|BG|LD|LQ|limit of detection"
+    r"[(\[]?\s*\b(LOD|LOQ|LLD|MDL|L\.O\.D\.|L\.O\.Q\.|LOR|RL|NWG|BG|LD|LQ|LC|limit of detection"
     r"|detection limit|limit of quantification|limit of quantitation|quantification limit"
     r"|quantitation limit|reporting limit)\b\s*(?:[:=<≤(]|is|was|of)?\s*(\d+(?:[.,]\d+)?)",
     re.IGNORECASE,
 )
 LIMIT_KINDS = {"lod": "lod", "lld": "lod", "mdl": "lod", "nwg": "lod", "ld": "lod",
                 "limitofdetection": "lod", "detectionlimit": "lod", "loq": "loq", "bg": "loq",
-                "lq": "loq", "lor": "limit", "rl": "limit", "reportinglimit": "limit"}  # fmt: skip
+                "lq": "loq", "lc": "loq", "lor": "limit", "rl": "limit",
+                "reportinglimit": "limit"}  # fmt: skip
 EQUIVALENT = re.compile(
     r"(?:(?:expressed|calculated|reported)\s+)?\bas\s+(.{3,60}?)\s*(?:equivalents?|equiv\.?|eq\.?)?\s*[)\]]*$"
     r"|\bin\s+(.{3,60}?)\s+(?:equivalents?|equiv\.?|eq\.)\s*[)\]]*$"
@@ -77,6 +78,8 @@ DEVIATIONS = {"sd", "s.d.", "s.d", "s", "stdev", "standard deviation", "standard
 # Anything that could be a name, a unit or a limit; a sample number such as "S-101" is none.
 WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%(\[]|pp[bmt]\b")
 SUM_OR_FORM = "does total mean the sum of the isomers or the total form?"
+# "Guaiacol in ug/L", once the unit is taken.
+BEFORE_UNIT = re.compile(r"\s+(?:in|en|em)\s*$", re.IGNORECASE)
 EMPTY = re.compile(r"[\[(]\s*[\])]")
 # Between the two halves of a heading in two languages.
 TWOFOLD = re.compile(r"\s+[/|–-]\s+|\s*[\r\n]+\s*")

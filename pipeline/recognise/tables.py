@@ -243,8 +243,8 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     made: dict[str, object] = {"column": value.column}
     made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
     made |= {"raw_analyte": value.raw_analyte} | {n: says.get(n) for n in ("spread", "version")}
-    made |= {n: getattr(value.heading, n) for n in ("read_as", "state")}
-    made |= {"raw_treatment": value.heading.state}
+    state = value.heading.state or value.says.get("state")
+    made |= {"read_as": value.heading.read_as, "state": state, "raw_treatment": state}
     head = table.grid.at(table.run.row, value.column)
     made["column_struck"] = bool(head and head.struck)
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None

@@ -364,3 +364,115 @@ Sample | Free guaiacol (µg/L) | Total cresols (µg/L)
 S1     | 2                    | 31
 """
     return Case(book(("Results", drawn)), cells("B2 guaiacol free S1 2\nC2 !form_unknown"))
+
+
+@case
+def marks_in_a_line_below_the_names() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol |     | Phenol |   | Syringol
+       | a        | b   | a      | b |
+S1     | 1.1      | 1.3 | 3      | 5 | 7
+"""
+    expected = crossing("B4", f"{GGPP} syringol", "free", {"S1": "1.1 1.3 3 5 7"})
+    return Case(book(("Results", drawn)), marked(expected, "B4 C4 D4 E4 F4", "a b a b -"))
+
+
+@case
+def numbers_in_a_line_below_merged_names() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol |    | Phenol |
+       | 1        | 2  | 1      | 2
+S1     | 10       | 20 | 30     | 40
+"""
+    expected = crossing("B4", GGPP, "free", {"S1": "10 20 30 40"})
+    expected = marked(expected, "B4 C4 D4 E4", "1 2 1 2")
+    return Case(book(("Results", drawn), merge=["B2:C2", "D2:E2"]), expected)
+
+
+@case
+def before_and_after_in_a_line_below_the_names() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol |       | Phenol |
+       | Before   | After | Before | After
+S1     | 10       | 10    | 30     | 30
+"""
+    # Equal numbers of two samples are no repeats of one.
+    expected = crossing("B4", GGPP, "free", {"S1": " ".join(["!sample_conflict"] * 4)})
+    return Case(book(("Results", drawn), merge=["B2:C2", "D2:E2"]), expected)
+
+
+@case
+def before_and_after_in_titles() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+       | Before fining |        | After fining |
+Sample | Guaiacol      | Phenol | Guaiacol     | Phenol
+S1     | 10            | 20     | 10           | 40
+"""
+    names = "guaiacol phenol guaiacol phenol"
+    expected = crossing("B4", names, "free", {"S1": " ".join(["!sample_conflict"] * 4)})
+    return Case(book(("Results", drawn), merge=["B2:C2", "D2:E2"]), expected)
+
+
+@case
+def average_beside_marked_names() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol_1 | Guaiacol_2 | Guaiacol mean | Phenol_1 | Phenol_2
+S1     | 10         | 20         | 15            | 5        | 6
+"""
+    expected = crossing("B3", f"{GG} - phenol phenol", "free", {"S1": "10 20 - 5 6"})
+    expected = {cell: value for cell, value in expected.items() if cell != "Results!D3"}
+    return Case(
+        book(("Results", drawn)),
+        marked(expected, "B3 C3 E3 F3", "1 2 1 2"),
+        notices=("not read",),
+    )
+
+
+@case
+def states_in_brackets_before_the_form() -> Case:
+    drawn = """
+Sample | Guaiacol (before) free µg/L | Guaiacol (after) free µg/L | Phenol free µg/L
+S1     | 5                           | 2                          | 6
+"""
+    expected = crossing("B2", f"{GG} phenol", "free", {"S1": "!sample_conflict !sample_conflict 6"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def units_behind_a_preposition() -> Case:
+    drawn = """
+Échantillon | Gaïacol (forme libre) en µg/L | Gaïacol (forme liée) en µg/L | Syringol total en µg/L
+E1          | '1,5                          | '2,5                         | '3,5
+"""
+    expected = cells("""
+        B2 guaiacol free E1 1.5
+        C2 guaiacol bound E1 2.5
+        D2 syringol total E1 3.5
+    """)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def units_behind_a_german_preposition() -> Case:
+    drawn = """
+Probe | Guajakol frei in µg/l | Phenol frei in mg/l
+P1    | '1,5                  | '0,5
+"""
+    return Case(
+        book(("Results", drawn)), crossing("B2", "guaiacol phenol", "free", {"P1": "1.5 500"})
+    )
+
+
+@case
+def spanish_limit_of_quantification_in_a_heading() -> Case:
+    drawn = """
+Muestra | Guayacol libre, µg/L (LD 0,3) | Fenol libre µg/L (LC 1,0)
+M1      | <LD                           | <LC
+"""
+    expected = crossing("B2", "guaiacol phenol", "free", {"M1": "[0,0.3] [0,1]"})
+    return Case(book(("Results", drawn)), expected)
