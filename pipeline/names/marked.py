@@ -75,7 +75,9 @@ def is_series(marks: Sequence[str]) -> bool:
 def _marks(text: str, names: Names) -> Marked | None:
     """Part "Guaiacol-a (ug/L)" into a known name and a mark; null where it is known as it stands."""
     for match in _MARKED.finditer(text) if len(text) <= 120 else ():
-        if _is_open(match) or (match["word"] and not match["number"] and not _second(match)):
+        alone = match["word"] and not match["number"] and not _second(match)
+        # "Phenol, 2" begins like the name of a derivative.
+        if _is_open(match) or alone or (match["mark"] and match["lead"].strip() == ","):
             continue
         mark = match["number"] or match["mark"] or ""
         kind = "number" if mark.isdigit() else "capital" if mark.isupper() else "letter"

@@ -234,19 +234,18 @@ def column_schema() -> dict[str, pl.DataType]:
 
 def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> dict[str, object]:
     """Join what a column's own heading, its lines below and its titles say, the nearest first."""
-    own = heading_says(value.heading)
-    below = {"unit": unit} if (unit := value.says.get("sub_unit")) else {}
+    own, unit = heading_says(value.heading), value.says.get("sub_unit")
+    below = {"unit": unit} if unit else {}
     for name, row in described.items():
         if spot := table.grid.at(row, value.column):
             below[name] = with_unit(spot.stated, label_suffix(table, row))
     says = value.says | below | own
-    made: dict[str, object] = {"column": value.column}
-    made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
+    made: dict[str, object] = {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
     made |= {"raw_analyte": value.raw_analyte} | {n: says.get(n) for n in ("spread", "version")}
-    state = value.heading.state or value.says.get("state")
-    made |= {"read_as": value.heading.read_as, "state": state, "raw_treatment": state}
+    state = made["raw_treatment"] = value.heading.state or value.says.get("state")
+    made |= {"column": value.column, "read_as": value.heading.read_as, "state": state}
     head = table.grid.at(table.run.row, value.column)
-    made["column_struck"] = bool(head and head.struck)
+    made |= {"column_struck": bool(head and head.struck)}
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None
     suffixes = table.columns.suffixes
     made |= {f"{n}_at": value.attached.get(n) for n in ATTACHED}
@@ -255,7 +254,7 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
 
 def label_suffix(table: Table, row: int) -> str | None:
     """The unit in the label of a line such as "LOD (mg/L)", for its bare numbers."""
-    labels = {table.columns.corner, *table.columns.fields.values()} - {None}
+    labels = {table.columns.corner, *table.columns.fields.values()}
     spots = [s for c, s in table.grid.rows[row].items() if c in labels and s.kind == "text"]
     units = [u for s in spots if (u := label_unit(table.names.heading(s.text.rstrip(" :"))))]
     return units[0] if units else None

@@ -119,6 +119,23 @@ S1     | 2        | 3        | 4        | 9
 
 
 @case
+def title_that_could_be_a_measurand() -> Case:
+    drawn = """
+Free phenols (µg/L)
+Sample | Guaiacol | Phenol
+S1     | 1        | 2
+
+Total phenols (µg/L)
+Sample | Guaiacol | Phenol
+S2     | 10       | 20
+"""
+    # The total form, or the measurand "total phenols"? At any rate no longer the free form.
+    expected = crossing("B3", "guaiacol phenol", "free", {"S1": "1 2"})
+    expected |= cells("B7 !form_unknown\nC7 !form_unknown")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
 def sums_below_analytes() -> Case:
     drawn = """
 Free volatile phenols (µg/L)
