@@ -57,7 +57,7 @@ _POWER = r"10\s*(?:\^|\*\*)\s*\(?[-+−–]?\d{1,2}\)?"
 # A power of ten directly before a unit is part of it (SI Brochure, 9th ed., 5.4; from memory).
 POWER_OF_UNIT = re.compile(r"10\s*(?:\^|\*\*)\s*\(?([-+]?\d{1,2})\)?\s*[·*]?\s*(\D.*)")
 FACTOR_BEFORE = re.compile(
-    rf"[(\[]?\s*(?:{_POWER}|[x×*·]\s*(?:{_POWER}|10\s?[-−–]\s?\d{{1,2}}|10+)[\s)\],]*[(\[]?"
+    rf"[(\[]?\s*(?:{_POWER}|(?<![^\W\d_])[x×*·]\s*(?:{_POWER}|10\s?[-−–]\s?\d{{1,2}}|10+)[\s)\],]*[(\[]?"
     r"|10[-−–]\d{1,2})\s*[·*x×]?\s*$",
     re.IGNORECASE,
 )

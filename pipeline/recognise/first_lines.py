@@ -62,12 +62,8 @@ def _groups(grid: Grid, columns: Columns, samples: Sequence[int]) -> list[list[i
     return groups
 
 
-def _named(grid: Grid, columns: Columns, row: int) -> tuple[str, ...]:
-    return tuple(_text(grid, row, columns.fields[n]) for n in NAMES if _has(grid, columns, row, n))
-
-
-def _has(grid: Grid, columns: Columns, row: int, name: str) -> bool:
-    return name in columns.fields and grid.at(row, columns.fields[name]) is not None
+def _named(grid: Grid, columns: Columns, row: int) -> str:
+    return _text(grid, row, columns.fields["sample"]) if "sample" in columns.fields else ""
 
 
 def _text(grid: Grid, row: int, col: int) -> str:

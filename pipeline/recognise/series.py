@@ -17,6 +17,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
 from schemas.vocabulary import squash
 
+_LETTERS = re.compile(r"[^\W\d_]{3}")
 _REPLICATES = re.compile(
     r"replic|r[ée]plic|repeat|duplic|doublon|triplic|parallel|doppel|wiederhol|r[ée]p[ée]t|ripet",
     re.IGNORECASE,
@@ -60,7 +61,9 @@ def heed_series(grid: Grid, readers: Readers) -> Readers:
 
 
 def _texts(grid: Grid) -> set[str]:
-    return {spot.text for _, _, spot in grid.spots() if spot.kind == "text"}
+    """The texts that could be names; a sheet has many numbers as text."""
+    texts = {spot.text for _, _, spot in grid.spots() if spot.kind == "text"}
+    return {text for text in texts if _LETTERS.search(text)}
 
 
 def _lines(grid: Grid) -> dict[tuple[str, int], list[str]]:

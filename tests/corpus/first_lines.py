@@ -190,3 +190,21 @@ S2     | 5        | 6
         "B3", "guaiacol phenol", "free", {"S1": "1 2", "a": missing, "S2": "5 6", "b": missing}
     )
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def number_of_the_laboratory_on_every_line() -> Case:
+    drawn = """
+Sample | Lab no. | Compound | Free (µg/L)
+S1     | 24-1    | Guaiacol | 1
+       | 24-1    | Phenol   | 2
+S2     | 24-2    | Guaiacol | 3
+       | 24-2    | Phenol   | 4
+"""
+    expected = cells("""
+        D2 guaiacol free S1 1
+        D3 phenol free S1 2
+        D4 guaiacol free S2 3
+        D5 phenol free S2 4
+    """)
+    return Case(book(("Results", drawn)), expected)
