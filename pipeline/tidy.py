@@ -29,6 +29,7 @@ TIDY: dict[str, pl.DataType] = {
     "doubt": pl.String(),
     "merged_at": pl.String(),
     "told_analyte": pl.String(),
+    "read_as": pl.String(),
 }
 
 
@@ -38,8 +39,9 @@ def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str)
     Returns the READINGS columns and `spread` (what a ± inside a cell means by its heading),
     `other_unit` (a second unit printed for the same column), `merged_at` (the first cell of a merged
     range over several results), `version` (reported, corrected or raw by
-    its headings) and `told_analyte` (which analyte a user's
-    layout says the printed name is). All `raw_*` columns are text.
+    its headings), `told_analyte` (which analyte a user's
+    layout says the printed name is) and `read_as` (the printed name less a mark of replicates).
+    All `raw_*` columns are text.
     """
     sheets = cells.partition_by("sheet", as_dict=True)
     frames = [_block(sheets[block.sheet,], block) for block in recognised.blocks]
@@ -96,8 +98,9 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         else pl.lit(None, pl.String).alias("version"),
         pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
         "spilled",
-        pl.lit(_has_rival(block)).alias("rival_sample"),
+        (pl.lit(_has_rival(block)) | _said(joined, "state").is_not_null()).alias("rival_sample"),
         _told(joined, block),
+        _said(joined, "read_as"),
     )
 
 
@@ -116,6 +119,12 @@ def _told(joined: pl.DataFrame, block: Block) -> pl.Expr:
     found = [pl.col(n) for n in ("told_analyte", "told_analyte_column") if n in joined.columns]
     stated = pl.lit(block.fixed.get("told_analyte"), pl.String)
     return pl.coalesce(*found, stated).alias("told_analyte")
+
+
+def _said(joined: pl.DataFrame, name: str) -> pl.Expr:
+    """Take what a name's own sheet has it say: of the line's name, else of the column's."""
+    found = [n for n in (name, f"{name}_column") if n in joined.columns]
+    return pl.coalesce(*found, pl.lit(None, pl.String)).alias(name)
 
 
 def _has_rival(block: Block) -> bool:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import polars as pl
 
 from pipeline.names import Names
+from pipeline.names.patterns import POWER_OF_UNIT, fold_signs, spell_powers
 from schemas.vocabulary import Unit, fold_unit, squash
 
 # What may stand beside a unit without changing it.
@@ -22,8 +24,15 @@ UNIT_COLUMNS: dict[str, pl.DataType] = {
 
 
 def read_unit(printed: str, names: Names) -> Unit | None:
-    """Find the unit a text states; None when there is none or more than one."""
+    """Find the unit a text states; None when there is none or more than one.
+
+    A power of ten before a unit multiplies it; behind a sign for "times" it may have been applied.
+    """
     units = names.vocabulary.units
+    if power := POWER_OF_UNIT.fullmatch(fold_signs(spell_powers(printed)).strip(" ()[]")):
+        unit = units.get(fold_unit(power.group(2)))
+        scale = 10.0 ** int(power.group(1))
+        return replace(unit, name=printed.strip(), factor=unit.factor * scale) if unit else None
     if unit := units.get(fold_unit(printed)):
         return unit
     found = names.units_in(printed)

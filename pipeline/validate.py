@@ -22,6 +22,9 @@ SAME = ["report_id", "sample_id", "analyte", "form", "expressed_as", "unit", "me
          "sample_kind", "qc_kind", "treatment", "dose", "trial", "sampled_on", "analysed_on"]  # fmt: skip
 VALUE = ["value", "lower", "upper", "censoring"]
 
+# "x10 mg/L", "10-3 mg/L": the numbers may be multiplied already, or are to be.
+_FACTOR = r"[x×*·]\s*10|\b10\s*(?:\^|[-−–⁻]\s?\d)"
+
 
 @dataclass(frozen=True)
 class Judged:
@@ -177,8 +180,12 @@ def _detail() -> pl.Expr:
         .then(pl.format('dose "{}", which can be per mass or per volume', pl.col("raw_dose")))
         .when(code == "limit_unknown")
         .then("limit_why")
+        .when((code == "sample_conflict") & pl.col("raw_treatment").is_not_null())
+        .then(pl.format('"{}" may be a sample of its own', "raw_treatment"))
         .when((code == "unit_basis") & pl.col("basis_why").is_not_null())
         .then("basis_why")
+        .when((code == "unit_unknown") & pl.col("raw_unit").str.contains(_FACTOR))
+        .then(pl.format('"{}", whose factor may have been applied to the numbers', "raw_unit"))
         .when(code.is_in(["unit_unknown", "unit_basis", "unit_conflict"]))
         .then(
             pl.format(
@@ -192,7 +199,7 @@ def _clue() -> pl.Expr:
     """What the report itself suggests."""
     code = pl.col("reason_code")
     return (
-        pl.when(code == "analyte_unknown")
+        pl.when(code.is_in(["analyte_unknown", "form_unknown"]))
         .then(pl.col("name_hint"))
         .when(code.is_in(["unit_missing", "unit_unknown"]) & pl.col("usual_unit").is_not_null())
         .then(pl.format("the same report gives {} elsewhere", pl.col("usual_unit")))
@@ -200,6 +207,14 @@ def _clue() -> pl.Expr:
         .then(
             pl.format(
                 "if the unit slipped, the number is to be taken times 1e{}", -pl.col("slip_power")
+            )
+        )
+        .when((code == "sample_conflict") & pl.col("raw_treatment").is_not_null())
+        .then(
+            pl.format(
+                'if so, put a sample such as "{} {}" into the register and correct the value to it',
+                pl.coalesce("raw_sample", "raw_lab_sample", pl.lit("S1")),
+                "raw_treatment",
             )
         )
         .when(code == "unit_basis")

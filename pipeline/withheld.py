@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.names import Names
+from pipeline.names.marked import part_mark
 from schemas.vocabulary import Vocabulary
 
 WITHHELD: dict[str, pl.DataType] = {
@@ -29,7 +30,7 @@ def name_withheld(held: pl.DataFrame, reports: pl.DataFrame, names: Names) -> pl
     sample as printed), analyte. Values whose analyte or sample cannot be read are left out.
     """
     printed = held["raw_analyte"].drop_nulls().unique()
-    known = {text: names.heading(text).analyte for text in printed}
+    known = {text: _named(text, names) for text in printed}
     lab = reports.select("report_id", "lab")
     return (
         open_held(held)
@@ -45,6 +46,12 @@ def name_withheld(held: pl.DataFrame, reports: pl.DataFrame, names: Names) -> pl
         .drop_nulls(["printed", "analyte"])
         .unique()
     )
+
+
+def _named(text: str, names: Names) -> str | None:
+    """Name the analyte of a heading; of "Guaiacol-b" the one that it may be a replicate of."""
+    marked = part_mark(text, names)
+    return names.heading(text).analyte or (marked.analyte if marked else None)
 
 
 def name_suspects(results: pl.DataFrame, suspects: pl.DataFrame) -> pl.DataFrame:

@@ -27,6 +27,12 @@ SHEETS = (
     "result_limit_and_uncertainty_under_merged_names",
     "uncertainty_columns",
     "unmerged_titles_over_the_first_column",
+    "letters_behind_every_name",
+    "marks_in_a_line_below_the_names",
+    "numbers_behind_the_names_of_a_list",
+    "sample_named_once_for_several_rows",
+    "forms_below_each_sample",
+    "forms_beside_each_sample",
 )
 
 

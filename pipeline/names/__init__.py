@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import copy
 import re
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-from pipeline.names.brackets import split_last, take_brackets
+from pipeline.names.brackets import split_last, take_brackets, take_factor
 from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
 from pipeline.names.pairs import (
     agree,
+    doubt_sum,
     is_derived,
     look_up_equivalent,
     look_up_pair,
     look_up_synonyms,
+    sum_or_form,
 )
 from pipeline.names.patterns import (
+    BEFORE_UNIT,
     BRACKETED,
     CAS,
     DENIED,
@@ -60,6 +65,12 @@ class Names:
         self.heading = lru_cache(maxsize=100_000)(self._read_twofold)
         self.title = lru_cache(maxsize=20_000)(self._read_title)
 
+    def heeding(self, marked: Mapping[str, Heading]) -> Names:
+        """Give the same names with some headings read as their own sheet has them read."""
+        plain, own = self.heading, copy.copy(self)
+        own.heading = lambda text: marked.get(text) or plain(text)  # type: ignore[assignment]
+        return own
+
     def _read_twofold(self, text: str) -> Heading:
         """Read a heading; one that says the same in two languages is read as either of them."""
         read = self._read_heading(text)
@@ -93,7 +104,8 @@ class Names:
             return Heading(text, **(stated | found))
         forms, bare = self._take_forms(rest)
         if forms and (named := self._look_up(bare) or self._look_up(FILLER.sub(" ", bare))):
-            return Heading(text, **(stated | named | one_form(forms)))
+            form = sum_or_form(named, forms, self.vocabulary) or one_form(forms)
+            return Heading(text, **(stated | named | form))
         if not squash(bare):
             return Heading(text, **(stated | one_form(forms)))
         if versioned := self._take_version(text, rest, stated):
@@ -103,7 +115,8 @@ class Names:
         forms = set() if DENIED.search(rest) else self._take_forms(NO_FORM.sub(" ", rest))[0]
         if len(forms) == 1 and self.is_generic(bare):
             return Heading(text, **(stated | one_form(forms)))
-        return self._guess(text, bare, stated | one_form(forms))
+        guessed = self.typos.guess(text, bare, stated | one_form(forms))
+        return doubt_sum(guessed, self.vocabulary)
 
     def _take_version(self, text: str, rest: str, stated: dict[str, Any]) -> Heading | None:
         """Read "Corrected free guaiacol": a known name and which of its numbers stands there."""
@@ -147,6 +160,7 @@ class Names:
         if factor := K_FACTOR.search(rest):
             stated["coverage_factor"] = factor.group(1)
             rest = rest.replace(factor.group(0), " ").strip()
+        rest = take_factor(rest, stated, self._unit)
         rest = take_brackets(rest, stated, self.vocabulary)
         units = self.units_in(rest)
         if (equal := EQUIVALENT.search(rest)) and (as_what := self._equivalent(equal)):
@@ -155,7 +169,7 @@ class Names:
         if units and "unit" not in stated:
             multiple = MULTIPLE.search(self.without_units(rest))
             stated["unit"] = rest if multiple else units[0]
-            rest = self.without_units(rest)
+            rest = BEFORE_UNIT.sub(" ", self.without_units(rest))
         return re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip(), stated
 
     def _unless_denied(self, rest: str, cas: str) -> str:
@@ -237,21 +251,3 @@ class Names:
         if spread := TITLE_SPREAD.search(printed):
             told["spread"] = spread_kind(spread)
         return Heading(text, **(stated | told))
-
-    def _guess(self, text: str, bare: str, stated: dict[str, Any]) -> Heading:
-        """Accept a typo only when one name is near and no second name is nearly as near."""
-        key = squash(bare)
-        if key in self.vocabulary.ambiguous:
-            return Heading(text, **stated, hint=self.vocabulary.ambiguous[key], spelled=bare)
-        near = self.typos.near(key)
-        if not near:
-            return Heading(text, **stated, spelled=bare)
-        best, second = near[0], near[1] if len(near) > 1 else (99, "")
-        allowed = 0 if len(key) < 6 else 1 if len(key) < 10 else 2
-        if best[0] <= allowed and second[0] - best[0] >= best[0]:
-            found: dict[str, Any] = (
-                {"out_of_scope": True} if best[1] == "" else {"analyte": best[1], "spelled": bare}
-            )
-            return Heading(text, **(stated | found))
-        hint = f'did you mean "{best[1]}"?' if best[1] else None
-        return Heading(text, **stated, hint=hint, spelled=bare)

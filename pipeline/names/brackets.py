@@ -5,7 +5,16 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from pipeline.names.patterns import IN_BRACKETS, PATH, PATH_LENGTH, REPLICATE, UNIT_LIKE
+from pipeline.names.patterns import (
+    FACTOR_BEFORE,
+    FACTOR_BEHIND,
+    IN_BRACKETS,
+    PATH,
+    PATH_LENGTH,
+    REPLICATE,
+    UNIT_LIKE,
+    fold_signs,
+)
 from schemas.vocabulary import Vocabulary, fold_unit
 
 _LAST = re.compile(r"(.{3,}?)\s*[(\[]([^()\[\]]{1,30})[)\]]?$")
@@ -25,6 +34,19 @@ def take_brackets(rest: str, stated: dict[str, Any], vocabulary: Vocabulary) -> 
         stated["unit"] = "%"
         rest = rest.replace("%", " ")
     return rest.strip()
+
+
+def take_factor(rest: str, stated: dict[str, Any], units: re.Pattern[str]) -> str:
+    """Split off a unit with a factor: "(10^-3 mg/L)", "x 1000 (ug/L)", "(mg/L x 10^3)"."""
+    for unit in units.finditer(fold_signs(rest)):
+        before = FACTOR_BEFORE.search(rest[: unit.start(1)])
+        behind = FACTOR_BEHIND.match(rest, unit.end(1))
+        if before or behind:
+            start = before.start() if before else unit.start()
+            end = behind.end() if behind else unit.end()
+            stated["unit"] = re.sub(r"[\s()\[\]]+", " ", rest[start:end]).strip()
+            return f"{rest[:start]} {rest[end:]}"
+    return rest
 
 
 def _bracketed(content: str, vocabulary: Vocabulary) -> dict[str, str]:

@@ -14,7 +14,12 @@ NUMBERED_FIELDS = {"lod", "loq", "limit", "uncertainty", "deviation"}
 
 @dataclass(frozen=True)
 class Heading:
-    """What a printed heading says; `None` where it says nothing of the kind."""
+    """What a printed heading says; `None` where it says nothing of the kind.
+
+    `sum_or_form` is "total cresols": the sum of the isomers, or the total form.
+    `read_as` is the heading less a mark that only its sheet explains: a replicate's, or the `state`
+    ("before fining") that tells two samples apart.
+    """
 
     text: str
     analyte: str | None = None
@@ -33,6 +38,9 @@ class Heading:
     out_of_scope: bool = False
     spelled: str | None = None
     hint: str | None = None
+    sum_or_form: bool = False
+    read_as: str | None = None
+    state: str | None = None
 
     @property
     def is_measurand(self) -> bool:

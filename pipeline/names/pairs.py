@@ -6,14 +6,22 @@ import re
 from dataclasses import replace
 from typing import Any
 
+from pipeline.names.abbreviations import abbreviates
 from pipeline.names.heading import ATTACHED_FIELDS, Heading
+from pipeline.names.patterns import SUM_OR_FORM, one_form
 from schemas.vocabulary import Vocabulary, squash
 
 
 def look_up_synonyms(name: str, bracketed: str, vocabulary: Vocabulary) -> dict[str, Any] | None:
-    """Read "2-methoxyphenol (guaiacol)": one name given twice; two different names are neither."""
+    """Read "2-methoxyphenol (guaiacol)": one name given twice; two different names are neither.
+
+    An abbreviation beside its name is the same name: "guaiacol rutinoside (GRG)".
+    """
     inside = vocabulary.names.get(squash(bracketed))
     outside = vocabulary.names.get(squash(name))
+    short, named = (name, inside) if inside else (bracketed, outside)
+    if named and None in {inside, outside} and abbreviates(short, named, vocabulary):
+        return {"analyte": named}
     if inside and outside in {inside, None} and squash(name) not in vocabulary.ambiguous:
         return {"analyte": inside} if outside else None
     return None
@@ -43,6 +51,26 @@ def is_derived(name: str, vocabulary: Vocabulary) -> bool:
         for at in range(1, len(words))
         for one, two in ((words[:at], words[at:]), (words[at:], words[:at]))
     )
+
+
+def sum_or_form(
+    named: dict[str, Any], forms: set[str], vocabulary: Vocabulary
+) -> dict[str, Any] | None:
+    """Read "total free cresols" as free; of "total cresols" only the sheet can tell the form.
+
+    Null where the name is no sum of all isomers or "total" is not among the forms.
+    """
+    facts = vocabulary.analytes.get(named.get("analyte", ""))
+    if "total" not in forms or facts is None or len(facts.members) < 3:
+        return None
+    others = forms - {"total"}
+    return one_form(others) if others else {"sum_or_form": True, "hint": SUM_OR_FORM}
+
+
+def doubt_sum(read: Heading, vocabulary: Vocabulary) -> Heading:
+    """Take the form from "cresóis totais" that was read as a misspelled name."""
+    told = sum_or_form({"analyte": read.analyte or ""}, {read.form or ""}, vocabulary)
+    return replace(read, form=None, **told) if told else read
 
 
 def look_up_pair(name: str, vocabulary: Vocabulary) -> dict[str, Any] | None:

@@ -12,14 +12,15 @@ from schemas.vocabulary import Vocabulary, squash_words
 SPACE = re.compile(r"\s+")
 CAS = re.compile(r"\(?\s*(?:CAS[^\d(]{0,6})?(\d{2,7}-\d{2}-\d)\s*\)?", re.IGNORECASE)
 LIMIT = re.compile(
-    r"[(\[]?\s*\b(LOD|LOQ|LLD|MDL|L\.O\.D\.|L\.O\.Q\.|LOR|RL|NWG|BG|LD|LQ|limit of detection"
+    r"[(\[]?\s*\b(LOD|LOQ|LLD|MDL|L\.O\.D\.|L\.O\.Q\.|LOR|RL|NWG|BG|LD|LQ|LC|limit of detection"
     r"|detection limit|limit of quantification|limit of quantitation|quantification limit"
     r"|quantitation limit|reporting limit)\b\s*(?:[:=<≤(]|is|was|of)?\s*(\d+(?:[.,]\d+)?)",
     re.IGNORECASE,
 )
 LIMIT_KINDS = {"lod": "lod", "lld": "lod", "mdl": "lod", "nwg": "lod", "ld": "lod",
                 "limitofdetection": "lod", "detectionlimit": "lod", "loq": "loq", "bg": "loq",
-                "lq": "loq", "lor": "limit", "rl": "limit", "reportinglimit": "limit"}  # fmt: skip
+                "lq": "loq", "lc": "loq", "lor": "limit", "rl": "limit",
+                "reportinglimit": "limit"}  # fmt: skip
 EQUIVALENT = re.compile(
     r"(?:(?:expressed|calculated|reported)\s+)?\bas\s+(.{3,60}?)\s*(?:equivalents?|equiv\.?|eq\.?)?\s*[)\]]*$"
     r"|\bin\s+(.{3,60}?)\s+(?:equivalents?|equiv\.?|eq\.)\s*[)\]]*$"
@@ -52,10 +53,23 @@ DENIED = re.compile(
 MULTIPLE = re.compile(
     r"[x×*]\s*\d|10\s*\^|\b10\s*-\s*\d|10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]|\d\s*[x×*](?!\w)|(?i:\bdry\s+(?:weight|matter)\b|\bdw\b)"
 )
+_POWER = r"10\s*(?:\^|\*\*)\s*\(?[-+−–]?\d{1,2}\)?"
+# A power of ten directly before a unit is part of it (SI Brochure, 9th ed., 5.4; from memory).
+POWER_OF_UNIT = re.compile(r"10\s*(?:\^|\*\*)\s*\(?([-+]?\d{1,2})\)?\s*[·*]?\s*(\D.*)")
+FACTOR_BEFORE = re.compile(
+    rf"[(\[]?\s*(?:{_POWER}|(?<![^\W\d_])[x×*·]\s*(?:{_POWER}|10\s?[-−–]\s?\d{{1,2}}|10+)[\s)\],]*[(\[]?"
+    r"|10[-−–]\d{1,2})\s*[·*x×]?\s*$",
+    re.IGNORECASE,
+)
+FACTOR_BEHIND = re.compile(
+    rf"\s*[x×*·]\s*(?:{_POWER}|10\s?[-−–]\s?\d{{1,2}}|10+)\s*[)\]]?", re.IGNORECASE
+)
+_RAISED = re.compile(r"(?<=\b10)([⁺⁻]?[⁰¹²³⁴-⁹]{1,2})(?![⁰¹²³⁴-⁹])")
+_PLAIN = str.maketrans("⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "+-0123456789")
 FOOTNOTE = re.compile(
     r"(?:(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+|\s\([\da-e]\))|(?<=[)\]])\s*[*†‡§]+)$"
 )
-BRACKETED = re.compile(r"([^()]{3,})\(([^()]{2,})\)")
+BRACKETED = re.compile(r"([^()\[\]]{2,}?)\s*[(\[]([^()\[\]]{2,})[)\]]")
 TITLE_SPREAD = re.compile(
     r"(?:±|\+/-)\s*(SD|s\.?d\.?|StDev|standard deviations?|U|MU|expanded uncertainty|uncertainty)\b",
     re.IGNORECASE,
@@ -63,6 +77,9 @@ TITLE_SPREAD = re.compile(
 DEVIATIONS = {"sd", "s.d.", "s.d", "s", "stdev", "standard deviation", "standard deviations"}
 # Anything that could be a name, a unit or a limit; a sample number such as "S-101" is none.
 WORDY = re.compile(r"[^\W\d_]{3}|[/µμ%(\[]|pp[bmt]\b")
+SUM_OR_FORM = "does total mean the sum of the isomers or the total form?"
+# "Guaiacol in ug/L", once the unit is taken.
+BEFORE_UNIT = re.compile(r"\s+(?:in|en|em)\s*$", re.IGNORECASE)
 EMPTY = re.compile(r"[\[(]\s*[\])]")
 # Between the two halves of a heading in two languages.
 TWOFOLD = re.compile(r"\s+[/|–-]\s+|\s*[\r\n]+\s*")
@@ -79,9 +96,14 @@ def path_unit(text: str) -> str | None:
     return found.pop() if len(found) == 1 else None
 
 
+def spell_powers(text: str) -> str:
+    """Write the raised exponent of ten behind a caret, before folding lets it become digits."""
+    return _RAISED.sub(lambda m: "^" + m.group(1).translate(_PLAIN), text)
+
+
 def as_printed(text: str) -> str:
     """Fold widths and spaces, but keep the micro sign that was printed."""
-    bare = FOOTNOTE.sub("", text.strip())
+    bare = spell_powers(FOOTNOTE.sub("", text.strip()))
     folded = unicodedata.normalize("NFKC", bare.replace("µ", "\ue000"))
     return SPACE.sub(" ", folded.replace("\ue000", "µ")).strip()
 

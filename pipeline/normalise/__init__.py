@@ -9,6 +9,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.normalise.controls import read_controls
+from pipeline.normalise.isomer_sums import doubt_sums
 from pipeline.normalise.limits import censor
 from pipeline.normalise.measurands import name_measurands
 from pipeline.normalise.numbers import read_numbers
@@ -35,6 +36,7 @@ def normalise(readings: pl.DataFrame, readers: Readers, settings: Settings) -> p
         .pipe(convert_units, readers, settings)
         .pipe(read_controls, readers)
         .pipe(censor, settings)
+        .pipe(doubt_sums)
         .pipe(find_slips)
         .pipe(read_spreads, readers, settings)
     )

@@ -7,7 +7,7 @@ import polars as pl
 from pipeline.names import Names
 
 _HEADING = {
-    "raw_analyte": pl.String(),
+    "heading": pl.String(),
     "analyte": pl.String(),
     "heading_form": pl.String(),
     "heading_unit": pl.String(),
@@ -18,6 +18,7 @@ _HEADING = {
     "heading_version": pl.String(),
     "out_of_scope": pl.Boolean(),
     "name_hint": pl.String(),
+    "sum_or_form": pl.Boolean(),
 }
 
 
@@ -27,8 +28,9 @@ def name_measurands(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
     A glycoside is bound whatever its panel is called; colour and phenolics have no form.
     """
     return (
-        readings.join(
-            _headings(readings, names), on="raw_analyte", how="left", maintain_order="left"
+        readings.with_columns(heading=pl.coalesce("read_as", "raw_analyte"))
+        .pipe(
+            lambda r: r.join(_headings(r, names), on="heading", how="left", maintain_order="left")
         )
         .pipe(_take_told)
         .join(
@@ -53,8 +55,10 @@ def name_measurands(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
             .when(pl.col("has_form"))
             .then(pl.when(~_contradicted()).then(pl.coalesce("heading_form", "read_form"))),
         )
+        .with_columns(form=_settle_sums())
         .with_columns(expressed_as=_mass_of(), version=pl.coalesce("version", "heading_version"))
         .drop(
+            "heading",
             "read_form",
             "read_expressed_as",
             "heading_expressed_as",
@@ -77,7 +81,7 @@ def _take_told(named: pl.DataFrame) -> pl.DataFrame:
 
 def _headings(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
     rows = []
-    for text in readings["raw_analyte"].drop_nulls().unique().to_list():
+    for text in readings["heading"].drop_nulls().unique().to_list():
         h = names.heading(text)
         rows.append(
             (
@@ -92,6 +96,7 @@ def _headings(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
                 h.version,
                 h.out_of_scope,
                 h.hint,
+                h.sum_or_form,
             )
         )
     return pl.DataFrame(rows, schema=_HEADING, orient="row")
@@ -136,6 +141,24 @@ def _facts(names: Names) -> pl.DataFrame:
         "family": pl.String(),
     }
     return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+def _settle_sums() -> pl.Expr:
+    """The form of "total cresols": what is told around it, unless the sheet says "total" of a form.
+
+    Where nothing is told, it is the total form beside other totals or beside the free cresols.
+    """
+    either, told, form = pl.col("sum_or_form").fill_null(False), pl.col("read_form"), pl.col("form")
+    sheet = ["report_id", "sheet"]
+    totals = (pl.col("heading_form") == "total").fill_null(False).any().over(sheet)
+    free = ((form == "free") & ~either).fill_null(False).any().over([*sheet, "analyte"])
+    as_form = totals | free
+    settled = (
+        pl.when(told == "total").then(told)
+        .when(told.is_null() & as_form).then(pl.lit("total"))
+        .when(told.is_not_null() & ~as_form).then(told)
+    )  # fmt: skip
+    return pl.when(either).then(settled).otherwise(form)
 
 
 def _contradicted() -> pl.Expr:

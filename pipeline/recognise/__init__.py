@@ -20,6 +20,7 @@ from pipeline.recognise.context import Surroundings, fixed_fields
 from pipeline.recognise.facts import column_facts, letterhead, report_facts
 from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
+from pipeline.recognise.first_lines import first_line_notice
 from pipeline.recognise.footnotes import heed_footnotes
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
@@ -27,6 +28,7 @@ from pipeline.recognise.legends import dash_meaning
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
 from pipeline.recognise.roles import ROLES, named_by_lot, named_by_lots, sheet_roles, unread_numbers
+from pipeline.recognise.series import heed_series
 from pipeline.recognise.side_tables import SideTable, find_side_tables, without
 from pipeline.recognise.statements import (
     Statements,
@@ -115,6 +117,7 @@ def _take_sheet(
 ) -> None:
     """Take the tables of a sheet that vocabulary finds; `beside` are its lists of other facts."""
     grid = without(sheet, beside)
+    readers = heed_series(grid, readers)
     tables = find_tables(grid, file, readers)
     said = read_statements(grid, readers.names, Regions(tuple(table.taken for table in tables)))
     found.hear(said, grid.sheet, tables)
@@ -128,6 +131,8 @@ def _take_sheet(
     found.notices += unread_numbers(grid, tables, said)
     found.notices += [notice for table in tables for notice in name_marks(table, readers)]
     found.notices += [n for table in tables if (n := named_by_lots(table))]
+    for table in tables:
+        found.notices += first_line_notice(grid.sheet, table.lines.named)
     found.cover = found.cover or (None if tables else said)
 
 

@@ -217,7 +217,7 @@ def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None
 
 def _sub_says(sub: Heading) -> dict[str, str]:
     """What a heading below a name says of its column; its unit may speak against the name's own."""
-    said = {k: v for k in ("form", "replicate", "version") if (v := getattr(sub, k))}
+    said = {k: v for k in ("form", "replicate", "version", "state") if (v := getattr(sub, k))}
     return said | ({"sub_unit": sub.unit} if sub.unit else {})
 
 

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from pipeline.readers import Readers
-from pipeline.recognise.grid import Grid
+from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.neighbours import own_statements
 from pipeline.recognise.statements import Statements, read_limits, said_by, whole_sentences
 from pipeline.recognise.tables import Table
@@ -164,8 +164,13 @@ def _continued(around: Surroundings, number: int, top: int, readers: Readers) ->
         h.text for h in table.run.columns.values()
     ]
     between = [s for r, _, s in around.said.loose if top < r < table.sheet_rows[0]]
-    between = [s for s in between if s.kind == "text" and said_by(s, readers)]
+    between = [s for s in between if s.kind == "text" and _is_title(s, readers)]
     return dict(before.whole) if same and not between else {}
+
+
+def _is_title(spot: Spot, readers: Readers) -> bool:
+    """Tell a title; "Total phenols (ug/L)" is one too, whatever it means."""
+    return bool(said_by(spot, readers)) or readers.names.heading(spot.text).is_measurand
 
 
 def _notes(grid: Grid, readers: Readers, last: int, bottom: int) -> dict[str, str]:

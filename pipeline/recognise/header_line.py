@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from pipeline.names import ATTACHED_FIELDS, Heading
+from pipeline.names.marked import is_series, side_of
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
@@ -77,6 +78,8 @@ def _sub_headings(
 ) -> dict[int, Heading]:
     """Read the row below when names span several columns: "free | total", "result | LOD"."""
     below = grid.rows.get(run.row + 1, {})
+    if marks := _sub_marks(grid, run, analytes, right):
+        return marks
     if holds_entries(grid, run.row + 1, analytes[:1], readers):
         return {}
     heads = {c: _sub_heading(s.text, readers) for c, s in below.items() if s.kind == "text"}
@@ -87,6 +90,32 @@ def _sub_headings(
     }  # fmt: skip
     between = [c for c in inside if c not in analytes and grid.rows[run.row].get(c) is None]
     return inside if between else {}
+
+
+def _sub_marks(grid: Grid, run: Run, analytes: list[int], right: int) -> dict[int, Heading]:
+    """Read a row of marks below names that span several columns: "a | b" or "before | after".
+
+    Below each name there is a whole series from its first column on, or nothing; nothing else
+    stands in the row.
+    """
+    below = {c: s.text.strip() for c, s in grid.rows.get(run.row + 1, {}).items() if c <= right}
+    found: dict[int, Heading] = {}
+    for start, end in zip(analytes, [*analytes[1:], right + 1], strict=True):
+        columns = [c for c in range(start, end) if c in below]
+        marks = [below[c] for c in columns]
+        if not marks:
+            continue
+        free = all(c not in grid.rows[run.row] for c in columns[1:])
+        if not is_series(marks) or columns != list(range(start, start + len(marks))) or not free:
+            return {}
+        found |= {c: _mark_heading(below[c]) for c in columns}
+    return found if found.keys() == below.keys() else {}
+
+
+def _mark_heading(text: str) -> Heading:
+    if side_of(text):
+        return Heading(text, state=text)
+    return Heading(text, field="replicate", replicate=text)
 
 
 def _sub_heading(text: str, readers: Readers) -> Heading:

@@ -37,6 +37,7 @@ class Lines:
     beside: dict[int, dict[str, int]] = field(default_factory=dict)
     particular: list[tuple[str, int]] = field(default_factory=list)
     doubted: dict[int, str] = field(default_factory=dict)
+    named: dict[int, int] = field(default_factory=dict)
     last: int = 0
 
 

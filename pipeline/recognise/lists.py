@@ -9,10 +9,12 @@ from pipeline.names.heading import heading_says
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.columns import note_suffix
+from pipeline.recognise.first_lines import named_above
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run, names_a_sample
 from pipeline.recognise.lines import Lines
 from pipeline.recognise.list_results import only_averages, only_numbers, own_side, rival_result
+from pipeline.recognise.list_series import add_marks, doubt_parted_series
 from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
 from pipeline.recognise.tables import (
@@ -65,6 +67,8 @@ def list_table(
     kept = {c: h for c, h in results.items() if c not in means} or results
     columns = _list_columns(headings, kept, analyte_column)
     lines = _list_lines(grid, head, columns, bounds[1], readers)
+    lines.named = {} if lines.panels else named_above(grid, columns, lines.samples)
+    lines.doubted |= doubt_parted_series(grid, columns, lines, readers)
     if rival := rival_result(grid, head, headings, kept, readers):
         lines.doubted = dict.fromkeys(lines.samples, rival)
     row_run = Run(head, {analyte_column: Heading("")})
@@ -216,7 +220,7 @@ def list_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Lay a one-result-per-line table out as its lines and its columns of results."""
     fields = {n: c for n, c in table.columns.fields.items() if n in SAMPLE_FIELDS + RESULT_FIELDS}
     lines = [line_row(table, row, fields) for row in table.lines.samples]
-    fields, lines = add_panels(table, fields, lines)
+    fields, lines = add_marks(table, *add_panels(table, fields, lines))
     columns = [
         {"column": v.column, "version": v.says.get("version")}
         | {f"raw_{k}": t for k, t in v.says.items()}

@@ -12,6 +12,7 @@ from pipeline.names.heading import heading_says, stated_unit
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.columns import sort_columns
+from pipeline.recognise.first_lines import NAMES, named_above
 from pipeline.recognise.grid import Grid, Region
 from pipeline.recognise.headers import Run
 from pipeline.recognise.lines import Lines, sort_lines
@@ -134,6 +135,7 @@ def crossing_table(
         for name, col in columns.fields.items()
         if name == "sample" or any(grid.at(r, col) for r in lines.samples)
     }
+    lines.named = named_above(grid, columns, lines.samples)
     whole, used = title_lines(grid, run, bounds, columns, readers)
     distrust_clashes(columns)
     return Table(grid, readers.names, run, layout, columns, lines, whole, used)
@@ -182,7 +184,8 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
     made |= {f"{name}_line": beside.get(name) for name in BESIDE}
     made |= {f"{name}_line_suffix": label_suffix(table, at) for name, at in beside.items()}
     for name, col in fields.items():
-        spot = table.grid.at(row, col)
+        home = table.lines.named.get(row, row) if name in NAMES else row
+        spot = table.grid.at(home, col)
         if spot and spot.struck and name in {"sample", "lab_sample", "analyte"}:
             made["line_struck"] = True
         suffix = table.columns.suffixes.get(col)
@@ -199,6 +202,8 @@ def frame(rows: list[dict[str, object]], key: str, fields: dict[str, int]) -> pl
         "line_struck": pl.Boolean(),
         "spilled": pl.Boolean(),
         "line_doubt": pl.String(),
+        "read_as": pl.String(),
+        "state": pl.String(),
         **{f"{name}_line": pl.Int32() for name in BESIDE},
         **{f"{name}_line_suffix": pl.String() for name in BESIDE},
         **{f"raw_{name}": pl.String() for name in fields},
@@ -206,7 +211,7 @@ def frame(rows: list[dict[str, object]], key: str, fields: dict[str, int]) -> pl
     return pl.DataFrame(rows, schema=schema, orient="row")
 
 
-_COLUMN_TEXTS = (*(name for name in RESULT_FIELDS if name != "qualifier"), "replicate")
+_COLUMN_TEXTS = (*(n for n in RESULT_FIELDS if n != "qualifier"), "replicate", "treatment")
 BESIDE = ("uncertainty", "deviation", "lod", "loq", "limit", "unit")
 ATTACHED = ("unit", "lod", "loq", "limit", "uncertainty", "deviation", "qualifier")
 
@@ -218,6 +223,8 @@ def column_schema() -> dict[str, pl.DataType]:
         **{f"raw_{n}": pl.String() for n in _COLUMN_TEXTS},
         "spread": pl.String(),
         "version": pl.String(),
+        "read_as": pl.String(),
+        "state": pl.String(),
         "column_struck": pl.Boolean(),
         "other_unit": pl.String(),
         **{f"{n}_at": pl.Int32() for n in ATTACHED},
@@ -227,17 +234,18 @@ def column_schema() -> dict[str, pl.DataType]:
 
 def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> dict[str, object]:
     """Join what a column's own heading, its lines below and its titles say, the nearest first."""
-    own = heading_says(value.heading)
-    below = {"unit": unit} if (unit := value.says.get("sub_unit")) else {}
+    own, unit = heading_says(value.heading), value.says.get("sub_unit")
+    below = {"unit": unit} if unit else {}
     for name, row in described.items():
         if spot := table.grid.at(row, value.column):
             below[name] = with_unit(spot.stated, label_suffix(table, row))
     says = value.says | below | own
-    made: dict[str, object] = {"column": value.column}
-    made |= {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
+    made: dict[str, object] = {f"raw_{n}": says.get(n) for n in _COLUMN_TEXTS}
     made |= {"raw_analyte": value.raw_analyte} | {n: says.get(n) for n in ("spread", "version")}
+    state = made["raw_treatment"] = value.heading.state or value.says.get("state")
+    made |= {"column": value.column, "read_as": value.heading.read_as, "state": state}
     head = table.grid.at(table.run.row, value.column)
-    made["column_struck"] = bool(head and head.struck)
+    made |= {"column_struck": bool(head and head.struck)}
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None
     suffixes = table.columns.suffixes
     made |= {f"{n}_at": value.attached.get(n) for n in ATTACHED}
@@ -246,7 +254,7 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
 
 def label_suffix(table: Table, row: int) -> str | None:
     """The unit in the label of a line such as "LOD (mg/L)", for its bare numbers."""
-    labels = {table.columns.corner, *table.columns.fields.values()} - {None}
+    labels = {table.columns.corner, *table.columns.fields.values()}
     spots = [s for c, s in table.grid.rows[row].items() if c in labels and s.kind == "text"]
     units = [u for s in spots if (u := label_unit(table.names.heading(s.text.rstrip(" :"))))]
     return units[0] if units else None

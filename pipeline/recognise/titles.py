@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from pipeline.names.marked import side_of
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
@@ -73,10 +74,19 @@ def _speak_for_columns(
         home = grid.covers.get((row, value.column), (row, value.column))[1]
         if home not in over and not merged and aligned:
             home = max((c for c in over if c <= value.column), default=-1)
-        if home in over and (said := said_by(over[home], readers)):
+        if home in over and (said := _over_columns(over[home], readers)):
             value.says = said | value.says
             used.append((row, home))
+    if len({side_of(v.says["state"]) for v in found.values if "state" in v.says}) == 1:
+        for value in found.values:
+            value.says.pop("state", None)
     return list(dict.fromkeys(used))
+
+
+def _over_columns(spot: Spot, readers: Readers) -> dict[str, str]:
+    """What a title says of the columns below it; "Before fining" beside "After fining" is two samples."""
+    said = said_by(spot, readers)
+    return said if said or not side_of(spot.text) else {"state": spot.text}
 
 
 def distrust_clashes(found: Columns) -> None:
@@ -84,7 +94,13 @@ def distrust_clashes(found: Columns) -> None:
     seen: dict[tuple[str, str | None], int] = {}
     for value in found.values:
         form = value.heading.form or value.says.get("form")
-        key = (value.heading.analyte or value.raw_analyte, form)
+        named = value.heading.analyte or value.raw_analyte
+        apart = [
+            value.heading.replicate,
+            value.heading.state,
+            *map(value.says.get, ("replicate", "state")),
+        ]
+        key = (f"{named} {apart}", form)
         if (
             value.heading.analyte
             and value.heading.form is None

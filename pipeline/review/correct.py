@@ -12,7 +12,7 @@ from schemas.frames import GIVEN_VERSION
 _SAID: dict[str, pl.DataType] = {
     name: pl.String()
     for name in (
-        "raw_analyte", "said_analyte", "said_form", "said_unit", "said_lod", "said_loq",
+        "heading", "said_analyte", "said_form", "said_unit", "said_lod", "said_loq",
         "said_limit", "said_expressed_as", "said_coverage_factor", "said_path_length",
     )
 }  # fmt: skip
@@ -41,8 +41,9 @@ def corrected_readings(kept: pl.DataFrame, names: Names) -> pl.DataFrame:
     sampled, received, analysed.
     """
     opened = open_readings(kept)
+    opened = opened.with_columns(heading=pl.coalesce("read_as", "raw_analyte"))
     told = opened.join(
-        _said(opened, names), on="raw_analyte", how="left", maintain_order="left", nulls_equal=True
+        _said(opened, names), on="heading", how="left", maintain_order="left", nulls_equal=True
     )
     return (
         told.with_columns(*_cell())
@@ -73,7 +74,7 @@ def companions(kept: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFrame:
 
 def _said(opened: pl.DataFrame, names: Names) -> pl.DataFrame:
     rows = []
-    for text in opened["raw_analyte"].drop_nulls().unique().to_list():
+    for text in opened["heading"].drop_nulls().unique().to_list():
         h = names.heading(text)
         rows.append((text, h.analyte, h.form, h.unit, h.lod, h.loq, h.limit, h.expressed_as,
                      h.coverage_factor, h.path_length))  # fmt: skip
@@ -160,6 +161,7 @@ def _heading() -> list[pl.Expr]:
     replaced = {
         "raw_analyte": pl.coalesce(_given("analyte"), "said_analyte", "raw_analyte"),
         "raw_form": pl.coalesce(_given("form"), _printed_form()),
+        "read_as": pl.lit(None, pl.String),
         "raw_unit": pl.coalesce(_given("unit"), said_unit, printed),
         "other_unit": pl.when(_given("unit").is_null()).then(elsewhere),
         "raw_expressed_as": pl.coalesce("said_expressed_as", "raw_expressed_as"),

@@ -21,19 +21,22 @@ def with_groups(held: pl.DataFrame) -> pl.DataFrame:
     """Add `group`, a short name that is the same in every store and at every time.
 
     An unknown name makes a group over all reports of its laboratory; a value without sample goes
-    with its row, one whose date cannot be read with its sample; all others go with those of the
-    same report, sheet, printed analyte and unit.
+    with its row (and the state of the wine), one whose date cannot be read with its sample; all
+    others go with those of the same report, sheet, printed analyte and unit.
     """
     code = pl.col("reason_code")
     place = pl.concat_str("report_id", "sheet", separator="|")
     words = pl.concat_str(
         pl.col("raw_analyte").fill_null(""), pl.col("raw_unit").fill_null(""), separator="|"
     )
+    row = pl.col("cell").str.extract(r"(\d+)$")
+    # One row may hold a sample before and after a treatment: two decisions.
+    own = pl.col("reason").str.extract(r'"([^"]+)" may be a sample of its own')
     rest = (
         pl.when(code == "analyte_unknown")
         .then(pl.concat_str(pl.coalesce("lab", "report_id"), words, separator="|"))
         .when(code.is_in(BY_SAMPLE))
-        .then(pl.concat_str(place, pl.col("cell").str.extract(r"(\d+)$"), separator="|"))
+        .then(pl.concat_str(place, row, own, separator="|", ignore_nulls=True))
         .when(code.is_in(BY_DATE))
         .then(pl.concat_str(place, pl.coalesce("raw_sample", "cell"), separator="|"))
         .otherwise(pl.concat_str(place, words, separator="|"))

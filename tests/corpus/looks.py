@@ -173,12 +173,12 @@ S1     | Guaiacol | free | 1      | µg/L
 S2     | Guaiacol | free | 3      | µg/L
        | Syringol | free | 4      | µg/L
 """
-    # Without a merged cell nothing says that the empty cells mean the sample above.
+    # Each name once, and each group begins with guaiacol and repeats none.
     expected = cells("""
 D2 guaiacol free S1 1
-D3 !sample_missing
+D3 syringol free S1 2
 D4 guaiacol free S2 3
-D5 !sample_missing
+D5 syringol free S2 4
 """)
     return Case(book(("Results", drawn)), expected)
 

@@ -170,7 +170,9 @@ def units_that_are_more_than_a_unit() -> Case:
     spelled = ["10^-6 g/L", "10-6 g/L", "x10 µg/L", "?g/L", "µg/kg DW", "µg/berry", "µg/100 mL", "µg",
                "Mg/L", "%", "µg/L/kg"]  # fmt: skip
     lines = "\n".join(f"A1-{n} | Guaiacol | free | 0.5 | {u}" for n, u in enumerate(spelled, 1))
-    expected = cells("\n".join(f"D{n + 1} !unit_unknown" for n in range(1, len(spelled) + 1)))
+    expected = cells("\n".join(f"D{n + 1} !unit_unknown" for n in range(2, len(spelled) + 1)))
+    # A power of ten before a unit multiplies it: a millionth of a gram (SI Brochure, 9th ed., 5.4).
+    expected |= cells("D2 guaiacol free A1-1 0.5")
     return Case(book(("Results", f"Sample | Analyte | Form | Result | Unit\n{lines}")), expected)
 
 

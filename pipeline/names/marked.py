@@ -1,0 +1,121 @@
+"""Part what stands behind a name: the mark of a replicate, or the state of the wine.
+
+What a mark means only its sheet can tell: here is only where a known name ends.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from schemas.vocabulary import squash
+
+if TYPE_CHECKING:
+    from pipeline.names import Names
+
+_LEAD = r"(?P<lead>\s*[(\[]\s*|\s*[-–_#]\s*|\s*,\s+|\s+)"
+_END = r"\.?(?:(?P<close>\s*[)\]])(?=[\s,;]|$)|(?=\s*[,;(\[]|\s*$))"
+_WORD = (
+    r"(?P<word>duplicate|dup|doublon|duplicado|duplicato|doppel|repeat|replicate|repl?|r[ée]plicat"
+    r"|r[ée]plica|replik|repetici[óo]n|repeti[çc][ãa]o|ripetizione|r[ée]p[ée]tition|wiederholung|wdh"
+    r"|run|injection|determination|bestimmung|aliquot)"
+)
+_MARKED = re.compile(
+    rf"{_LEAD}(?:{_WORD}\b\.?\s*(?:no\.?|n[°º]|\#)?\s*(?P<number>[a-fA-F1-9])?|(?P<mark>[a-fA-F1-9]))"
+    + _END,
+    re.IGNORECASE,
+)
+# Words that name a second result without any number behind them.
+_SECOND = re.compile(
+    r"dup|doublon|duplica|doppel|repeat|replicate|r[ée]plicat$|wiederholung|wdh", re.IGNORECASE
+)
+_BEFORE = r"before|pre|avant|antes|prima|vor|untreated|unfined|initial|inicial|iniziale"
+_AFTER = r"after|post|apr[èe]s|despu[ée]s|depois|tras|dopo|nach|treated|fined|final|finale"
+_STATE = re.compile(
+    rf"{_LEAD}(?P<state>(?:(?P<before>{_BEFORE})|(?:{_AFTER}))\b(?:[\s-]+\w+){{0,2}})" + _END,
+    re.IGNORECASE,
+)
+_SIDE = re.compile(rf"(?:(?P<before>{_BEFORE})|(?:{_AFTER}))\b(?:[\s-]+\w+){{0,3}}", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Marked:
+    """A name less what stands behind it: `bare` is the rest, `style` how the mark is written."""
+
+    bare: str
+    style: tuple[str, ...]
+    mark: str
+    analyte: str
+
+
+def part_mark(text: str, names: Names) -> Marked | None:
+    """Part "Guaiacol-a (ug/L)" or "Guaiacol after fining"; null where nothing is to be parted."""
+    return _states(text, names) or _marks(text, names)
+
+
+def side_of(text: str) -> str | None:
+    """Tell "before" from "after" where a cell says nothing else: "After fining"."""
+    match = _SIDE.fullmatch(text.strip())
+    return match and ("before" if match["before"] else "after")
+
+
+def is_series(marks: Sequence[str]) -> bool:
+    """Tell a, b, c or 1, 2 in this order, or a state before and after."""
+    if len(marks) < 2:
+        return False
+    signs = "".join(marks)
+    sides = [side_of(mark) for mark in marks]
+    ordered = signs.lower() in {"abcdef"[: len(marks)], "123456789"[: len(marks)]}
+    alike = signs.isdigit() or signs.isupper() or signs.islower()
+    return sides == ["before", "after"] or (ordered and alike)
+
+
+def _marks(text: str, names: Names) -> Marked | None:
+    """Part "Guaiacol-a (ug/L)" into a known name and a mark; null where it is known as it stands."""
+    for match in _MARKED.finditer(text) if len(text) <= 120 else ():
+        alone = match["word"] and not match["number"] and not _second(match)
+        # "Phenol, 2" begins like the name of a derivative.
+        if _is_open(match) or alone or (match["mark"] and match["lead"].strip() == ","):
+            continue
+        mark = match["number"] or match["mark"] or ""
+        kind = "number" if mark.isdigit() else "capital" if mark.isupper() else "letter"
+        style = (match["lead"].strip(), squash(match["word"] or ""), kind if mark else "")
+        if marked := _known(text, match, style, mark or squash(match["word"]), names):
+            return marked
+    return None
+
+
+def _second(match: re.Match[str]) -> bool:
+    return _SECOND.match(match["word"]) is not None
+
+
+def _is_open(match: re.Match[str]) -> bool:
+    return (match["lead"].strip() in {"(", "["}) != bool(match["close"])
+
+
+def _states(text: str, names: Names) -> Marked | None:
+    """Part "Guaiacol after fining" into a known name and the state of the wine."""
+    match = _STATE.search(text) if len(text) <= 120 else None
+    if match is None or _is_open(match):
+        return None
+    side = "before" if match["before"] else "after"
+    return _known(text, match, ("state", side), match["state"], names)
+
+
+def _known(
+    text: str, match: re.Match[str], style: tuple[str, ...], mark: str, names: Names
+) -> Marked | None:
+    bare = f"{text[: match.start()]}{text[match.end() :]}".strip()
+    read = names.heading(bare)
+    own = names.vocabulary.names.get(squash(text))
+    plain = read.analyte and not (read.field or read.spelled or read.replicate or read.spread)
+    if not plain or own or read.analyte is None:
+        return None
+    whole = names.heading(text)
+    if whole.replicate or whole.analyte not in {None, read.analyte}:
+        return None
+    if style[0] == "state" and whole.analyte and whole.unit != match["state"]:
+        return None
+    return Marked(bare, style, mark, read.analyte)
