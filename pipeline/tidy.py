@@ -12,6 +12,7 @@ from pipeline.addresses import column_letters
 from pipeline.censoring import decimal_mark
 from pipeline.dates import date_order
 from pipeline.merges import name_merged
+from schemas.folding import notation_key
 from schemas.frames import READINGS, RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.layout import NUMBER_FIELDS, PLAIN_NUMBER, TYPED_THREE, Block, Recognised
 
@@ -29,6 +30,7 @@ TIDY: dict[str, pl.DataType] = {
     "doubt": pl.String(),
     "merged_at": pl.String(),
     "told_analyte": pl.String(),
+    "meant": pl.String(),
 }
 
 
@@ -38,8 +40,9 @@ def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str)
     Returns the READINGS columns and `spread` (what a ± inside a cell means by its heading),
     `other_unit` (a second unit printed for the same column), `merged_at` (the first cell of a merged
     range over several results), `version` (reported, corrected or raw by
-    its headings) and `told_analyte` (which analyte a user's
-    layout says the printed name is). All `raw_*` columns are text.
+    its headings), `told_analyte` (which analyte a user's
+    layout says the printed name is) and `meant` (what to read for a sign by a legend).
+    All `raw_*` columns are text.
     """
     sheets = cells.partition_by("sheet", as_dict=True)
     frames = [_block(sheets[block.sheet,], block) for block in recognised.blocks]
@@ -98,7 +101,16 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         "spilled",
         pl.lit(_has_rival(block)).alias("rival_sample"),
         _told(joined, block),
+        _meant(joined, block).alias("meant"),
     )
+
+
+def _meant(joined: pl.DataFrame, block: Block) -> pl.Expr:
+    """Take what the report's own legend says that a whole cell stands for."""
+    texts = joined["raw_value"].drop_nulls().unique().to_list() if block.meanings else []
+    keys = {text: notation_key(text) for text in texts}
+    table = {t: block.meanings[key] for t, key in keys.items() if key in block.meanings}
+    return pl.col("raw_value").replace_strict(table, default=None, return_dtype=pl.String)
 
 
 def _other_unit(joined: pl.DataFrame) -> pl.Expr:

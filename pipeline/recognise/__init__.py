@@ -8,7 +8,7 @@ result per line. A sheet that two readings fit is refused, naming both cells.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import polars as pl
 
@@ -23,7 +23,7 @@ from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.footnotes import heed_footnotes
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
-from pipeline.recognise.legends import dash_meaning
+from pipeline.recognise.legends import dash_meaning, legend_meanings
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
 from pipeline.recognise.roles import ROLES, named_by_lot, named_by_lots, sheet_roles, unread_numbers
@@ -65,7 +65,7 @@ def recognise(
     if not found.blocks:
         raise FileRefused(file, _nothing_found(cells))
     return Recognised(
-        tuple(found.blocks),
+        found.with_legends(readers),
         found.named | found.facts,
         _layout_name(found.blocks),
         pl.concat(found.roles) if found.roles else pl.DataFrame(schema=ROLES),
@@ -83,9 +83,20 @@ class _Found:
     notices: list[str] = field(default_factory=list)
     roles: list[pl.DataFrame] = field(default_factory=list)
     cover: Statements | None = None
+    said: dict[str, Statements] = field(default_factory=dict)
+
+    def with_legends(self, readers: Readers) -> tuple[Block, ...]:
+        """Give each table the legends of its sheet, then those of sheets that hold no table."""
+        told = {n: legend_meanings(s.loose, readers.notations) for n, s in self.said.items()}
+        tables = {block.sheet for block in self.blocks}
+        lent: dict[str, str] = {}
+        for sheet in told.keys() - tables:
+            lent |= told[sheet]
+        return tuple(replace(b, meanings=lent | told.get(b.sheet, {})) for b in self.blocks)
 
     def hear(self, said: Statements, sheet: str, tables: list[Table]) -> None:
         """Keep what a sheet says of the report; what an earlier sheet said stays."""
+        self.said[sheet] = said
         told, doubts = column_facts(sheet, tables)
         self.facts = {**told, **report_facts(said), **self.facts}
         self.notices += doubts

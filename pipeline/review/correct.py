@@ -87,7 +87,7 @@ def _given(name: str) -> pl.Expr:
 def _cell() -> list[pl.Expr]:
     valued = _given("value").is_not_null()
     rejected = pl.col("reason_code") == "rejected_by_laboratory"
-    blank = ("date", "raised", "note", "dash_means", "doubt", "merged_at")
+    blank = ("date", "raised", "note", "dash_means", "doubt", "merged_at", "meant")
     return [
         pl.coalesce(_given("value"), "raw_value").alias("raw_value"),
         pl.when(valued).then(_given("number")).otherwise("number").alias("number"),
