@@ -655,6 +655,26 @@ def charts_only() -> bytes:
     return saved(workbook)
 
 
+def with_macros(content: bytes) -> bytes:
+    """Add a part of macros to a workbook."""
+    buffer = io.BytesIO(content)
+    with zipfile.ZipFile(buffer, "a") as archive:
+        archive.writestr("xl/vbaProject.bin", b"\xd0\xcf\x11\xe0")
+    return buffer.getvalue()
+
+
+def macro_sheet_only() -> bytes:
+    kind = (b"relationships/worksheet", b"relationships/xlMacrosheet")
+    return changed(saved(openpyxl.Workbook()), lambda _, part: part.replace(*kind))
+
+
+PAGE = "<style>td {}</style><table><tr><td>1</td></tr></table>"
+SPREADSHEET_2003 = (
+    '<?xml version="1.0"?><Workbook xmlns="urn:schemas-microsoft-com:office:spreadsheet">'
+    "</Workbook>"
+)
+
+
 def archive_of(**parts: str) -> bytes:
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w") as archive:
@@ -700,7 +720,26 @@ HOSTILE: dict[str, tuple[Callable[[], bytes], str]] = {
     ),
     "open quote": (lambda: b'a,b\n1,"2\n3,4\n', "quotation mark"),
     "web page": (lambda: b"<html><table><tr><td>1</td></tr></table></html>", "web page"),
+    "page of a style": (lambda: PAGE.encode(), "web page"),
+    "page in UTF-16": (lambda: PAGE.encode("utf-16"), "open it in a spreadsheet"),
+    "page in an archive": (
+        lambda: b"MIME-Version: 1.0\nContent-Type: multipart/related\n\n<table></table>", "web page",
+    ),
+    "spreadsheet of 2003": (lambda: SPREADSHEET_2003.encode("utf-16"), "spreadsheets of 2003"),
     "document": (lambda: b"%PDF-1.7 ...", "PDF"),
+    "document behind an empty line": (lambda: b"\r\n%PDF-1.7 ...", "PDF"),
+    "presentation": (
+        lambda: archive_of(**{"[Content_Types].xml": "", "ppt/presentation.xml": ""}),
+        "presentation",
+    ),
+    "byte order mark": (lambda: b"\xef\xbb\xbf", "empty"),
+    "macro sheet": (macro_sheet_only, "macros are never run"),
+    "macros and blank sheets": (
+        lambda: with_macros(saved(openpyxl.Workbook())), "macros are never run",
+    ),
+    "mail of a program": (
+        lambda: OLE + "__properties_version1.0".encode("utf-16-le") + bytes(600), ".eml",
+    ),
     "image": (lambda: b"\x89PNG\r\n\x1a\n....", "image"),
     "rubbish": (lambda: bytes(range(256)) * 20, "not a table"),
     "locked": (lambda: OLE + "EncryptedPackage".encode("utf-16-le") * 2, "password"),

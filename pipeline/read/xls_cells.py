@@ -42,11 +42,22 @@ def _refuse_other_containers(content: bytes, file: str) -> None:
         raise FileRefused(file, "it is protected by a password; save a copy without one.")
     if _in_utf16("Workbook") in content or _in_utf16("Book") in content:
         return
-    if _in_utf16("WordDocument") in content:
-        raise FileRefused(file, "this is a text document, not a table; save its table as .xlsx.")
+    for sign, sentence in _OTHERS.items():
+        if _in_utf16(sign) in content:
+            raise FileRefused(file, sentence)
     raise FileRefused(
         file, "it is cut off or holds no workbook; fetch the file again from where it came."
     )
+
+
+_OTHERS = {
+    "WordDocument": "this is a text document, not a table; save its table as .xlsx.",
+    "PowerPoint Document": "this is a presentation, not a table; ask for the report itself.",
+    "__properties_version1.0": (
+        "this is an e-mail as a mail program keeps it (.msg); save its attachment, or save the "
+        "e-mail as .eml."
+    ),
+}
 
 
 def _open(content: bytes, file: str) -> Any:
@@ -59,6 +70,8 @@ def _open(content: bytes, file: str) -> Any:
     except Exception as error:
         if "encrypt" in str(error).lower() or "password" in str(error).lower():
             message = "it is protected by a password; save a copy without one."
+        elif _in_utf16("__properties_version1.0") in content:
+            message = _OTHERS["__properties_version1.0"]
         else:
             message = "it is cut off or damaged; fetch the file again, best as .xlsx."
         raise FileRefused(file, message) from None
