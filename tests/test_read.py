@@ -3,6 +3,7 @@
 import datetime as dt
 import io
 import re
+import struct
 import time
 import zipfile
 from collections.abc import Callable
@@ -465,6 +466,42 @@ def test_an_older_workbook_shows_formats_errors_and_what_is_hidden() -> None:
     assert cells["date"][3] == dt.date(2026, 10, 3)
     assert cells.select("row_span", "col_span").row(5) == (2, 2)
     assert cells["raised"][6] == "1"
+
+
+EMPTY_RESULT = bytes([3, 0, 0, 0, 0, 0, 0xFF, 0xFF])  # [MS-XLS] 2.5.133: an empty text
+
+
+def older_workbook_with_formulas(*results: float) -> bytes:
+    """Formulas in A2 and A3 without results; `results` are put in their places, in order."""
+    workbook = xlwt.Workbook()
+    sheet = workbook.add_sheet("A")
+    sheet.write(0, 0, 4.0)
+    sheet.write(1, 0, xlwt.Formula("A1*2"))
+    sheet.write(2, 0, xlwt.Formula('IF(A1>9,A1,"")'))
+    content = saved(workbook)
+    assert content.count(EMPTY_RESULT) == 2
+    for result in results:
+        content = content.replace(EMPTY_RESULT, struct.pack("<d", result), 1)
+    return content
+
+
+def test_formulas_of_an_older_workbook_that_saved_no_results_are_told() -> None:
+    document = read_cells(older_workbook_with_formulas(), "a.xls")
+    assert document.cells["kind"].to_list() == ["number", "formula", "formula"]
+    assert any("no formula has a saved result" in notice for notice in document.notices)
+
+
+def test_a_formula_that_gives_nothing_among_others_is_an_empty_cell() -> None:
+    document = read_cells(older_workbook_with_formulas(8.0), "a.xls")
+    assert document.cells.select("row", "text").rows() == [(1, "4"), (2, "8")]
+    assert any("count as empty cells" in notice for notice in document.notices)
+
+
+def test_a_number_nought_is_no_sign_of_saved_results() -> None:
+    document = read_cells(older_workbook_with_formulas(0.0), "a.xls")
+    assert document.cells.select("row", "kind").rows() == [
+        (1, "number"), (2, "number"), (3, "formula"),
+    ]  # fmt: skip
 
 
 def open_document(rows: str, styles: str = "") -> bytes:
