@@ -188,6 +188,8 @@ class Recognised:
     layout: str
     roles: pl.DataFrame
     notices: tuple[str, ...] = field(default=())
+    language: str | None = None
+    date_system: str | None = None
 
 
 @cache

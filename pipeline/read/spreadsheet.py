@@ -67,7 +67,8 @@ def _document(
         pictures = _pictures(package)
         what = f"its sheets hold {pictures} and no cell" if pictures else "no cell holds anything"
         raise FileRefused(file, f"{what}; ask for the results as figures in cells.")
-    return Document(cells, tuple(_notices(package, extents, cells)), reader)
+    system = "1904" if package.from_1904 else "1900"
+    return Document(cells, tuple(_notices(package, extents, cells)), reader, system)
 
 
 def _has_macros(package: Package) -> bool:

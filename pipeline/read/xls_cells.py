@@ -38,7 +38,8 @@ def read_xls(content: bytes, file: str) -> Document:
     cells = [cell for sheet in book.sheets() for cell in _sheet_cells(book, sheet, formulas)]
     if not cells:
         raise FileRefused(file, "no cell holds anything; ask for the results as figures in cells.")
-    return Document(frame_cells(cells), tuple(_notices(book, cells, empty, unsaved)), "xlrd")
+    notices = tuple(_notices(book, cells, empty, unsaved))
+    return Document(frame_cells(cells), notices, "xlrd", "1904" if book.datemode else "1900")
 
 
 def _refuse_other_containers(content: bytes, file: str) -> None:

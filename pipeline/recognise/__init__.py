@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import polars as pl
 
 from pipeline.errors import FileRefused
+from pipeline.languages import language_of
 from pipeline.readers import Readers
 from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_contradiction
 from pipeline.recognise.clues import gather_clues
@@ -70,6 +71,7 @@ def recognise(
         _layout_name(found.blocks),
         pl.concat(found.roles) if found.roles else pl.DataFrame(schema=ROLES),
         (*found.notices, *_unknown_stages(found.blocks, readers)),
+        language=language_of(cells["text"].unique()),
     )
 
 

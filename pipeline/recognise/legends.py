@@ -59,7 +59,9 @@ def _kind_meant(text: str, notations: Notations) -> str:
     """Read "below the LOD (0.3 ug/L)" or "not tested for this sample" by its first words."""
     plain = re.sub(r"\b(?:the|this|these)\s+|\s*[(\[].*|\.\s*$", "", text).strip(" \"'")
     plain = re.sub(r"\s+(?:for|in|on|by)\s+\S.*$", "", plain)
-    return notations.read(plain, ".").kind
+    kind = notations.read(plain, ".").kind
+    bare = re.sub(r",|\b(?:but|and)\b", " ", plain)
+    return kind if kind != "unknown" or bare == plain else notations.read(bare, ".").kind
 
 
 _ENTRIES = re.compile(r"\s*(?:[;\n|]|,\s+(?=\S{1,9}\s*[:=]))\s*")
@@ -79,6 +81,17 @@ _SIGNED = re.compile(r"(?P<token>\*{1,3}|†|‡|§|#)\s+(?P<meaning>\S.*)", re.
 # A number that no laboratory measures; a 1 or 2 before a sentence is the sign of a footnote.
 _PLACEHOLDER = re.compile(r"[-\u2212]\d+(?:[.,]\d+)?|0+(?:[.,]0+)?|9{2,}(?:[.,]9+)?")
 _LIMIT = re.compile(r"[(\[]\s*[<≤]?\s*(\d[^()\[\]]*)[)\]]")
+# Words of an explanation that goes with what the notation usually means.
+_OF_LIMITS = re.compile(
+    r"below|under|less|limit|límite|detect|détect|detekt|detet|rilev|rivel|nachweis|quantif|cuantif"
+    r"|trace|spur|inf[ée]rior|inf[ée]rieur|unter|bestimmungsgrenze|\b(?:lod|loq|ld|lq|mdl|rl)\b",
+    re.IGNORECASE,
+)
+_AGREES = {
+    "not_analysed": re.compile(r"\b(?:not?|non|nicht|não|without|sans|sin|ohne)\b", re.I),
+    "above_range": re.compile(r"range|calibra|kalibr|étalonn|calibr|over|above", re.I),
+    "rejected": re.compile(r"reject|invalid|rejet|rechaz|verworf|ungültig", re.I),
+}
 # What stands for each kind of notation when a legend gives another sign its meaning.
 _PRINTED = {
     "not_analysed": "not analysed",
@@ -117,7 +130,8 @@ _NUMERIC = re.compile(r"[-\u2212]?\d+(?:[.,]\d+)?")
 def _read_instead(usual: str, meant: str, meaning: str) -> str | None:
     """The text to read for a sign: empty where it means what is usual, null where nothing is said."""
     if meant not in _PRINTED:
-        known = usual in _PRINTED and not re.search(r"\d", meaning)
+        agrees = _AGREES.get(usual, _OF_LIMITS).search(meaning)
+        known = usual in _PRINTED and not agrees and not re.search(r"\d", meaning)
         return f"{LEGEND} {meaning}"[:80] if known else None
     if meant == usual:
         return ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.dates import date_table
+from pipeline.dates import DATE_KEYS, date_table
 from pipeline.names import Names
 from pipeline.tidy import TIDY
 from schemas.frames import GIVEN_VERSION
@@ -126,12 +126,12 @@ def _dose() -> list[pl.Expr]:
 def _with_unread(told: pl.DataFrame) -> pl.DataFrame:
     """Add for each printed date, as `..._unread`, whether it cannot be read."""
     for name in _DATES:
-        found = date_table(told.select(pl.col(name).alias("text"), "date_order"))
+        found = date_table(told.select(pl.col(name).alias("text"), *DATE_KEYS))
         bad = found.filter(pl.col("read") != "ok").select(
-            pl.col("text").alias(name), "date_order", pl.lit(True).alias(f"{name}_unread")
+            pl.col("text").alias(name), *DATE_KEYS, pl.lit(True).alias(f"{name}_unread")
         )
         told = told.join(
-            bad, on=[name, "date_order"], how="left", maintain_order="left", nulls_equal=True
+            bad, on=[name, *DATE_KEYS], how="left", maintain_order="left", nulls_equal=True
         )
     return told.with_columns(pl.col(f"{name}_unread").fill_null(False) for name in _DATES)
 

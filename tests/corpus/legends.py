@@ -209,3 +209,12 @@ def labels_that_look_like_a_legend() -> Case:
         "Analyst: nd", "U: expanded uncertainty (k=2)", "LOD: 0.2 µg/L", S1="nd | 3", S2="5 | 6"
     )
     return Case(content, expected(S1="[0,0.2] 3", S2="5 6"))
+
+
+@case
+def legends_that_only_explain_what_is_usual() -> Case:
+    content = told(
+        "trace = detected, not quantified; n.d. = none detected in the wine", "LOD 0.5; LOQ 1",
+        S1="trace | 3", S2="5 | n.d.",
+    )  # fmt: skip
+    return Case(content, expected(S1="[0.5,1] 3", S2="5 [0,0.5]"))
