@@ -14,6 +14,8 @@ import openpyxl
 import polars as pl
 import pytest
 import xlwt
+from hypothesis import given
+from hypothesis import strategies as st
 from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
 from openpyxl.comments import Comment
@@ -641,6 +643,27 @@ def test_text_files_are_parted_and_decoded(content: bytes, rows: list[list[str]]
     ] == rows
     assert cells["sheet"].unique().to_list() == ["batch 7"]
     assert cells["kind"].unique().to_list() == ["text"]
+
+
+CELL = st.text("ab1<.", min_size=1, max_size=6)
+
+
+@given(data=st.data())
+def test_a_text_aligned_by_spaces_gives_back_what_was_written(data: st.DataObject) -> None:
+    width = data.draw(st.integers(2, 4))
+    header = data.draw(st.lists(CELL, min_size=width, max_size=width))
+    line = st.tuples(CELL, CELL, *[st.one_of(CELL, st.just(""))] * (width - 2))
+    rows = [header, *data.draw(st.lists(line, min_size=1, max_size=4))]
+    right = data.draw(st.lists(st.booleans(), min_size=width, max_size=width))
+    gap = " " * data.draw(st.integers(2, 5))
+    wide = [max(len(row[n]) for row in rows) for n in range(width)]
+    text = "\n".join(
+        gap.join(c.rjust(w) if r else c.ljust(w) for c, w, r in zip(row, wide, right, strict=True))
+        for row in rows
+    )
+    cells = read_cells(text.encode(), "a.txt").cells
+    written = [(r, c, t) for r, row in enumerate(rows, 1) for c, t in enumerate(row, 1) if t]
+    assert cells.select("row", "col", "text").rows() == written
 
 
 # --- what is refused
