@@ -127,7 +127,7 @@ def _sort_other(
         if names.vocabulary.field_levels[read.field] == "report":
             found.report.setdefault(read.field, col)
         else:
-            _add_field(found, read.field, col)
+            _add_field(found, read.field, col, squash(read.text) in names.vocabulary.or_laboratorys)
             note_suffix(found, col, read)
     elif _says_nothing(header, found, col, spot, read):
         return {}
@@ -221,9 +221,16 @@ def _sub_says(sub: Heading) -> dict[str, str]:
     return said | ({"sub_unit": sub.unit} if sub.unit else {})
 
 
-def _add_field(found: Columns, name: str, col: int) -> None:
+def _add_field(found: Columns, name: str, col: int, or_laboratorys: bool) -> None:
+    """Take a column for a field, the first of two; "Batch" may be the laboratory's and gives way."""
     if name == "analyte":
         found.corner = found.corner or col
+    elif name in found.fields and name in found.weak and not or_laboratorys:
+        found.fields[name] = col
+        found.weak.remove(name)
+    elif name not in found.fields and or_laboratorys:
+        found.fields[name] = col
+        found.weak.add(name)
     elif name != "ignored":
         found.fields.setdefault(name, col)
 
