@@ -27,7 +27,14 @@ from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.legends import dash_meaning, legend_meanings
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
-from pipeline.recognise.roles import ROLES, named_by_lot, named_by_lots, sheet_roles, unread_numbers
+from pipeline.recognise.roles import (
+    ROLES,
+    named_by_lot,
+    named_by_lots,
+    sheet_roles,
+    unlabelled,
+    unread_numbers,
+)
 from pipeline.recognise.side_tables import SideTable, find_side_tables, without
 from pipeline.recognise.statements import (
     Statements,
@@ -141,6 +148,7 @@ def _take_sheet(
     found.notices += unread_numbers(grid, tables, said)
     found.notices += [notice for table in tables for notice in name_marks(table, readers)]
     found.notices += [n for table in tables if (n := named_by_lots(table))]
+    found.notices += [notice for table in tables for notice in unlabelled(table)]
     found.cover = found.cover or (None if tables else said)
 
 
