@@ -1,11 +1,11 @@
-"""Read printed dates; day and month are told apart by evidence inside the same file, or not at all."""
+"""Read printed dates; what the file itself does not decide about them stays undecided."""
 
 from __future__ import annotations
 
 import re
 import tomllib
 import unicodedata
-from datetime import date
+from datetime import date, timedelta
 from functools import cache
 from importlib.resources import files
 
@@ -18,6 +18,11 @@ _NAMED = re.compile(
     r"^(?:[^\W\d]+,?\s+)?(\d{1,2})(?:st|nd|rd|th|er|º|°|\.)?[\s/.-]*(?:de\s+)?"
     r"([^\W\d]+)\.?,?[\s/.-]*(?:de\s+)?(\d{4}|\d{2})(?:[T ].*)?$"
 )
+_SERIAL = re.compile(r"^(\d{5})(?:\.\d+)?$")
+# The day that the number 0 stands for, for days after February 1900.
+_EPOCHS = {"1900": date(1899, 12, 30), "1904": date(1904, 1, 1)}
+# What a printed date is read by, beside its text.
+DATE_KEYS = ("date_order", "date_system")
 _NAMED_FIRST = re.compile(r"^([^\W\d]+)\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4})$")
 
 
@@ -39,11 +44,10 @@ def _make(year: int, month: int, day: int) -> date | None:
         return None
 
 
-def date_order(texts: list[str]) -> str | None:
-    """Tell from a file's numeric dates whether the day or the month comes first.
+def orders_printed(texts: list[str]) -> set[str]:
+    """Tell which orders a file's numeric dates can only have: "day" first, "month" first, or both.
 
-    Dots between the parts count as day first (common practice, no source). Returns "day", "month",
-    or None when nothing tells or the dates contradict each other.
+    Dots between the parts count as day first (common practice, no source).
     """
     seen = set()
     for text in texts:
@@ -53,14 +57,35 @@ def date_order(texts: list[str]) -> str | None:
                 seen.add("day")
             if second > 12:
                 seen.add("month")
-    return next(iter(seen)) if len(seen) == 1 else None
+    return seen
 
 
-def read_date(text: str, order: str | None) -> tuple[date | None, str]:
-    """Read a printed date; the second value is "ok", "ambiguous" or "invalid"."""
+def is_serial(text: str) -> bool:
+    """Tell a number that may count days, as spreadsheets store dates, from any other text."""
+    return bool(_SERIAL.match(text.strip()))
+
+
+def read_serial(text: str, system: str) -> date | None:
+    """Read a number of days from "1900" or "1904"; null unless it falls in the years 2000 to 2099.
+
+    Source: ECMA-376 part 1, 18.17.4.1 (the date systems of 1900 and of 1904).
+    """
+    match = _SERIAL.match(text.strip())
+    day = _EPOCHS[system] + timedelta(days=int(match.group(1))) if match else None
+    return day if day and 2000 <= day.year <= 2099 else None
+
+
+def read_date(text: str, order: str | None, system: str | None = None) -> tuple[date | None, str]:
+    """Read a printed date; the second value is "ok", "ambiguous" or "invalid".
+
+    `order` tells whether the day or the month comes first, `system` what a number counts days from.
+    """
     printed = re.sub(r"\s+", " ", unicodedata.normalize("NFKC", text)).strip()
     if match := _ISO.match(printed) or _COMPACT.match(printed):
         made = _make(*(int(g) for g in match.groups()))
+    elif is_serial(printed):
+        made = read_serial(printed, system) if system else None
+        return made, "ok" if made else "ambiguous"
     elif match := _NUMERIC.match(printed):
         return _numeric(match, order)
     elif match := _NAMED_FIRST.match(printed):
@@ -90,13 +115,15 @@ def _numeric(match: re.Match[str], order: str | None) -> tuple[date | None, str]
 
 
 def date_table(printed: pl.DataFrame) -> pl.DataFrame:
-    """Tabulate each distinct (text, date_order) with its date and how it was read."""
+    """Tabulate each distinct (text, date_order, date_system) with its date and how it was read."""
     rows = []
-    for text, order in printed.select("text", "date_order").drop_nulls("text").unique().iter_rows():
-        rows.append((text, order, *read_date(text, order)))
+    keys = printed.select("text", *DATE_KEYS).drop_nulls("text").unique()
+    for text, order, system in keys.iter_rows():
+        rows.append((text, order, system, *read_date(text, order, system)))
     schema = {
         "text": pl.String(),
         "date_order": pl.String(),
+        "date_system": pl.String(),
         "date": pl.Date(),
         "read": pl.String(),
     }

@@ -10,14 +10,14 @@ import polars as pl
 
 from pipeline.addresses import column_letters
 from pipeline.censoring import decimal_mark
-from pipeline.dates import date_order
+from pipeline.date_evidence import DateEvidence, weigh_dates
 from pipeline.merges import name_merged
+from schemas.folding import notation_key
 from schemas.frames import READINGS, RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.layout import NUMBER_FIELDS, PLAIN_NUMBER, TYPED_THREE, Block, Recognised
 
 _VALUE = ["number", "date", "kind", "shown_wins", "hidden", "struck", "note", "raised"]
 _ATTACHED = ("unit", "lod", "loq", "limit", "uncertainty", "deviation", "qualifier")
-_DATES = ("sampled_on", "received_on", "analysed_on")
 TIDY: dict[str, pl.DataType] = {
     **READINGS,
     "spread": pl.String(),
@@ -30,6 +30,8 @@ TIDY: dict[str, pl.DataType] = {
     "merged_at": pl.String(),
     "told_analyte": pl.String(),
     "read_as": pl.String(),
+    "meant": pl.String(),
+    "date_system": pl.String(),
 }
 
 
@@ -39,9 +41,9 @@ def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str)
     Returns the READINGS columns and `spread` (what a ± inside a cell means by its heading),
     `other_unit` (a second unit printed for the same column), `merged_at` (the first cell of a merged
     range over several results), `version` (reported, corrected or raw by
-    its headings), `told_analyte` (which analyte a user's
-    layout says the printed name is) and `read_as` (the printed name less a mark of replicates).
-    All `raw_*` columns are text.
+    its headings), `told_analyte` (which analyte a user's layout says the printed name is), `read_as`
+    (the printed name less a mark of replicates), `meant` (what a legend says is to be read for a
+    sign) and `date_system` (what numbers count days from). All `raw_*` columns are text.
     """
     sheets = cells.partition_by("sheet", as_dict=True)
     frames = [_block(sheets[block.sheet,], block) for block in recognised.blocks]
@@ -49,17 +51,16 @@ def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str)
     missing = [
         pl.lit(None, dtype).alias(n) for n, dtype in TIDY.items() if n not in readings.columns
     ]
-    return (
-        readings.with_columns(missing)
-        .with_columns(
-            report_id=pl.lit(report_id),
-            file=pl.lit(file),
-            lab=pl.lit(recognised.facts.get("lab"), pl.String),
-            decimal_mark=pl.lit(_decimal_mark(readings), pl.String),
-            date_order=pl.lit(_date_order(readings, recognised), pl.String),
-        )
-        .select([pl.col(n).cast(dtype) for n, dtype in TIDY.items()])
-    )
+    whole = readings.with_columns(missing)
+    dates = date_evidence(whole, recognised)
+    return whole.with_columns(
+        report_id=pl.lit(report_id),
+        file=pl.lit(file),
+        lab=pl.lit(recognised.facts.get("lab"), pl.String),
+        decimal_mark=pl.lit(_decimal_mark(readings), pl.String),
+        date_order=pl.lit(dates.order, pl.String),
+        date_system=pl.lit(dates.system, pl.String),
+    ).select([pl.col(n).cast(dtype) for n, dtype in TIDY.items()])
 
 
 def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
@@ -101,7 +102,16 @@ def _block(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         (pl.lit(_has_rival(block)) | _said(joined, "state").is_not_null()).alias("rival_sample"),
         _told(joined, block),
         _said(joined, "read_as"),
+        _meant(joined, block).alias("meant"),
     )
+
+
+def _meant(joined: pl.DataFrame, block: Block) -> pl.Expr:
+    """Take what the report's own legend says that a whole cell stands for."""
+    texts = joined["raw_value"].drop_nulls().unique().to_list() if block.meanings else []
+    keys = {text: notation_key(text) for text in texts}
+    table = {t: block.meanings[key] for t, key in keys.items() if key in block.meanings}
+    return pl.col("raw_value").replace_strict(table, default=None, return_dtype=pl.String)
 
 
 def _other_unit(joined: pl.DataFrame) -> pl.Expr:
@@ -245,8 +255,7 @@ def _decimal_mark(readings: pl.DataFrame) -> str | None:
     return decimal_mark(texts)
 
 
-def _date_order(readings: pl.DataFrame, recognised: Recognised) -> str | None:
-    texts = [recognised.facts["reported_on"]] if "reported_on" in recognised.facts else []
-    for name in _DATES:
-        texts += readings[f"raw_{name}"].drop_nulls().unique().to_list()
-    return date_order(texts)
+def date_evidence(readings: pl.DataFrame, recognised: Recognised) -> DateEvidence:
+    """Weigh what the report says of its own dates, for its readings as tidied."""
+    issued, system = recognised.facts.get("reported_on"), recognised.date_system
+    return weigh_dates(readings, issued, recognised.language, system)

@@ -47,3 +47,11 @@ def fold_unit(text: str) -> str:
 def fold_notation(text: str) -> str:
     """Fold a notation for look-up: case, accents, spaces and dots go; `<`, `>` and `/` stay."""
     return re.sub(r"[\s.\u200b_-]+", "", fold_case(text))
+
+
+def notation_key(text: str) -> str:
+    """Fold a whole cell for look-up in a legend: numbers by their value, signs as they are."""
+    bare = text.strip().lstrip("'")
+    if re.fullmatch(r"[-\u2212]?\d+(?:[.,]\d+)?", bare):
+        return f"={float(bare.replace(chr(0x2212), '-').replace(',', '.'))}"
+    return fold_notation(bare) or bare

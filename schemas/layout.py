@@ -164,6 +164,7 @@ class Block:
     `columns`: one row per column of values: `column`, a `raw_*` column per field found there, and
     `<field>_at` with the column of a limit, unit or uncertainty that belongs to it.
     `fixed`: what the title, the notes or the sheet say for the whole table.
+    `meanings`: the text to read for a sign that a legend gives a meaning, by `notation_key`.
     """
 
     sheet: str
@@ -175,6 +176,7 @@ class Block:
     header_cell: str
     dash_means: str | None = None
     marks: tuple[Mark, ...] = ()
+    meanings: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -186,6 +188,8 @@ class Recognised:
     layout: str
     roles: pl.DataFrame
     notices: tuple[str, ...] = field(default=())
+    language: str | None = None
+    date_system: str | None = None
 
 
 @cache

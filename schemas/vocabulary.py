@@ -58,6 +58,7 @@ class Vocabulary:
     units: Mapping[str, Unit]
     fields: Mapping[str, str]
     field_phrases: frozenset[str]
+    or_laboratorys: frozenset[str]
     field_levels: Mapping[str, str]
     date_fields: frozenset[str]
     notations: Mapping[str, str]
@@ -172,6 +173,7 @@ def _headings(fields: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
     return {
         "fields": {squash(s): f["name"] for f in fields for s in f["spellings"]},
         "field_phrases": frozenset(squash_words(s) for f in fields for s in f["spellings"]),
+        "or_laboratorys": frozenset(squash(s) for f in fields for s in f.get("or_laboratorys", ())),
         "field_levels": {f["name"]: f["level"] for f in fields},
         "date_fields": frozenset(f["name"] for f in fields if f.get("kind") == "date"),
     }

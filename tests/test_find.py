@@ -122,6 +122,27 @@ def test_a_bomb_among_reports_is_refused_alone(tmp_path: Path) -> None:
     ]  # fmt: skip
 
 
+def test_attachments_without_a_name_or_of_one_name_are_all_found(tmp_path: Path) -> None:
+    post = EmailMessage()
+    post.set_content("See the reports.")
+    for content in (TABLE, TABLE + b"S9,9\n"):
+        post.add_attachment(content, maintype="text", subtype="csv", filename="a.csv")
+    post.add_attachment(TABLE, maintype="application", subtype="octet-stream")
+    (tmp_path / "post.eml").write_bytes(post.as_bytes())
+    found = find([tmp_path])
+    names = [source.file for source in found.sources]
+    assert names == ["post.eml!a.csv", "post.eml!a (2).csv", "post.eml!attachment 4"]
+    assert [len(s.read_bytes()) for s in found.sources] == [len(TABLE), len(TABLE) + 5, len(TABLE)]
+
+
+def test_an_archive_too_deep_is_named(tmp_path: Path) -> None:
+    deep = zipped(**{"in.zip": zipped(**{"a.csv": TABLE})})
+    (tmp_path / "post.zip").write_bytes(zipped(**{"out.zip": deep}))
+    (refusal,) = find([tmp_path]).refused
+    assert refusal.file == "post.zip!out.zip!in.zip"
+    assert "unpack it first" in refusal.message
+
+
 def test_the_store_is_no_report(tmp_path: Path) -> None:
     for name in ("lab.duckdb", "lab.duckdb.wal", "other.duckdb"):
         (tmp_path / name).write_bytes(b"x")

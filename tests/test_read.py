@@ -3,6 +3,7 @@
 import datetime as dt
 import io
 import re
+import struct
 import time
 import zipfile
 from collections.abc import Callable
@@ -13,6 +14,8 @@ import openpyxl
 import polars as pl
 import pytest
 import xlwt
+from hypothesis import given
+from hypothesis import strategies as st
 from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
 from openpyxl.comments import Comment
@@ -467,6 +470,42 @@ def test_an_older_workbook_shows_formats_errors_and_what_is_hidden() -> None:
     assert cells["raised"][6] == "1"
 
 
+EMPTY_RESULT = bytes([3, 0, 0, 0, 0, 0, 0xFF, 0xFF])  # [MS-XLS] 2.5.133: an empty text
+
+
+def older_workbook_with_formulas(*results: float) -> bytes:
+    """Formulas in A2 and A3 without results; `results` are put in their places, in order."""
+    workbook = xlwt.Workbook()
+    sheet = workbook.add_sheet("A")
+    sheet.write(0, 0, 4.0)
+    sheet.write(1, 0, xlwt.Formula("A1*2"))
+    sheet.write(2, 0, xlwt.Formula('IF(A1>9,A1,"")'))
+    content = saved(workbook)
+    assert content.count(EMPTY_RESULT) == 2
+    for result in results:
+        content = content.replace(EMPTY_RESULT, struct.pack("<d", result), 1)
+    return content
+
+
+def test_formulas_of_an_older_workbook_that_saved_no_results_are_told() -> None:
+    document = read_cells(older_workbook_with_formulas(), "a.xls")
+    assert document.cells["kind"].to_list() == ["number", "formula", "formula"]
+    assert any("no formula has a saved result" in notice for notice in document.notices)
+
+
+def test_a_formula_that_gives_nothing_among_others_is_an_empty_cell() -> None:
+    document = read_cells(older_workbook_with_formulas(8.0), "a.xls")
+    assert document.cells.select("row", "text").rows() == [(1, "4"), (2, "8")]
+    assert any("count as empty cells" in notice for notice in document.notices)
+
+
+def test_a_number_nought_is_no_sign_of_saved_results() -> None:
+    document = read_cells(older_workbook_with_formulas(0.0), "a.xls")
+    assert document.cells.select("row", "kind").rows() == [
+        (1, "number"), (2, "number"), (3, "formula"),
+    ]  # fmt: skip
+
+
 def open_document(rows: str, styles: str = "") -> bytes:
     ns = "urn:oasis:names:tc:opendocument:xmlns:"
     names = "".join(f' xmlns:{n}="{ns}{n}:1.0"' for n in ("office", "table", "text", "style"))
@@ -606,6 +645,27 @@ def test_text_files_are_parted_and_decoded(content: bytes, rows: list[list[str]]
     assert cells["kind"].unique().to_list() == ["text"]
 
 
+CELL = st.text("ab1<.", min_size=1, max_size=6)
+
+
+@given(data=st.data())
+def test_a_text_aligned_by_spaces_gives_back_what_was_written(data: st.DataObject) -> None:
+    width = data.draw(st.integers(2, 4))
+    header = data.draw(st.lists(CELL, min_size=width, max_size=width))
+    line = st.tuples(CELL, CELL, *[st.one_of(CELL, st.just(""))] * (width - 2))
+    rows = [header, *data.draw(st.lists(line, min_size=1, max_size=4))]
+    right = data.draw(st.lists(st.booleans(), min_size=width, max_size=width))
+    gap = " " * data.draw(st.integers(2, 5))
+    wide = [max(len(row[n]) for row in rows) for n in range(width)]
+    text = "\n".join(
+        gap.join(c.rjust(w) if r else c.ljust(w) for c, w, r in zip(row, wide, right, strict=True))
+        for row in rows
+    )
+    cells = read_cells(text.encode(), "a.txt").cells
+    written = [(r, c, t) for r, row in enumerate(rows, 1) for c, t in enumerate(row, 1) if t]
+    assert cells.select("row", "col", "text").rows() == written
+
+
 # --- what is refused
 
 
@@ -655,6 +715,26 @@ def charts_only() -> bytes:
     return saved(workbook)
 
 
+def with_macros(content: bytes) -> bytes:
+    """Add a part of macros to a workbook."""
+    buffer = io.BytesIO(content)
+    with zipfile.ZipFile(buffer, "a") as archive:
+        archive.writestr("xl/vbaProject.bin", b"\xd0\xcf\x11\xe0")
+    return buffer.getvalue()
+
+
+def macro_sheet_only() -> bytes:
+    kind = (b"relationships/worksheet", b"relationships/xlMacrosheet")
+    return changed(saved(openpyxl.Workbook()), lambda _, part: part.replace(*kind))
+
+
+PAGE = "<style>td {}</style><table><tr><td>1</td></tr></table>"
+SPREADSHEET_2003 = (
+    '<?xml version="1.0"?><Workbook xmlns="urn:schemas-microsoft-com:office:spreadsheet">'
+    "</Workbook>"
+)
+
+
 def archive_of(**parts: str) -> bytes:
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w") as archive:
@@ -700,7 +780,26 @@ HOSTILE: dict[str, tuple[Callable[[], bytes], str]] = {
     ),
     "open quote": (lambda: b'a,b\n1,"2\n3,4\n', "quotation mark"),
     "web page": (lambda: b"<html><table><tr><td>1</td></tr></table></html>", "web page"),
+    "page of a style": (lambda: PAGE.encode(), "web page"),
+    "page in UTF-16": (lambda: PAGE.encode("utf-16"), "open it in a spreadsheet"),
+    "page in an archive": (
+        lambda: b"MIME-Version: 1.0\nContent-Type: multipart/related\n\n<table></table>", "web page",
+    ),
+    "spreadsheet of 2003": (lambda: SPREADSHEET_2003.encode("utf-16"), "spreadsheets of 2003"),
     "document": (lambda: b"%PDF-1.7 ...", "PDF"),
+    "document behind an empty line": (lambda: b"\r\n%PDF-1.7 ...", "PDF"),
+    "presentation": (
+        lambda: archive_of(**{"[Content_Types].xml": "", "ppt/presentation.xml": ""}),
+        "presentation",
+    ),
+    "byte order mark": (lambda: b"\xef\xbb\xbf", "empty"),
+    "macro sheet": (macro_sheet_only, "macros are never run"),
+    "macros and blank sheets": (
+        lambda: with_macros(saved(openpyxl.Workbook())), "macros are never run",
+    ),
+    "mail of a program": (
+        lambda: OLE + "__properties_version1.0".encode("utf-16-le") + bytes(600), ".eml",
+    ),
     "image": (lambda: b"\x89PNG\r\n\x1a\n....", "image"),
     "rubbish": (lambda: bytes(range(256)) * 20, "not a table"),
     "locked": (lambda: OLE + "EncryptedPackage".encode("utf-16-le") * 2, "password"),

@@ -185,6 +185,8 @@ class Notations:
         if units:
             rest = self.names.without_units(rest)
         rest = rest.strip(" ;,")
+        if rest == "." and digits.isdecimal():
+            rest = ""
         return self._trailing(
             Notation(kind, number, uncertainty=spread, cell_unit=units[0] if units else None), rest
         )

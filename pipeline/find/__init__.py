@@ -175,6 +175,9 @@ def _members(
             continue
         if inner_ending in HOLDERS and depth == 0:
             yield from _nested(name, read, file)
+        elif inner_ending in HOLDERS:
+            deep = FileRefused(f"{file}!{name}", "it lies too deep in archives; unpack it first.")
+            yield name, partial(_raise, deep)
         elif inner_ending in TABLES or not inner_ending:
             yield name, read
         else:

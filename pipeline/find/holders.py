@@ -4,7 +4,9 @@ import email
 import email.policy
 import io
 import zipfile
+from collections import Counter
 from collections.abc import Callable, Iterator
+from email.message import Message
 from functools import partial
 from pathlib import PurePosixPath
 
@@ -71,13 +73,27 @@ def _extract(archive: zipfile.ZipFile, member: zipfile.ZipInfo, file: str) -> by
 
 
 def attachments(content: bytes, file: str) -> Iterator[Part]:
-    """Give name and reader of each attachment of an e-mail."""
+    """Give name and reader of each attachment of an e-mail; one without a name is numbered."""
     try:
         message = email.message_from_bytes(content, policy=email.policy.default)
         parts = [part for part in message.walk() if not part.is_multipart()]
-        found = [(part.get_filename(), part.get_payload(decode=True)) for part in parts]
+        found = [
+            (part.get_filename() or _numbered(part, number), part.get_payload(decode=True))
+            for number, part in enumerate(parts, 1)
+        ]
     except Exception:
         raise FileRefused(file, "the e-mail is damaged; save its attachment instead.") from None
+    seen = Counter[str]()
     for name, body in found:
         if name and isinstance(body, bytes):
-            yield PurePosixPath(name.replace("\\", "/")).name, partial(bytes, body)
+            path = PurePosixPath(name.replace("\\", "/"))
+            seen[path.name] += 1
+            twice = f" ({seen[path.name]})" if seen[path.name] > 1 else ""
+            yield f"{path.stem}{twice}{path.suffix}", partial(bytes, body)
+
+
+def _numbered(part: Message, number: int) -> str | None:
+    """Name a part that the sender attached without a name."""
+    attached = part.get_content_disposition() == "attachment"
+    table = part.get_content_subtype() in {"octet-stream", "csv", "zip"}
+    return f"attachment {number}" if attached or table else None

@@ -21,7 +21,7 @@ from typing import Any
 import polars as pl
 
 from pipeline.analyses import analyse
-from pipeline.dates import read_date
+from pipeline.dates import DATE_KEYS, read_date
 from pipeline.derive import derive_all
 from pipeline.errors import FileRefused
 from pipeline.find import Source
@@ -37,7 +37,7 @@ from pipeline.review.context import keep_context
 from pipeline.settings import Settings, deciding_key, judging_key
 from pipeline.store import Store, pack
 from pipeline.suspect import suspect
-from pipeline.tidy import tidy
+from pipeline.tidy import date_evidence, tidy
 from pipeline.uncertainty import gather_record
 from pipeline.validate import Judged, validate
 from pipeline.withheld import name_suspects, name_withheld
@@ -132,11 +132,13 @@ def draft(source: Source, workplace: Workplace) -> Draft | Register | FileRefuse
             return _register(document.cells, source.file, readers)
         layouts = workplace.settings.own_layouts
         found = recognise(document.cells, source.file, readers, layouts)
-        recognised = assume_lab(found, workplace.lab)
+        counted = replace(found, date_system=document.date_system)
+        recognised = assume_lab(counted, workplace.lab)
         readings = tidy(document.cells, recognised, report_id(source), source.file)
     except FileRefused as refusal:
         return refusal
-    notices = (*document.notices, *recognised.notices)
+    dates = date_evidence(readings, recognised)
+    notices = (*document.notices, *recognised.notices, *dates.notices)
     return Draft(source, recognised, readings, notices, document.cells)
 
 
@@ -230,5 +232,9 @@ def assume_lab(recognised: Recognised, lab: str | None) -> Recognised:
 
 
 def _reported_on(printed: str | None, readings: pl.DataFrame) -> date | None:
-    order = readings["date_order"].first() if readings.height else None
-    return read_date(printed, str(order) if order else None)[0] if printed else None
+    if printed is None:
+        return None
+    order, system = (
+        readings.select(pl.col(DATE_KEYS).first()).row(0) if readings.height else (None, None)
+    )
+    return read_date(printed, order, system)[0]

@@ -26,13 +26,17 @@ def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
     """Add number (as printed unit), notation and the cell's own limit, unit and uncertainty.
 
     A typed number counts at full precision unless its format shows something else; then the shown
-    text is read. A lone dash means what the report's legend says, else nothing is decided.
+    text is read. A lone dash or another sign means what the report's legend says; a dash without
+    one is not decided.
     """
     typed = _typed()
-    table = notation_table(readings.filter(~typed), notations)
-    keys = ["raw_value", "decimal_mark"]
+    read_as = readings.with_columns(read_as=pl.coalesce("meant", "raw_value"))
+    texts = read_as.filter(~typed).select(pl.col("read_as").alias("raw_value"), "decimal_mark")
+    table = notation_table(texts, notations).rename({"raw_value": "read_as"})
+    keys = ["read_as", "decimal_mark"]
     return (
-        readings.join(table, on=keys, how="left", maintain_order="left", nulls_equal=True)
+        read_as.join(table, on=keys, how="left", maintain_order="left", nulls_equal=True)
+        .drop("read_as")
         .with_columns(
             notation=pl.when(typed)
             .then(pl.lit("number"))
@@ -57,9 +61,11 @@ def _doubt(read: pl.DataFrame) -> pl.DataFrame:
     unused = pl.col("notation").is_in(["blank", "not_analysed"])
     legend = pl.col("doubt").str.contains(LEGEND, literal=True) & (unused | unused.is_null())
     doubted = (pl.col("doubt").is_not_null() & number) | legend.fill_null(False)
+    unclear = pl.col("meant").str.starts_with(LEGEND).fill_null(False)
+    why = pl.when(doubted).then("doubt").when(unclear).then("meant").otherwise("why")
     return read.with_columns(
-        notation=pl.when(doubted).then(pl.lit("ambiguous")).otherwise("notation"),
-        why=pl.when(doubted).then("doubt").otherwise("why"),
+        notation=pl.when(doubted | unclear).then(pl.lit("ambiguous")).otherwise("notation"),
+        why=why,
     )
 
 
@@ -89,7 +95,8 @@ def _doubt_merged(read: pl.DataFrame) -> pl.DataFrame:
 
 
 def _typed() -> pl.Expr:
-    return (pl.col("kind") == "number").fill_null(False) & ~pl.col("shown_wins").fill_null(False)
+    shown = pl.col("shown_wins").fill_null(False) | pl.col("meant").is_not_null()
+    return (pl.col("kind") == "number").fill_null(False) & ~shown
 
 
 def _heed_remarks(read: pl.DataFrame, notations: Notations) -> pl.DataFrame:

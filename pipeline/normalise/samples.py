@@ -6,7 +6,7 @@ import re
 
 import polars as pl
 
-from pipeline.dates import date_table
+from pipeline.dates import DATE_KEYS, date_table
 from pipeline.doses import PER_HECTOLITRE
 from pipeline.normalise.name_parts import part_names, settle_form
 from pipeline.normalise.quality_control import name_quality_control
@@ -216,13 +216,13 @@ def _read_dates(readings: pl.DataFrame) -> pl.DataFrame:
     """
     dated = readings
     for name in _DATES:
-        texts = dated.select(pl.col(f"raw_{name}").alias("text"), "date_order")
+        texts = dated.select(pl.col(f"raw_{name}").alias("text"), *DATE_KEYS)
         table = date_table(texts).rename(
             {"text": f"raw_{name}", "date": name, "read": f"{name}_read"}
         )
         dated = dated.join(
             table,
-            on=[f"raw_{name}", "date_order"],
+            on=[f"raw_{name}", *DATE_KEYS],
             how="left",
             maintain_order="left",
             nulls_equal=True,

@@ -61,12 +61,15 @@ def _decide_matrix(readings: pl.DataFrame) -> pl.DataFrame:
     per_mass = pl.col("unit_kind").is_in(["mass per mass", "amount per mass"])
     told = pl.col("matrix")
     unprinted = told.is_null() & pl.col("raw_matrix").is_null()
-    wine = (told == "wine") | (unprinted & per_volume)
+    basis = pl.when(unprinted & (pl.col("unit_kind") == "ratio")).then(_basis_of_samples())
+    wine = (told == "wine") | (unprinted & per_volume) | (basis == "wine")
     why = told_by_others(unprinted & per_mass, unprinted & per_volume)
-    return readings.with_columns(matrix_printed=told, basis_why=why).with_columns(
+    return readings.with_columns(
+        matrix_printed=told, basis_why=why, beside_samples=basis.is_not_null()
+    ).with_columns(
         matrix=pl.when(pl.col("basis_why").is_not_null())
         .then(None)
-        .when(unprinted & per_mass)
+        .when((unprinted & per_mass) | (basis == "grape"))
         .then(pl.lit("grape"))
         .when(wine & pl.col("variety_matrix").is_not_null())
         .then(pl.col("variety_matrix"))
@@ -74,6 +77,21 @@ def _decide_matrix(readings: pl.DataFrame) -> pl.DataFrame:
         .then(pl.lit("wine"))
         .otherwise(told),
     )
+
+
+def _basis_of_samples() -> pl.Expr:
+    """What quality control was measured beside: wine where every sample is a liquid, or grape.
+
+    Null for samples, and where a sample of the report names no matrix or they are of both kinds.
+    """
+    control, grape = pl.col("qc_kind").is_not_null(), pl.col("matrix") == "grape"
+    samples = ~control
+    named = (pl.col("matrix").is_not_null() | control).all() & samples.any()
+    only = {
+        k: (m | control).all().over("report_id") for k, m in (("grape", grape), ("wine", ~grape))
+    }
+    told = pl.when(only["grape"]).then(pl.lit("grape")).when(only["wine"]).then(pl.lit("wine"))
+    return pl.when(control & named.over("report_id")).then(told)
 
 
 def _densities(settings: Settings) -> pl.DataFrame:
@@ -119,7 +137,7 @@ def _problem() -> pl.Expr:
         .when(pl.col("matrix").is_null())
         .then(pl.lit(False))
         .when(kind == "ratio")
-        .then(pl.col("matrix_printed").is_not_null())
+        .then(pl.col("matrix_printed").is_not_null() | pl.col("beside_samples"))
         .when(_is_grape())
         .then(kind.is_in(["mass per mass", "amount per mass"]))
         .otherwise(

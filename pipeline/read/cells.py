@@ -20,11 +20,15 @@ LOCAL_DATES = {"mm-dd-yy": "yyyy-mm-dd", "m/d/yy h:mm": "yyyy-mm-dd hh:mm"}
 
 @dataclass(frozen=True)
 class Document:
-    """What was read of one file: its cells, what a person must be told, and the reader's name."""
+    """What was read of one file: its cells, what a person must be told, and the reader's name.
+
+    `date_system` is the year its days are counted from, "1900" or "1904"; null in a text file.
+    """
 
     cells: pl.DataFrame
     notices: tuple[str, ...]
     reader: str
+    date_system: str | None = None
 
 
 class Shown(NamedTuple):

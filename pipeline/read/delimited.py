@@ -1,4 +1,4 @@
-"""Read text files with separators; every cell is text, no type is ever guessed."""
+"""Read text files with separators, or aligned by spaces; every cell is text, no type is ever guessed."""
 
 import csv
 import io
@@ -8,10 +8,13 @@ from pathlib import PurePosixPath
 
 from pipeline.errors import FileRefused
 from pipeline.read.cells import Cell, Document, frame_cells
+from pipeline.read.fixed_width import split_fixed_width
 
 NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 SAMPLE_LINES = 200
-TOLD = re.compile(r"sep=([,;\t|])\r?\n", re.IGNORECASE)  # a first line some programs write
+TOLD = re.compile(
+    r"\"?sep=([,;\t|])\"?[,;\t| ]*\r?\n", re.IGNORECASE
+)  # a first line some programs write
 MAX_CELL = 1_000_000
 MAX_CELLS = 20_000_000
 
@@ -21,11 +24,12 @@ def read_delimited(content: bytes, file: str) -> Document:
     text, encoding = decode(content, file)
     if told := TOLD.match(text):
         text = text[told.end() :]
-    separator = told[1] if told else find_separator(text)
+    aligned = None if told else split_fixed_width(text, file)
+    separator = " " if aligned else told[1] if told else find_separator(text)
     stem = PurePosixPath(file.rsplit("!", 1)[-1]).stem
     cells = [
         Cell(stem, row, col, shown, None, None, "text")
-        for row, fields in enumerate(_rows(text, separator, file), start=1)
+        for row, fields in enumerate(aligned or _rows(text, separator, file), start=1)
         for col, field in enumerate(fields, start=1)
         if (shown := field.strip())
     ]
@@ -34,7 +38,9 @@ def read_delimited(content: bytes, file: str) -> Document:
     notices = []
     if encoding != "utf-8":
         notices.append(f"the text is encoded as {encoding}.")
-    if separator != ",":
+    if aligned:
+        notices.append("the columns are aligned by spaces; every line keeps to them.")
+    elif separator != ",":
         notices.append(f"the cells are parted by {NAMES[separator]}.")
     return Document(frame_cells(cells), tuple(notices), "csv")
 

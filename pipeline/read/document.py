@@ -47,6 +47,8 @@ def _read_zip(content: bytes, file: str) -> Document:
         return _read_open_document(archive, content, file)
     if any(name.startswith("word/") for name in names):
         raise FileRefused(file, "this is a text document, not a table; save its table as .xlsx.")
+    if any(name.startswith("ppt/") for name in names):
+        raise FileRefused(file, "this is a presentation, not a table; ask for the report itself.")
     if "[Content_Types].xml" in names or "_rels/.rels" in names:
         return read_workbook(content, file)
     raise FileRefused(file, "this archive holds no workbook; unpack it or save it as .xlsx.")

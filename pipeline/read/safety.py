@@ -29,7 +29,12 @@ SIGNS: tuple[tuple[bytes, str], ...] = (
     (b"SQLite format 3", "a database"),
     (b"PAR1", "a Parquet file"),
 )
-MARKUP = re.compile(rb"\s*<(?:\?xml|!--|!doctype|html|head|body|table|meta)", re.IGNORECASE)
+MARKUP = re.compile(
+    rb"\s*<(?:\?xml|!--|!doctype|(?:html|head|body|table|meta|style|font|div|center|title)[\s>])",
+    re.IGNORECASE,
+)
+MARKED_UP = {"a web page", "an XML document of the spreadsheets of 2003"}
+MAIL = re.compile(rb"(?:[\w-]+:[^\n]*\n(?:[ \t][^\n]*\n)*)*?MIME-Version:", re.IGNORECASE)
 
 
 def sniff(content: bytes) -> str:
@@ -37,22 +42,36 @@ def sniff(content: bytes) -> str:
     for sign, name in SIGNS:
         if content.startswith(sign):
             return name
-    head = content[:4096].removeprefix(b"\xef\xbb\xbf")
+    head = _plain(content[:4096])
+    if head.lstrip().startswith(b"%PDF"):
+        return "a PDF document"
+    if MAIL.match(head):
+        return "an e-mail or a web page with its pictures"
     if MARKUP.match(head):
-        start = content[:65536].lower()
+        start = _plain(content[:65536]).lower()
         if b"schemas-microsoft-com:office:spreadsheet" in start:
             return "an XML document of the spreadsheets of 2003"
         return "a web page" if b"<html" in start or b"<table" in start else "an XML document"
     return "text"
 
 
+def _plain(head: bytes) -> bytes:
+    """The first bytes without a byte order mark; of UTF-16 the letters alone."""
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")) or head[:2] in {b"<\0", b"\0<"}:
+        return head.replace(b"\0", b"").lstrip(b"\xff\xfe")
+    return head.removeprefix(b"\xef\xbb\xbf")
+
+
 def refuse_unless_table(content: bytes, file: str) -> str:
     """Return `zip`, `ole` or `text`, or refuse what is empty or plainly something else."""
-    if not content.strip(b"\x00\t\r\n "):
+    if not content.strip(b"\x00\t\r\n ") or content in {b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff"}:
         raise FileRefused(file, "the file is empty; ask for it again.")
     what = sniff(content)
     if what not in {"zip", "ole", "text"}:
-        raise FileRefused(file, f"this is {what}, not a table; save it as .xlsx or .csv first.")
+        opened = "open it in a spreadsheet and " if what in MARKED_UP else ""
+        raise FileRefused(
+            file, f"this is {what}, not a table; {opened}save it as .xlsx or .csv first."
+        )
     return what
 
 

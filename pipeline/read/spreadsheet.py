@@ -11,6 +11,11 @@ from pipeline.read.inspect_sheets import Extent, check_sheet, has_formulas, is_p
 from pipeline.read.openpyxl_cells import read_package_with_openpyxl
 from pipeline.read.package import Package, open_package
 
+MACROS_ONLY = (
+    "it holds macros only and no cells, and macros are never run; ask for a workbook that holds the "
+    "figures, saved as .xlsx."
+)
+
 
 def read_workbook(content: bytes, file: str) -> Document:
     """Read an .xlsx or .xlsm workbook: the fast reader for plain ones, else the complete one."""
@@ -48,8 +53,8 @@ def _checked(content: bytes, file: str) -> tuple[Package, dict[str, Extent]]:
 def _without_cells(package: Package) -> str:
     if any(sheet.kind == "chartsheet" for sheet in package.sheets):
         return "it holds charts only and no cells; ask for the workbook with the figures."
-    if any("acro" in sheet.kind for sheet in package.sheets):
-        return "it holds macros only and no cells; ask for the workbook with the figures."
+    if any("acro" in sheet.kind for sheet in package.sheets) or _has_macros(package):
+        return MACROS_ONLY
     return "it holds no sheet; ask for the file again."
 
 
@@ -57,10 +62,17 @@ def _document(
     package: Package, extents: dict[str, Extent], cells: pl.DataFrame, reader: str, file: str
 ) -> Document:
     if cells.is_empty():
+        if _has_macros(package):
+            raise FileRefused(file, MACROS_ONLY)
         pictures = _pictures(package)
         what = f"its sheets hold {pictures} and no cell" if pictures else "no cell holds anything"
         raise FileRefused(file, f"{what}; ask for the results as figures in cells.")
-    return Document(cells, tuple(_notices(package, extents, cells)), reader)
+    system = "1904" if package.from_1904 else "1900"
+    return Document(cells, tuple(_notices(package, extents, cells)), reader, system)
+
+
+def _has_macros(package: Package) -> bool:
+    return any("vbaproject" in name.lower() for name in package.names)
 
 
 def _pictures(package: Package) -> str:
@@ -87,7 +99,7 @@ def _notices(package: Package, extents: dict[str, Extent], cells: pl.DataFrame) 
         yield "conditional formats may change how its numbers look; they were not applied."
     if package.from_1904:
         yield "dates are counted from 1904 in this workbook; they were read so."
-    if any("vbaproject" in name.lower() for name in package.names):
+    if _has_macros(package):
         yield "the workbook holds macros; they were not run."
     if any(name.startswith("xl/media/") for name in package.names):
         yield "images were not read."

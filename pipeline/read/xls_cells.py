@@ -17,8 +17,10 @@ from pipeline.read.cells import (
     show_number,
 )
 from pipeline.read.number_formats import render_text
+from pipeline.read.xls_formulas import Place, empty_formulas
 
 OFFSET_1904 = 1462
+UNSAVED = Shown("=\u2026", kind="formula")
 _POSITIONS = {1: "high", 2: "low"}
 LOCAL_DATE_KEYS = {14: "mm-dd-yy", 22: "m/d/yy h:mm"}
 
@@ -31,10 +33,13 @@ def read_xls(content: bytes, file: str) -> Document:
     """Read a workbook of the older binary form, or refuse what else its container may hold."""
     _refuse_other_containers(content, file)
     book = _open(content, file)
-    cells = [cell for sheet in book.sheets() for cell in _sheet_cells(book, sheet)]
+    empty, unsaved = empty_formulas(content)
+    formulas = empty if unsaved else frozenset()
+    cells = [cell for sheet in book.sheets() for cell in _sheet_cells(book, sheet, formulas)]
     if not cells:
         raise FileRefused(file, "no cell holds anything; ask for the results as figures in cells.")
-    return Document(frame_cells(cells), tuple(_notices(book, cells)), "xlrd")
+    notices = tuple(_notices(book, cells, empty, unsaved))
+    return Document(frame_cells(cells), notices, "xlrd", "1904" if book.datemode else "1900")
 
 
 def _refuse_other_containers(content: bytes, file: str) -> None:
@@ -42,11 +47,22 @@ def _refuse_other_containers(content: bytes, file: str) -> None:
         raise FileRefused(file, "it is protected by a password; save a copy without one.")
     if _in_utf16("Workbook") in content or _in_utf16("Book") in content:
         return
-    if _in_utf16("WordDocument") in content:
-        raise FileRefused(file, "this is a text document, not a table; save its table as .xlsx.")
+    for sign, sentence in _OTHERS.items():
+        if _in_utf16(sign) in content:
+            raise FileRefused(file, sentence)
     raise FileRefused(
         file, "it is cut off or holds no workbook; fetch the file again from where it came."
     )
+
+
+_OTHERS = {
+    "WordDocument": "this is a text document, not a table; save its table as .xlsx.",
+    "PowerPoint Document": "this is a presentation, not a table; ask for the report itself.",
+    "__properties_version1.0": (
+        "this is an e-mail as a mail program keeps it (.msg); save its attachment, or save the "
+        "e-mail as .eml."
+    ),
+}
 
 
 def _open(content: bytes, file: str) -> Any:
@@ -59,12 +75,14 @@ def _open(content: bytes, file: str) -> Any:
     except Exception as error:
         if "encrypt" in str(error).lower() or "password" in str(error).lower():
             message = "it is protected by a password; save a copy without one."
+        elif _in_utf16("__properties_version1.0") in content:
+            message = _OTHERS["__properties_version1.0"]
         else:
             message = "it is cut off or damaged; fetch the file again, best as .xlsx."
         raise FileRefused(file, message) from None
 
 
-def _sheet_cells(book: Any, sheet: Any) -> Iterator[Cell]:
+def _sheet_cells(book: Any, sheet: Any, formulas: frozenset[Place]) -> Iterator[Cell]:
     offset = OFFSET_1904 if book.datemode else 0
     rows = {row for row, info in sheet.rowinfo_map.items() if info.hidden}
     cols = {col for col, info in sheet.colinfo_map.items() if info.hidden or info.width == 0}
@@ -75,7 +93,8 @@ def _sheet_cells(book: Any, sheet: Any) -> Iterator[Cell]:
     for row in range(sheet.nrows):
         for col, cell in enumerate(sheet.row(row)):
             look = book.xf_list[cell.xf_index]
-            shown = _show(book, cell, look, offset)
+            uncalculated = (row, col) in formulas and cell.value == ""
+            shown = UNSAVED if uncalculated else _show(book, cell, look, offset)
             if shown is None or (row, col) in covered:
                 continue
             text, raised, crossed = _split_runs(book, sheet, row, col, shown.text)
@@ -143,8 +162,14 @@ def _split_runs(
     return *part_runs(parts), struck
 
 
-def _notices(book: Any, cells: list[Cell]) -> Iterator[str]:
-    yield "formulas stored without a result cannot be told in .xls; save it as .xlsx to see them."
+def _notices(book: Any, cells: list[Cell], empty: frozenset[Place], unsaved: bool) -> Iterator[str]:
+    if unsaved:
+        yield "no formula has a saved result; open it in a spreadsheet, save it and load it again."
+    elif empty:
+        yield (
+            f"formulas without a result ({len(empty)}) count as empty cells, since others of the "
+            "workbook have results; save it as .xlsx to be sure."
+        )
     for sheet in book.sheets():
         if sheet.visibility:
             yield f'sheet "{sheet.name}" is hidden; what it holds is held back.'

@@ -8,11 +8,12 @@ result per line. A sheet that two readings fit is refused, naming both cells.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import polars as pl
 
 from pipeline.errors import FileRefused
+from pipeline.languages import language_of
 from pipeline.readers import Readers
 from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_contradiction
 from pipeline.recognise.clues import gather_clues
@@ -24,10 +25,17 @@ from pipeline.recognise.first_lines import first_line_notice
 from pipeline.recognise.footnotes import heed_footnotes
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
-from pipeline.recognise.legends import dash_meaning
+from pipeline.recognise.legends import dash_meaning, legend_meanings
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
-from pipeline.recognise.roles import ROLES, named_by_lot, named_by_lots, sheet_roles, unread_numbers
+from pipeline.recognise.roles import (
+    ROLES,
+    named_by_lot,
+    named_by_lots,
+    sheet_roles,
+    unlabelled,
+    unread_numbers,
+)
 from pipeline.recognise.series import heed_series
 from pipeline.recognise.side_tables import SideTable, find_side_tables, without
 from pipeline.recognise.statements import (
@@ -67,11 +75,12 @@ def recognise(
     if not found.blocks:
         raise FileRefused(file, _nothing_found(cells))
     return Recognised(
-        tuple(found.blocks),
+        found.with_legends(readers),
         found.named | found.facts,
         _layout_name(found.blocks),
         pl.concat(found.roles) if found.roles else pl.DataFrame(schema=ROLES),
         (*found.notices, *_unknown_stages(found.blocks, readers)),
+        language=language_of(cells["text"].unique()),
     )
 
 
@@ -85,9 +94,20 @@ class _Found:
     notices: list[str] = field(default_factory=list)
     roles: list[pl.DataFrame] = field(default_factory=list)
     cover: Statements | None = None
+    said: dict[str, Statements] = field(default_factory=dict)
+
+    def with_legends(self, readers: Readers) -> tuple[Block, ...]:
+        """Give each table the legends of its sheet, then those of sheets that hold no table."""
+        told = {n: legend_meanings(s.loose, readers.notations) for n, s in self.said.items()}
+        tables = {block.sheet for block in self.blocks}
+        lent: dict[str, str] = {}
+        for sheet in told.keys() - tables:
+            lent |= told[sheet]
+        return tuple(replace(b, meanings=lent | told.get(b.sheet, {})) for b in self.blocks)
 
     def hear(self, said: Statements, sheet: str, tables: list[Table]) -> None:
         """Keep what a sheet says of the report; what an earlier sheet said stays."""
+        self.said[sheet] = said
         told, doubts = column_facts(sheet, tables)
         self.facts = {**told, **report_facts(said), **self.facts}
         self.notices += doubts
@@ -133,6 +153,7 @@ def _take_sheet(
     found.notices += [n for table in tables if (n := named_by_lots(table))]
     for table in tables:
         found.notices += first_line_notice(grid.sheet, table.lines.named)
+    found.notices += [notice for table in tables for notice in unlabelled(table)]
     found.cover = found.cover or (None if tables else said)
 
 

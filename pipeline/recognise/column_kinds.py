@@ -24,6 +24,7 @@ class Columns:
 
     values: list[ValueColumn] = field(default_factory=list)
     fields: dict[str, int] = field(default_factory=dict)
+    weak: set[str] = field(default_factory=set)
     report: dict[str, int] = field(default_factory=dict)
     unread: list[int] = field(default_factory=list)
     suffixes: dict[int, str] = field(default_factory=dict)

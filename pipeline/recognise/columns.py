@@ -38,7 +38,7 @@ def sort_columns(
     if not grid.swapped:
         _attach_units(header, found)
         _keep_to_neighbours(header, found)
-    for name in ("form", "unit"):
+    for name in ("form", "unit", "stage"):
         _find_unheaded(header, found, name)
     name_samples(grid, run, found, readers, left)
     return found
@@ -60,13 +60,16 @@ def _drop_means(found: Columns, readers: Readers) -> None:
 
 
 def _find_unheaded(header: Header, found: Columns, name: str) -> None:
-    """Take an unheaded column that holds nothing but forms, or nothing but units, for that field."""
+    """Take an unheaded column that holds nothing but forms, units or stages for that field."""
     if name in found.fields:
         return
     for col in range(header.left, found.first_value):
         texts = [s.text for s in below(header.grid, header.run, col) if s.kind == "text"]
         read = [header.readers.names.heading(text) for text in texts]
         told = [h.is_form_only if name == "form" else h.is_unit_only for h in read]
+        if name == "stage":
+            words = header.readers.names.vocabulary
+            told = [squash(t) in words.stages and squash(t) not in words.matrices for t in texts]
         if told and all(told) and header.grid.at(header.run.row, col) is None:
             found.fields[name] = col
             return
@@ -127,7 +130,7 @@ def _sort_other(
         if names.vocabulary.field_levels[read.field] == "report":
             found.report.setdefault(read.field, col)
         else:
-            _add_field(found, read.field, col)
+            _add_field(found, read.field, col, squash(read.text) in names.vocabulary.or_laboratorys)
             note_suffix(found, col, read)
     elif _says_nothing(header, found, col, spot, read):
         return {}
@@ -221,9 +224,16 @@ def _sub_says(sub: Heading) -> dict[str, str]:
     return said | ({"sub_unit": sub.unit} if sub.unit else {})
 
 
-def _add_field(found: Columns, name: str, col: int) -> None:
+def _add_field(found: Columns, name: str, col: int, or_laboratorys: bool) -> None:
+    """Take a column for a field, the first of two; "Batch" may be the laboratory's and gives way."""
     if name == "analyte":
         found.corner = found.corner or col
+    elif name in found.fields and name in found.weak and not or_laboratorys:
+        found.fields[name] = col
+        found.weak.remove(name)
+    elif name not in found.fields and or_laboratorys:
+        found.fields[name] = col
+        found.weak.add(name)
     elif name != "ignored":
         found.fields.setdefault(name, col)
 

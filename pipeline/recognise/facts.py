@@ -50,8 +50,10 @@ def report_facts(said: Statements) -> dict[str, str]:
         facts["revision"] = match.group(1)
     if "report_no" in facts:
         facts = _revision_in_number(facts)
-    if "replaces" in facts and (number := _NUMBERED.search(facts["replaces"])):
-        facts["replaces"] = number.group(0)
+    if "replaces" in facts:
+        undated = _DATED.sub(" ", facts.pop("replaces"))
+        number = _NUMBERED.search(undated)
+        facts |= {"replaces": number.group(0) if number else undated} if undated.strip() else {}
     return facts
 
 
@@ -77,6 +79,12 @@ _AMENDED = re.compile(r"[\s,(]+(amended|revised|corrected|re-?issued?)\b\)?\s*$"
 _CONTINUED = re.compile(r"[\s,(]*(?:continued|cont\.?|page\b.*)\)?$", re.IGNORECASE)
 # The sign for "number" before one: "Informe de ensayo nº 45-25".
 _SIGN = re.compile(r"^(?:n[°º]\.?|(?:n|no|nr|num)\.|(?:no|nr)(?=\s)|#)\s*(?=\S*\d)", re.IGNORECASE)
+# A day is no report's number: "replaces the report of 2026-01-05".
+_DATED = re.compile(
+    r"(?:\b(?:the\s+)?(?:report\s+)?(?:of|dated|from|du|vom|del?|di)\s+)"
+    r"(?:\d{4}-\d\d-\d\d|\d{1,2}[./-]\d{1,2}[./-]\d{2,4})\b",
+    re.IGNORECASE,
+)
 _NUMBERED = re.compile(r"[^\s,;]*\d[^\s,;]*")
 
 

@@ -27,7 +27,10 @@ _BELOW = re.compile(
 )
 _CHANGES = re.compile(
     r"(?:above|over|exceed\w*|outside|beyond)\s+(?:the\s+)?(?:calibrat\w+|linear\w*|range)"
-    r"|(?:below|less than|under|<)\s*(?:the\s+)?(?:LOQ|LOD|limit)"
+    r"|(?:below|less than|under|<)\s*(?:the\s+)?(?:(?:quantification|quantitation|detection"
+    r"|reporting)\s+)?(?:LOQ|LOD|limit|LQ|LD)"
+    r"|(?:inf[ée]rieur\w*\s+(?:à la|au|al)|inferior\s+(?:al|ao)|por debajo del|abaixo do"
+    r"|unter(?:halb)?\s+der|kleiner)\s+(?:limite|límite|seuil|bestimmungsgrenze|nachweisgrenze)"
     r"|\b(?:reject\w*|invalid|not (?:valid|reliable)|do not use|unreliable|contaminat\w*"
     r"|withdrawn|divided? by|multipl\w+)\b",
     re.IGNORECASE,

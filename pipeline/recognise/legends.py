@@ -6,6 +6,9 @@ import re
 
 from pipeline.censoring import Notations
 from pipeline.names import Names
+from pipeline.recognise.grid import Spot
+from schemas.folding import notation_key
+from schemas.layout import LEGEND
 
 _DASH = re.compile(
     r"(?:^|[\s,;(\"'])(?:(?i:dash)\s+\(?)?[-–—]{1,3}[\"')]{0,2}\s*(?:=|:|means|stands for)\s*([^;,|]+)"
@@ -14,7 +17,8 @@ _DASH = re.compile(
 )
 _BULLET = re.compile(r"\s*[-–—]{1,3}\s")
 _MEANT_BELOW = re.compile(
-    r"\W*(?:(?:legend|key|notes?)\W+)?(?P<word>n\.?\s?d\.?|not detected|bdl|n\.?q\.?|blq)\s*[:=]\s*"
+    r"\W*(?:(?:legend|key|notes?)\W+)?(?P<word>n\.?\s?d\.?|not detected|bdl|n\.?q\.?|blq"
+    r"|tr\.?|traces?|trazas|tracce|spuren|vestígios)\s*[:=]\s*"
     r"[^\d<≤]{0,40}?(?:<|≤|\b(?:below|less than|under))\s*(?P<number>\d+(?:[.,]\d+)?)(?P<unit>[^\d;]*)",
     re.IGNORECASE,
 )
@@ -33,7 +37,7 @@ def limits_meant(text: str, names: Names) -> dict[str, str]:
         units = names.units_in(match["unit"])
         if not units and re.search(r"\w", match["unit"]):
             continue
-        name = "loq" if "q" in match["word"].lower() else "lod"
+        name = "loq" if re.search(r"q|^[tsv]", match["word"].lower()) else "lod"
         found.setdefault(name, " ".join([match["number"], *units[:1]]))
     return found
 
@@ -55,4 +59,110 @@ def _kind_meant(text: str, notations: Notations) -> str:
     """Read "below the LOD (0.3 ug/L)" or "not tested for this sample" by its first words."""
     plain = re.sub(r"\b(?:the|this|these)\s+|\s*[(\[].*|\.\s*$", "", text).strip(" \"'")
     plain = re.sub(r"\s+(?:for|in|on|by)\s+\S.*$", "", plain)
-    return notations.read(plain, ".").kind
+    kind = notations.read(plain, ".").kind
+    bare = re.sub(r",|\b(?:but|and)\b", " ", plain)
+    return kind if kind != "unknown" or bare == plain else notations.read(bare, ".").kind
+
+
+_ENTRIES = re.compile(r"\s*(?:[;\n|]|,\s+(?=\S{1,9}\s*[:=]))\s*")
+_LEAD = re.compile(
+    r"(?:legend|key|notes?|abbreviations?|l[ée]gende|remarques?|abr[ée]viations?|leyenda|notas?"
+    r"|abreviaturas|legenda|nota|abbreviazioni|abkürzungen|hinweise?|anmerkung(?:en)?"
+    r"|zeichenerklärung)\s*[:.]?\s+(?=\S)",
+    re.IGNORECASE,
+)
+_ENTRY = re.compile(
+    r"[\"'«“(]?(?P<token>(?:[<>]\s?)?[^\s\"'«»“”=:]{1,9}(?:\s\w\.)?)[\"'»”)]?"
+    r"(?:\s*(?:=|:)\s*|\s+(?:means|stands for|indicates|denotes|signifie|significa|bedeutet"
+    r"|steht für)\s+)(?P<meaning>\S.*)",
+    re.IGNORECASE | re.DOTALL,
+)
+_SIGNED = re.compile(r"(?P<token>\*{1,3}|†|‡|§|#)\s+(?P<meaning>\S.*)", re.DOTALL)
+# A number that no laboratory measures; a 1 or 2 before a sentence is the sign of a footnote.
+_PLACEHOLDER = re.compile(r"[-\u2212]\d+(?:[.,]\d+)?|0+(?:[.,]0+)?|9{2,}(?:[.,]9+)?")
+_LIMIT = re.compile(r"[(\[]\s*[<≤]?\s*(\d[^()\[\]]*)[)\]]")
+# Words of an explanation that goes with what the notation usually means.
+_OF_LIMITS = re.compile(
+    r"below|under|less|limit|límite|detect|détect|detekt|detet|rilev|rivel|nachweis|quantif|cuantif"
+    r"|trace|spur|inf[ée]rior|inf[ée]rieur|unter|bestimmungsgrenze|\b(?:lod|loq|ld|lq|mdl|rl)\b",
+    re.IGNORECASE,
+)
+_AGREES = {
+    "not_analysed": re.compile(r"\b(?:not?|non|nicht|não|without|sans|sin|ohne)\b", re.I),
+    "above_range": re.compile(r"range|calibra|kalibr|étalonn|calibr|over|above", re.I),
+    "rejected": re.compile(r"reject|invalid|rejet|rechaz|verworf|ungültig", re.I),
+}
+# What stands for each kind of notation when a legend gives another sign its meaning.
+_PRINTED = {
+    "not_analysed": "not analysed",
+    "not_detected": "not detected",
+    "below_detection": "<LOD",
+    "below_quantification": "<LOQ",
+    "below_reporting": "<RL",
+    "above_range": "over range",
+    "rejected": "rejected",
+}
+
+
+def legend_meanings(loose: list[tuple[int, int, Spot]], notations: Notations) -> dict[str, str]:
+    """Find what the signs and letters of a sheet stand for where a legend says other than usual.
+
+    Gives for each sign (`notation_key`) the text to read in its place; one that starts with LEGEND
+    where the legend contradicts itself, or gives a known notation a meaning nobody understands.
+    """
+    found: dict[str, dict[str, str]] = {}
+    for token, meaning in _entries(loose, notations):
+        printed = _NUMERIC.fullmatch(token) and not _PLACEHOLDER.fullmatch(token)
+        if printed:
+            continue
+        usual, meant = notations.read(token, ".").kind, _kind_meant(meaning, notations)
+        if (text := _read_instead(usual, meant, meaning)) is not None:
+            found.setdefault(notation_key(token), {})[meant] = text or f"{token}"
+    return {
+        key: next(iter(texts.values())) if len(texts) == 1 else f"{LEGEND} {' or '.join(texts)}"
+        for key, texts in found.items()
+    }
+
+
+_NUMERIC = re.compile(r"[-\u2212]?\d+(?:[.,]\d+)?")
+
+
+def _read_instead(usual: str, meant: str, meaning: str) -> str | None:
+    """The text to read for a sign: empty where it means what is usual, null where nothing is said."""
+    if meant not in _PRINTED:
+        agrees = _AGREES.get(usual, _OF_LIMITS).search(meaning)
+        known = usual in _PRINTED and not agrees and not re.search(r"\d", meaning)
+        return f"{LEGEND} {meaning}"[:80] if known else None
+    if meant == usual:
+        return ""
+    limit = _LIMIT.search(meaning) if meant not in {"not_analysed", "rejected"} else None
+    return f"{_PRINTED[meant]} ({limit.group(1).strip()})" if limit else _PRINTED[meant]
+
+
+def _entries(loose: list[tuple[int, int, Spot]], notations: Notations) -> list[tuple[str, str]]:
+    """List signs and their meanings: in one cell, or in two beside each other."""
+    texts = {(row, col): spot.text.strip() for row, col, spot in loose}
+    found = []
+    for (row, col), text in texts.items():
+        beside = texts.get((row, col + 1))
+        if beside and _is_sign(text, notations) and _kind_meant(beside, notations) in _PRINTED:
+            found.append((text.rstrip(" :="), beside.lstrip(" :=")))
+        for part in _ENTRIES.split(text):
+            bare = _LEAD.sub("", part, count=1) if _LEAD.match(part) else part
+            if match := _ENTRY.fullmatch(bare) or _SIGNED.fullmatch(bare):
+                found.append((match["token"], _unclosed(match["meaning"].rstrip(" ."))))
+    return found
+
+
+def _unclosed(meaning: str) -> str:
+    """Drop a bracket that was opened before the sign."""
+    return meaning.rstrip(" .)") if meaning.count(")") > meaning.count("(") else meaning
+
+
+def _is_sign(text: str, notations: Notations) -> bool:
+    bare = text.rstrip(" :=")
+    return len(bare) <= 9 and (
+        notations.read(bare, ".").kind in {*_PRINTED, "blank_mark"}
+        or not re.search(r"\w", bare)
+        or bool(_PLACEHOLDER.fullmatch(bare))
+    )

@@ -49,11 +49,26 @@ def line_kind(
         return "aggregate" if values else "note"
     if grid.swapped and _is_marks(identified or next(iter(stub.values()), None), values, readers):
         return "marks"
+    if gap and _explains_sign(identified, stub, values, readers):
+        return "note"
     if any(_is_entry(s, readers) for s in values.values()):
         return "sample"
     if gap or identified is None or _is_of_report(identified, readers):
         return "note"
     return "sample" if values or len(stub) >= 2 else "note"
+
+
+def _explains_sign(
+    named: Spot | None, stub: dict[int, Spot], values: dict[int, Spot], readers: Readers
+) -> bool:
+    """Tell "n.d." beside "not determined", a line of a legend, from a sample and its results."""
+    said = [readers.notations.read(s.text, ".").kind for s in values.values() if s.kind == "text"]
+    sign = readers.notations.read(named.text, ".").kind if named else "unknown"
+    worded = len(said) == len(values) == len(stub) == 1 and said[0] not in _PRINTED_NUMBERS
+    return worded and sign not in {"unknown", "number", "blank"}
+
+
+_PRINTED_NUMBERS = {"number", "less", "greater", "range", "unknown", "ambiguous"}
 
 
 def _is_of_report(named: Spot, readers: Readers) -> bool:

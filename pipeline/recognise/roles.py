@@ -131,6 +131,23 @@ def _lost(grid: Grid, lost: list[tuple[int, int]]) -> list[str]:
     ]
 
 
+def unlabelled(table: Table) -> list[str]:
+    """Name the lines beside the samples' names that carry words or days under no label at all."""
+    grid, columns, head = table.grid, table.columns, table.run.row
+    known = {*columns.fields.values(), *columns.report.values(), *columns.unread, columns.corner}
+    notices = []
+    for column in range(min(table.taken.columns, default=1), columns.first_value):
+        told = [s for r in table.lines.samples if (s := grid.at(r, column))]
+        if column in known or grid.at(head, column) is not None or not told:
+            continue
+        way = f"row {column}" if grid.swapped else f"column {column_letters(column)}"
+        notices.append(
+            f'{grid.sheet}: {way} has no label and was not read (first: "{told[0].text[:40]}"); '
+            "write what it is before it"
+        )
+    return notices
+
+
 def named_by_lots(table: Table) -> str | None:
     """Say that no heading for samples is known and that the lots name them."""
     column = table.columns.fields.get("lot")

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pipeline.names import Names
 from pipeline.names.patterns import LIMIT, PATH_LENGTH, path_unit
 from pipeline.readers import Readers
+from pipeline.recognise.amendments import amendment_in
 from pipeline.recognise.grid import Grid, Regions, Spot
 from pipeline.recognise.legends import STEMS, limits_meant
 from schemas.frames import RESULT_FIELDS
@@ -16,6 +17,7 @@ from schemas.vocabulary import squash
 _PARTS = re.compile(r"\s*(?:[;|\n]|,\s+(?=[A-Za-z]))\s*")
 _LIMITS = {"lod", "loq", "limit"}
 _PLAIN_LIMIT = re.compile(r"\s*[<≤=]?\s*\d+(?:[.,]\d+)?\s*")
+_IDENTITY = {"report_no", "revision", "replaces"}
 _PREFIXED = {"report_no", "revision", "replaces", "reported_on"}
 _DIGIT = re.compile(r"\d")
 _DAY = re.compile(r"\d{4}|\d[./-]\d")
@@ -105,7 +107,8 @@ def _path_in_sentence(text: str, names: Names) -> list[tuple[str, str]]:
 
 def pairs_in_text(text: str, names: Names) -> list[tuple[str, str]]:
     """Read "Label: value" pairs from one cell."""
-    pairs = []
+    told = amendment_in(text)
+    pairs = list(told.items())
     for part in [text, *_PARTS.split(text)] if _PARTS.search(text) else [text]:
         label, colon, value = part.partition(":")
         if not colon:
@@ -115,7 +118,8 @@ def pairs_in_text(text: str, names: Names) -> list[tuple[str, str]]:
             pairs.append((name, value))
         elif prefixed := _prefixed(part, names):
             pairs.append(prefixed)
-    return list(dict.fromkeys(pairs))
+    rest = [p for p in pairs if not told or p[0] not in _IDENTITY or p in told.items()]
+    return list(dict.fromkeys(rest))
 
 
 def label_field(label: str, names: Names) -> str | None:

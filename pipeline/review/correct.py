@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.dates import date_table
+from pipeline.dates import DATE_KEYS, date_table
 from pipeline.names import Names
 from pipeline.tidy import TIDY
 from schemas.frames import GIVEN_VERSION
@@ -88,7 +88,7 @@ def _given(name: str) -> pl.Expr:
 def _cell() -> list[pl.Expr]:
     valued = _given("value").is_not_null()
     rejected = pl.col("reason_code") == "rejected_by_laboratory"
-    blank = ("date", "raised", "note", "dash_means", "doubt", "merged_at")
+    blank = ("date", "raised", "note", "dash_means", "doubt", "merged_at", "meant")
     return [
         pl.coalesce(_given("value"), "raw_value").alias("raw_value"),
         pl.when(valued).then(_given("number")).otherwise("number").alias("number"),
@@ -127,12 +127,12 @@ def _dose() -> list[pl.Expr]:
 def _with_unread(told: pl.DataFrame) -> pl.DataFrame:
     """Add for each printed date, as `..._unread`, whether it cannot be read."""
     for name in _DATES:
-        found = date_table(told.select(pl.col(name).alias("text"), "date_order"))
+        found = date_table(told.select(pl.col(name).alias("text"), *DATE_KEYS))
         bad = found.filter(pl.col("read") != "ok").select(
-            pl.col("text").alias(name), "date_order", pl.lit(True).alias(f"{name}_unread")
+            pl.col("text").alias(name), *DATE_KEYS, pl.lit(True).alias(f"{name}_unread")
         )
         told = told.join(
-            bad, on=[name, "date_order"], how="left", maintain_order="left", nulls_equal=True
+            bad, on=[name, *DATE_KEYS], how="left", maintain_order="left", nulls_equal=True
         )
     return told.with_columns(pl.col(f"{name}_unread").fill_null(False) for name in _DATES)
 

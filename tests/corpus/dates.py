@@ -118,3 +118,155 @@ S1     | 12       | 13
     expected = crossing("B4", G_S, "free", {"S1": "12 13"})
     expected = more(expected, "Results!B4", sampled_on=date(2025, 9, 14))
     return Case(book(("Results", drawn)), expected)
+
+
+def led(head: str, *lines: str, value: str = "Free guaiacol (µg/L)", **wanted: date | str) -> Case:
+    """Lines of sample, days and a result of 5, under lines of a head; `wanted` is sampled_on."""
+    drawn = [*filter(None, head.splitlines()), *(f"{line} | 5" for line in lines)]
+    first = len(drawn) - len(wanted) + 1
+    column = "ABCDEF"[drawn[first - 1].count("|")]
+    expected: dict[str, Value] = {}
+    for row, (name, on) in enumerate(wanted.items(), first):
+        told = on if isinstance(on, str) else f"guaiacol free {name} 5"
+        expected |= cells(f"{column}{row} {told}")
+        if isinstance(on, date):
+            expected = more(expected, f"Results!{column}{row}", sampled_on=on)
+    drawn[first - 2] = drawn[first - 2].removesuffix(" | 5") + f" | {value}"
+    return Case(book(("Results", "\n".join(drawn))), expected)
+
+
+# The serial numbers are those of ECMA-376 part 1, 18.17.4: 45658 is 1 January 2025 in the system of
+# 1900, and 1462 less in that of 1904; 45945 is 287 days later, 15 October 2025.
+@case
+def days_as_numbers_in_a_workbook() -> Case:
+    return led(
+        "", "Sample | Date sampled", "S1 | 45945", "S2 | 45946.5",
+        S1=date(2025, 10, 15), S2=date(2025, 10, 16),
+    )  # fmt: skip
+
+
+@case
+def days_as_numbers_counted_from_1904() -> Case:
+    workbook = openpyxl.Workbook()
+    workbook.epoch = CALENDAR_MAC_1904
+    workbook.active.title = "Results"
+    fill(workbook.active, rows("Sample | Sampled | Free guaiacol (µg/L)\nS1 | 44483 | 5"))
+    expected = more(cells("C2 guaiacol free S1 5"), "Results!C2", sampled_on=date(2025, 10, 15))
+    return Case(saved(workbook), expected, notices=("counted from 1904: 44483 is 2025-10-15",))
+
+
+@case
+def numbers_that_are_no_days_beside_some_that_may_be() -> Case:
+    return led(
+        "", "Sample | Date sampled", "S1 | 45945", "S2 | 7",
+        S1="!date_ambiguous", S2="!date_invalid",
+    )  # fmt: skip
+
+
+@case
+def days_as_numbers_after_the_day_of_issue() -> Case:
+    return led(
+        "Issue date | d:2025-10-01\n", "Sample | Date sampled", "S1 | 45945", S1="!date_ambiguous"
+    )
+
+
+@case
+def days_as_numbers_in_a_text_file() -> Case:
+    # By the other calendar these would be four years and a day later; nothing tells.
+    text = "Sample,Date sampled,Free guaiacol (ug/L)\nS1,45945,5\n"
+    return Case(text.encode(), cells("C2 !date_ambiguous", "report"), "report.csv")
+
+
+@case
+def days_as_numbers_in_a_text_file_with_a_day_of_issue() -> Case:
+    text = "Issue date,2025-11-02,\nSample,Date sampled,Free guaiacol (ug/L)\nS1,45945,5\n"
+    expected = more(
+        cells("C3 guaiacol free S1 5", "report"), "report!C3", sampled_on=date(2025, 10, 15)
+    )
+    return Case(text.encode(), expected, "report.csv", notices=("counted from 1900",))
+
+
+LANGUAGES = {
+    "French": ("Échantillon", "Date de prélèvement", "Gaïacol libre (µg/L)"),
+    "Spanish": ("Muestra", "Fecha de muestreo", "Guayacol libre (µg/L)"),
+    "Italian": ("Campione", "Data prelievo", "Guaiacolo libero (µg/L)"),
+    "German": ("Probe", "Probenahme", "Guajakol, frei (µg/L)"),
+    "Portuguese": ("Amostra", "Data da amostragem", "Guaiacol livre (µg/L)"),
+}
+
+
+def in_language(name: str) -> Case:
+    """Days up to the twelfth in a language that puts the day first (source: languages.toml)."""
+    sample, sampled, analyte = LANGUAGES[name]
+    made = led(
+        "", f"{sample} | {sampled}", "S1 | 03/09/2025", "S2 | 04/09/2025",
+        value=analyte, S1=date(2025, 9, 3), S2=date(2025, 9, 4),
+    )  # fmt: skip
+    return Case(made.content, made.expected, notices=(f"since the report is in {name}",))
+
+
+@case
+def day_first_in_a_french_report() -> Case:
+    return in_language("French")
+
+
+@case
+def day_first_in_a_spanish_report() -> Case:
+    return in_language("Spanish")
+
+
+@case
+def day_first_in_an_italian_report() -> Case:
+    return in_language("Italian")
+
+
+@case
+def day_first_in_a_german_report() -> Case:
+    return in_language("German")
+
+
+@case
+def day_first_in_a_portuguese_report() -> Case:
+    return in_language("Portuguese")
+
+
+@case
+def order_unknown_in_a_report_in_two_languages() -> Case:
+    return led(
+        "Test report / Rapport d'essai", "Sample / Échantillon | Date de prélèvement",
+        "S1 | 03/09/2025", S1="!date_ambiguous",
+    )  # fmt: skip
+
+
+@case
+def french_days_that_speak_against_the_day_first() -> Case:
+    # Day first, the sample would have come half a year before it was taken.
+    return led(
+        "", "Échantillon | Date de prélèvement | Date de réception", "S1 | 03/09/2025 | 09/04/2025",
+        value="Gaïacol libre (µg/L)", S1="!date_ambiguous",
+    )  # fmt: skip
+
+
+@case
+def month_first_since_samples_come_after_they_are_taken() -> Case:
+    made = led(
+        "", "Sample | Date sampled | Date received", "S1 | 03/09/2025 | 09/04/2025",
+        "S2 | 03/10/2025 | 09/04/2025", S1=date(2025, 3, 9), S2=date(2025, 3, 10),
+    )  # fmt: skip
+    return Case(made.content, made.expected, notices=("the month first: only so",))
+
+
+@case
+def day_first_since_reports_are_issued_last() -> Case:
+    return led(
+        "Issue date | d:2025-05-01\n", "Sample | Date sampled", "S1 | 11/03/2025",
+        S1=date(2025, 3, 11),
+    )  # fmt: skip
+
+
+@case
+def order_unknown_where_days_follow_one_another_both_ways() -> Case:
+    return led(
+        "Issue date | d:2025-09-30\n", "Sample | Date sampled | Date received",
+        "S1 | 03/09/2025 | 04/09/2025", S1="!date_ambiguous",
+    )  # fmt: skip

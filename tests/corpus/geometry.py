@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from corpus.books import book
-from corpus.cases import Case, case, cells, crossing
+from corpus.cases import Case, case, cells, crossing, more
 
 FREE3 = "guaiacol o-cresol p-cresol"
 
@@ -270,3 +270,21 @@ Alcohol  | NIR       | 13.5 | 14  | % v/v
     expected = crossing("C3", "guaiacol syringol", "free", {"S1": "1 3", "S2": "2 4"}, down=True)
     expected |= cells("C5 scope\nC6 scope\nD5 scope\nD6 scope")
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def lines_without_a_label_under_the_names_of_samples() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Compound | W-1           | W-2
+         | Shiraz tank 4 | Merlot tank 5
+         | d:2025-10-01  | d:2025-10-02
+         | end of AF     | bottled
+Guaiacol | 5             | 6
+"""
+    # Words of a stage say what they are; a day may be that of sampling, of receipt or of analysis.
+    expected = cells("B6 guaiacol free W-1 5\nC6 guaiacol free W-2 6")
+    expected = more(expected, "Results!B6", stage="end of AF", sampled_on=None)
+    expected = more(expected, "Results!C6", stage="bottled", sampled_on=None)
+    notices = ('row 3 has no label and was not read (first: "Shiraz tank 4")', "row 4 has no label")
+    return Case(book(("Results", drawn)), expected, notices=notices)

@@ -232,3 +232,27 @@ S1     | p-Cresol | free | 5      | µg/L   |            | 0.001
         D5 p-cresol free S1 5
     """)
     return Case(book(("Results", text)), more(expected, "Results!D5", expanded_uncertainty=1.0))
+
+
+@case
+def a_lot_beside_a_batch_of_the_laboratory() -> Case:
+    drawn = """
+Sample | Batch | Lot | Free guaiacol (µg/L)
+S1     | Q-17  | L-1 | 5
+S2     | Q-17  | L-2 | 6
+"""
+    expected = cells("D2 guaiacol free S1 5\nD3 guaiacol free S2 6")
+    expected = more(more(expected, "Results!D2", lot="L-1"), "Results!D3", lot="L-2")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def a_lot_before_a_batch_of_the_laboratory() -> Case:
+    drawn = """
+Sample | Lot | Batch no | Free guaiacol (µg/L)
+S1     | L-1 | Q-17     | 5
+"""
+    return Case(
+        book(("Results", drawn)),
+        more(cells("D2 guaiacol free S1 5"), "Results!D2", lot="L-1"),
+    )

@@ -113,3 +113,89 @@ def german_dates_and_matrix() -> Case:
     )
     expected = more(made.expected, "Results!B5", matrix="red wine", sampled_on=date(2025, 10, 1))
     return Case(made.content, expected, facts=made.facts)
+
+
+# The model of these sentences is ISO/IEC 17025:2017, 7.8.8: an amended report is identified by
+# itself and refers to the one that it replaces.
+REPLACED = {
+    "en": "Amended report R-7 rev. 2 replaces report R-7 rev. 1 of 2026-01-05",
+    "fr": "Rapport d'essai modifié n° R-7 rév. 2, annule et remplace le rapport R-7 rév. 1 du 05/01/2026",
+    "de": "Geänderter Prüfbericht R-7 Rev. 2 ersetzt Prüfbericht R-7 Rev. 1 vom 05.01.2026",
+    "es": "Informe modificado R-7 rev. 2 sustituye al informe R-7 rev. 1 de 05/01/2026",
+    "it": "Rapporto di prova R-7 rev. 2 sostituisce il rapporto di prova R-7 rev. 1 del 05/01/2026",
+    "pt": "Relatório de ensaio R-7 rev. 2 substitui o relatório R-7 rev. 1 de 05/01/2026",
+}
+
+
+def replaced(language: str) -> Case:
+    return headed(REPLACED[language], report_no="R-7", revision="2", replaces="R-7")
+
+
+@case
+def what_it_replaces_in_one_english_sentence() -> Case:
+    return replaced("en")
+
+
+@case
+def what_it_replaces_in_one_french_sentence() -> Case:
+    return replaced("fr")
+
+
+@case
+def what_it_replaces_in_one_german_sentence() -> Case:
+    return replaced("de")
+
+
+@case
+def what_it_replaces_in_one_spanish_sentence() -> Case:
+    return replaced("es")
+
+
+@case
+def what_it_replaces_in_one_italian_sentence() -> Case:
+    return replaced("it")
+
+
+@case
+def what_it_replaces_in_one_portuguese_sentence() -> Case:
+    return replaced("pt")
+
+
+@case
+def what_it_replaces_in_the_last_line() -> Case:
+    drawn = (
+        f"{TABLE.strip()}\n\nReport R-7/2, amended; it supersedes report R-7/1 of 5 January 2026."
+    )
+    found = cells("B2 guaiacol free S1 1\nC2 syringol free S1 2")
+    facts = {"report_no": "R-7/2", "replaces": "R-7/1"}
+    return Case(book(("Results", drawn)), found, facts=facts)
+
+
+@case
+def amendment_to_a_report() -> Case:
+    return headed("Amendment to Report, serial number R-7", report_no=None, replaces="R-7")
+
+
+@case
+def numbered_amendment_to_a_report() -> Case:
+    return headed("Amendment 2 to report R-7", report_no="R-7", revision="2")
+
+
+@case
+def what_it_replaces_beside_its_own_labels() -> Case:
+    head = "Report number | R-8\nThis amended report replaces report R-7 of 2026-01-05"
+    return headed(head, report_no="R-8", replaces="R-7")
+
+
+@case
+def what_replaces_something_else_than_a_report() -> Case:
+    head = (
+        "Report R-7\nMethod M-12 replaces method M-11 since 2026\nThis bottle replaces sample S-3"
+    )
+    return headed(head, report_no="R-7", revision=None, replaces=None)
+
+
+@case
+def a_report_that_replaces_one_without_a_number() -> Case:
+    head = "Report number | R-7\nThis report replaces the report of 2026-01-05"
+    return headed(head, report_no="R-7", replaces=None)

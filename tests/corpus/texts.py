@@ -237,3 +237,113 @@ Syringol | 4        | 5        | 6
 o-Cresol | 7        | 8        | 9
 """
     return Case(book(("Results", drawn)), refused=("Results", "B1", "A2"))
+
+
+@case
+def columns_aligned_by_spaces() -> Case:
+    text = """\
+Laboratory: Tressock     Report number: B-9
+Issued: 2026-01-05
+
+Free volatile phenols (ug/L)
+
+Sample         Guaiacol    Syringol
+-----------------------------------
+S1                 12.5        <0.5
+S2                  3.0        4.25
+Tank 4 rose          nd
+LOD                 0.2         0.3
+
+nd = not detected (see the
+next page)
+"""
+    found = crossing(
+        "B8", NAMES, "free", {"S1": "12.5 [0,0.5]", "S2": "3 4.25", "Tank 4 rose": "[0,0.2] -"},
+        "report",
+    )  # fmt: skip
+    facts = {"lab": "Tressock", "report_no": "B-9"}
+    return Case(text.encode(), found, "report.txt", notices=("aligned by spaces",), facts=facts)
+
+
+@case
+def columns_aligned_by_spaces_with_decimal_commas() -> Case:
+    text = """\
+Freie Phenole (µg/L)
+
+Probe         Guajakol  Syringol
+S1                12,5      <0,5
+S2                 3,0     1.250
+"""
+    found = crossing("B4", NAMES, "free", {"S1": "12.5 [0,0.5]", "S2": "3 1250"}, "report")
+    return Case(text.encode("cp1252"), found, "report.txt")
+
+
+@case
+def two_tables_aligned_by_spaces() -> Case:
+    text = """\
+Free volatile phenols (ug/L)
+
+Sample         Guaiacol    Syringol
+S1                 12.5        <0.5
+
+Total volatile phenols (ug/L)
+
+Sample     Guaiacol   Syringol
+S1             22.5        5.5
+"""
+    found = crossing("B4", NAMES, "free", {"S1": "12.5 [0,0.5]"}, "report")
+    found |= crossing("B9", NAMES, "total", {"S1": "22.5 5.5"}, "report")
+    return Case(text.encode(), found, "report.txt")
+
+
+@case
+def a_line_that_does_not_keep_to_its_columns() -> Case:
+    # The long name of the second sample touches its number: the columns are open.
+    text = """\
+Free volatile phenols (ug/L)
+
+Sample         Guaiacol    Syringol
+S1                 12.5        <0.5
+Tank 12 of the old cellar 3.0      4.25
+"""
+    return Case(text.encode(), file="report.txt", refused=("line 5", "aligned by spaces", ".csv"))
+
+
+@case
+def a_number_under_no_heading() -> Case:
+    text = """\
+Free volatile phenols (ug/L)
+
+Sample         Guaiacol    Syringol
+S1                 12.5        <0.5
+S2                  3.0        4.25     7
+"""
+    return Case(text.encode(), file="report.txt", refused=("line 5", "aligned by spaces"))
+
+
+@case
+def commas_padded_with_spaces() -> Case:
+    text = """\
+Sample,    Free guaiacol (ug/L),    Free syringol (ug/L)
+S1,                        12.5,                    <0.5
+S2,                         3.0,                    4.25
+"""
+    return Case(text.encode(), expected(S1="12.5 [0,0.5]", S2="3 4.25"), "report.csv")
+
+
+@case
+def separator_named_in_quotes() -> Case:
+    text = '"sep=;"\n' + table(";", "S1|1,5|<0,5")
+    return Case(text.encode(), expected(S1="1.5 [0,0.5]"), "report.csv")
+
+
+@case
+def several_tables_behind_lines_of_fewer_fields() -> Case:
+    text = (
+        "Laboratory;Tressock\r\nReport number;B-9\n\r\nFree volatile phenols (ug/L);;;\r\n"
+        "Sample;Guaiacol;Syringol;\r\nS1;1,5;<0,5;\n\n"
+        "Total volatile phenols (ug/L)\nSample;Guaiacol;Syringol\r\nS1;11,5;12;;;\r\n"
+    )
+    found = crossing("B6", NAMES, "free", {"S1": "1.5 [0,0.5]"}, "report")
+    found |= crossing("B10", NAMES, "total", {"S1": "11.5 12"}, "report")
+    return Case(text.encode(), found, "report.csv", facts={"lab": "Tressock", "report_no": "B-9"})

@@ -217,3 +217,35 @@ Syringol (µg/L)     | 7  | 8
     expected = cells("B3 !unit_unknown\nC3 !unit_unknown")
     expected |= cells("B4 syringol free S1 7\nC4 syringol free S2 8")
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def parts_per_billion_of_quality_control_beside_wines() -> Case:
+    drawn = """
+Free volatile phenols (ppb)
+Sample       | Matrix   | Guaiacol | Syringol
+S1           | Red wine | 5        | 3
+Method blank |          | <0.5     | nd
+LCS          |          | 15       | 14
+LOD          |          | 0.2      | 0.3
+"""
+    expected = crossing("C3", "guaiacol syringol", "free", {"S1": "5 3"})
+    expected |= crossing(
+        "C4", "guaiacol syringol", "free", {"Method blank": "blank:[0,0.5] blank:[0,0.3]"}
+    )
+    expected |= crossing("C5", "guaiacol syringol", "free", {"LCS": "control:15 control:14"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def parts_per_billion_of_quality_control_beside_wine_and_grapes() -> Case:
+    drawn = """
+Free volatile phenols (ppb)
+Sample       | Matrix   | Guaiacol
+S1           | Red wine | 5
+S2           | Grapes   | 7
+Method blank |          | <0.5
+"""
+    # A blank of the wines would be per litre, one of the grapes per kilogram.
+    expected = cells("C3 guaiacol free S1 5\nC4 guaiacol free S2 7 ug/kg\nC5 !unit_unknown")
+    return Case(book(("Results", drawn)), expected)
