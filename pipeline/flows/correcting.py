@@ -7,12 +7,15 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.normalise import normalise
+from pipeline.normalise.name_parts import part_names
 from pipeline.readers import Readers
 from pipeline.review.correct import companions, corrected_readings, days_too_many
 from pipeline.settings import Settings
 from pipeline.store import Store
 from pipeline.validate import SAME, VALUE, validate
 from schemas.report import STORED
+from schemas.settlements import SETTLED
+from schemas.vocabulary import Vocabulary
 
 _AS_PRINTED = ("raw_analyte", "raw_value", "raw_unit")
 _REFUSED = {"held_id": pl.String(), "message": pl.String()}
@@ -44,13 +47,15 @@ def judge_corrections(
                           *_AS_PRINTED)  # fmt: skip
     kept = given.join(printed, on="held_id", maintain_order="left")
     of_report = pl.col("report_id").is_in(kept["report_id"].unique().to_list())
+    settled = pl.col("status").is_in(SETTLED) | pl.col("held_id").is_in(kept["held_id"].implode())
     beside = companions(
-        held.filter(of_report, pl.col("reading").is_not_null()),
+        held.filter(of_report, pl.col("reading").is_not_null()).with_columns(is_settled=settled),
         store.known_samples().filter(of_report),
     )
-    wanted = corrected_readings(kept.drop(_AS_PRINTED), readers.names)
+    wanted = corrected_readings(kept.drop(_AS_PRINTED), readers)
     marked = pl.concat([wanted.with_columns(is_wanted=True), beside.with_columns(is_wanted=False)])
-    read = normalise(marked, readers, settings).filter("is_wanted").drop("is_wanted")
+    told = _with_given_forms(marked, kept, readers.names.vocabulary)
+    read = normalise(told, readers, settings).filter("is_wanted").drop("is_wanted")
     judged = validate(_as_confirmed(read, kept), readers.names.vocabulary)
     place = kept.select("held_id", "report_id", "sheet", "cell")
     at = ["report_id", "sheet", "cell"]
@@ -61,6 +66,19 @@ def judge_corrections(
     return Corrected(
         _as_corrections(good.join(refused, on="held_id", how="anti", maintain_order="left"), kept),
         refused.unique("held_id", keep="first", maintain_order=True),
+    )
+
+
+def _with_given_forms(marked: pl.DataFrame, kept: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
+    """Take the form off the printed name of a sample where a person gives another: "S1 (total)"."""
+    at = ["report_id", "sheet", "cell"]
+    given = kept.filter(pl.col("corrected_form").is_not_null()).select(*at, is_given=pl.lit(True))
+    bare = pl.col("is_wanted") & pl.col("is_given") & pl.col("named_form").is_not_null()
+    return (
+        part_names(marked, words)
+        .join(given, on=at, how="left", maintain_order="left")
+        .with_columns(pl.when(bare).then("base_name").otherwise("raw_sample").alias("raw_sample"))
+        .select(marked.columns)
     )
 
 
