@@ -86,6 +86,7 @@ class Vocabulary:
     derived: frozenset[str]
     ambiguous: Mapping[str, str]
     reasons: Mapping[str, tuple[str, str]]
+    steps_of_corrections: Mapping[str, str]
     thresholds: tuple[Threshold, ...]
     odour_sets: tuple[OdourSet, ...]
     panels: Mapping[str, tuple[str, ...]]
@@ -231,6 +232,9 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         derived=frozenset(squash(n) for n in _read("out_of_scope.toml")["derived"]),
         ambiguous={squash(k): v for k, v in _read("analytes.toml")["ambiguous"].items()},
         reasons={k: (v["means"], v["next"]) for k, v in _read("reasons.toml").items()},
+        steps_of_corrections={
+            k: v["corrected"] for k, v in _read("reasons.toml").items() if "corrected" in v
+        },
         panels={p["name"]: tuple(p["members"]) for p in _read("panels.toml")["panel"]},
         required={p["name"]: tuple(p["required"]) for p in _read("panels.toml")["panel"]},
         taught=taught,

@@ -61,7 +61,8 @@ def judge_corrections(
     at = ["report_id", "sheet", "cell"]
     good = judged.stored.join(place, on=at, maintain_order="left")
     clash = _clashes(good, store.stored_values())
-    refused = pl.concat([_idle_days(kept), _held(judged.held.drop("held_id").join(place, on=at)),
+    held_again = judged.held.drop("held_id").join(place, on=at)
+    refused = pl.concat([_idle_days(kept), _held(held_again, readers.names.vocabulary),
                          _unused(judged.unused.join(place, on=at)), _repeated(good), clash])  # fmt: skip
     return Corrected(
         _as_corrections(good.join(refused, on="held_id", how="anti", maintain_order="left"), kept),
@@ -100,11 +101,12 @@ def _idle_days(kept: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _held(held: pl.DataFrame) -> pl.DataFrame:
-    return held.select(
-        "held_id",
-        message=pl.format("{} ({}); {}", "reason", "reason_code", pl.col("hint").fill_null("")),
+def _held(held: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
+    own = pl.col("reason_code").replace_strict(
+        dict(words.steps_of_corrections), default=None, return_dtype=pl.String
     )
+    step = pl.coalesce(own, pl.col("hint").fill_null(""))
+    return held.select("held_id", message=pl.format("{} ({}); {}", "reason", "reason_code", step))
 
 
 def _unused(unused: pl.DataFrame) -> pl.DataFrame:
