@@ -38,7 +38,20 @@ class Header:
     @cached_property
     def sub_heads(self) -> dict[int, Heading]:
         """Headings on the line below, where names span several columns."""
-        return _sub_headings(self.grid, self.run, self.analytes, self.right, self.readers)
+        return _sub_headings(
+            self.grid, self.run, self.under, self.analytes, self.right, self.readers
+        )
+
+    @property
+    def under(self) -> int:
+        """The line below the names; an empty one between tells nothing."""
+        step = 1 if self.run.row + 1 in self.grid.rows else 2
+        return self.run.row + step
+
+    @property
+    def rows(self) -> int:
+        """How many lines the header has."""
+        return self.under - self.run.row + 1 if self.sub_heads else 1
 
     def spot(self, col: int) -> tuple[Spot | None, bool]:
         """A column's heading, and whether it stands on another line."""
@@ -73,11 +86,11 @@ def _repeated_fields(grid: Grid, row: int, left: int, right: int, readers: Reade
 
 
 def _sub_headings(
-    grid: Grid, run: Run, analytes: list[int], right: int, readers: Readers
+    grid: Grid, run: Run, under: int, analytes: list[int], right: int, readers: Readers
 ) -> dict[int, Heading]:
     """Read the row below when names span several columns: "free | total", "result | LOD"."""
-    below = grid.rows.get(run.row + 1, {})
-    if holds_entries(grid, run.row + 1, analytes[:1], readers):
+    below = grid.rows.get(under, {})
+    if holds_entries(grid, under, analytes[:1], readers):
         return {}
     heads = {c: _sub_heading(s.text, readers) for c, s in below.items() if s.kind == "text"}
     inside = {
