@@ -178,6 +178,15 @@ def _headings(fields: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
     }
 
 
+def _reasons(table: dict[str, dict[str, str]]) -> dict[str, Any]:
+    return {
+        "reasons": {code: (said["means"], said["next"]) for code, said in table.items()},
+        "steps_of_corrections": {
+            code: said["corrected"] for code, said in table.items() if "corrected" in said
+        },
+    }
+
+
 def _lines_of_no_sample(words: Mapping[str, Any]) -> dict[str, Any]:
     inside = words["row_inside"].items()
     return {
@@ -231,10 +240,7 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         out_of_scope=frozenset(squash(n) for n in _read("out_of_scope.toml")["names"]),
         derived=frozenset(squash(n) for n in _read("out_of_scope.toml")["derived"]),
         ambiguous={squash(k): v for k, v in _read("analytes.toml")["ambiguous"].items()},
-        reasons={k: (v["means"], v["next"]) for k, v in _read("reasons.toml").items()},
-        steps_of_corrections={
-            k: v["corrected"] for k, v in _read("reasons.toml").items() if "corrected" in v
-        },
+        **_reasons(_read("reasons.toml")),
         panels={p["name"]: tuple(p["members"]) for p in _read("panels.toml")["panel"]},
         required={p["name"]: tuple(p["required"]) for p in _read("panels.toml")["panel"]},
         taught=taught,
