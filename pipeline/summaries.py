@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
+from typing import Any
 
 import polars as pl
 
 from schemas.report import Report
 
 _MOST_VALUES = 5
+Named = Mapping[str, Any]
 STORED = ("new", "renewed")
 COUNTS = ("n_results", "n_qc", "n_held", "n_not_analysed", "n_repeated", "n_out_of_scope")
 
@@ -133,16 +135,35 @@ def summarise_register(file: str, outcome: str, notices: Sequence[str]) -> Loade
     return Loaded(file, "register", message, notices=tuple(notices))
 
 
-def amendments(amended: pl.DataFrame, files: Sequence[Loaded]) -> tuple[str, ...]:
+def amendments(
+    amended: pl.DataFrame, files: Sequence[Loaded], reports: pl.DataFrame
+) -> tuple[str, ...]:
     """Say what the reports of this load changed against those they replace.
 
     `amended` has a row per value that differs: report_id, old_report_id, lab, report_no, revision,
-    change (changed, added, withdrawn), sample_id, analyte, raw_before, raw_now.
+    change (changed, added, withdrawn), sample_id, analyte, raw_before, raw_now. `reports` as the view.
     """
     new = [f.report_id for f in files if f.outcome in STORED]
-    loaded = amended.filter(pl.col("report_id").is_in(new) | pl.col("old_report_id").is_in(new))
-    pairs = loaded.partition_by("report_id", "old_report_id", maintain_order=True)
-    return tuple(line for pair in pairs for line in _amendment(pair))
+    known = {row["report_id"]: row for row in reports.iter_rows(named=True)}
+    pair = ("report_id", "old_report_id")
+    loaded = amended.filter(pl.any_horizontal(pl.col(name).is_in(new) for name in pair))
+    told = {
+        (str(newer), str(older)): values
+        for (newer, older), values in loaded.partition_by(*pair, as_dict=True).items()
+    }
+    alike = {
+        (newer, row["supersedes"]): amended.clear()
+        for newer, row in known.items()
+        if row["supersedes"] and not {newer, row["supersedes"]}.isdisjoint(new)
+    }
+    return tuple(
+        line
+        for (newer, older), values in {
+            **told,
+            **{k: v for k, v in alike.items() if k not in told},
+        }.items()
+        for line in _amendment(known[newer], known.get(older, {}), values)
+    )
 
 
 def quality_rows(summary: LoadSummary) -> list[dict[str, object]]:
@@ -180,16 +201,26 @@ def as_rows(summary: LoadSummary) -> list[dict[str, object]]:
     return [{**asdict(f), "held_by_reason": dict(f.held_by_reason)} for f in read]
 
 
-def _amendment(pair: pl.DataFrame) -> list[str]:
-    first = pair.row(0, named=True)
-    revision = f" revision {first['revision']}" if first["revision"] else ""
-    who = f"{first['lab'] or 'unknown laboratory'}, report {first['report_no']}{revision}"
-    kinds = pair["change"].value_counts().sort("change").rows()
-    values = [
+def _amendment(new: Named, old: Named, values: pl.DataFrame) -> list[str]:
+    who = f"{new['lab'] or 'unknown laboratory'}, report {_called(new)}"
+    kinds = values["change"].value_counts().sort("change").rows()
+    lines = [
         f"    {row['change']}: {row['sample_id']} {row['analyte']} "
         f"{row['raw_before'] or 'nothing'} -> {row['raw_now'] or 'nothing'}"
-        for row in pair.head(_MOST_VALUES).iter_rows(named=True)
+        for row in values.head(_MOST_VALUES).iter_rows(named=True)
     ]
-    more = [f"    and {pair.height - _MOST_VALUES} more"] if pair.height > _MOST_VALUES else []
-    changes = ", ".join(f"{n} {kind}" for kind, n in kinds)
-    return [f"{who} replaces an earlier one: {changes}", *values, *more]
+    more = [f"    and {values.height - _MOST_VALUES} more"] if values.height > _MOST_VALUES else []
+    changes = ", ".join(f"{n} {kind}" for kind, n in kinds) or "no value differs"
+    return [f"{who} replaces {_replaced(new, old)}: {changes}", *lines, *more]
+
+
+def _called(report: Named) -> str:
+    revision = f" revision {report['revision']}" if report["revision"] else ""
+    return f"{report['report_no']}{revision}"
+
+
+def _replaced(new: Named, old: Named) -> str:
+    """Name the replaced report: by its number where that is another one, else by its revision."""
+    if old and old["report_no"] != new["report_no"]:
+        return f"report {_called(old)}"
+    return f"its revision {old['revision']}" if old and old["revision"] else "an earlier one"

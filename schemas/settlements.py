@@ -13,6 +13,8 @@ DECISIONS = {
 }
 # These give a row of results: the reading as corrected, or as printed.
 GIVES_RESULT = ("correct", "confirm")
+# Where a held value stands once it is decided; a question to the laboratory leaves it open.
+SETTLED = ("corrected", "confirmed", "dismissed")
 # Held only because something beside the value looks wrong: a person may say that it is right.
 CONFIRMABLE = ("unit_slip",)
 # What a person may say of a number that is stored, and not used while its unit is suspected.

@@ -87,6 +87,7 @@ class Vocabulary:
     derived: frozenset[str]
     ambiguous: Mapping[str, str]
     reasons: Mapping[str, tuple[str, str]]
+    steps_of_corrections: Mapping[str, str]
     thresholds: tuple[Threshold, ...]
     odour_sets: tuple[OdourSet, ...]
     panels: Mapping[str, tuple[str, ...]]
@@ -179,6 +180,15 @@ def _headings(fields: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
     }
 
 
+def _reasons(table: dict[str, dict[str, str]]) -> dict[str, Any]:
+    return {
+        "reasons": {code: (said["means"], said["next"]) for code, said in table.items()},
+        "steps_of_corrections": {
+            code: said["corrected"] for code, said in table.items() if "corrected" in said
+        },
+    }
+
+
 def _lines_of_no_sample(words: Mapping[str, Any]) -> dict[str, Any]:
     inside = words["row_inside"].items()
     return {
@@ -232,7 +242,7 @@ def load_vocabulary(taught_file: Path | None = None) -> Vocabulary:
         out_of_scope=frozenset(squash(n) for n in _read("out_of_scope.toml")["names"]),
         derived=frozenset(squash(n) for n in _read("out_of_scope.toml")["derived"]),
         ambiguous={squash(k): v for k, v in _read("analytes.toml")["ambiguous"].items()},
-        reasons={k: (v["means"], v["next"]) for k, v in _read("reasons.toml").items()},
+        **_reasons(_read("reasons.toml")),
         panels={p["name"]: tuple(p["members"]) for p in _read("panels.toml")["panel"]},
         required={p["name"]: tuple(p["required"]) for p in _read("panels.toml")["panel"]},
         taught=taught,

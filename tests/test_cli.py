@@ -301,6 +301,13 @@ def test_an_amended_report_says_what_it_changed(
     out = capsys.readouterr().out
     assert "report TB-1 revision 2 replaces an earlier one: 1 changed" in out
     assert "changed: S-2 guaiacol 30.1 -> 31.4" in out
+    # ISO/IEC 17025:2017 7.8.8.3: an amended report refers to the original that it replaces.
+    again = revised.replace("TB-1\nRevision,2\n", "TB-2\nReplaces,TB-1\n")
+    (place / "c.csv").write_text(again, encoding="utf-8")
+    assert run(["load", "c.csv"]) == 0
+    assert (
+        "report TB-2 replaces report TB-1 revision 2: no value differs" in capsys.readouterr().out
+    )
 
 
 def test_a_sample_without_lot_is_named(place: Path, capsys: pytest.CaptureFixture[str]) -> None:

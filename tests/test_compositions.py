@@ -59,10 +59,16 @@ def number(value: float, mark: str, typed: bool) -> Any:
 def results(draw: st.DrawFn, mark: str, factor: float) -> tuple[Any, Reading]:
     """Draw one printed result and its meaning: value, lower and upper end."""
     value = draw(st.integers(min_value=26, max_value=99_999)) / 100
-    kind = draw(st.sampled_from(["typed", "text", "below", "not detected"]))
+    kind = draw(st.sampled_from(["typed", "text", "spread", "below", "not detected", "own limit"]))
     scaled = value * factor
     if kind in {"typed", "text"}:
         return number(value, mark, kind == "typed"), (scaled, scaled, scaled)
+    if kind == "spread":
+        printed = f"{number(value, mark, False)} ± {number(0.25, mark, False)}"
+        return printed, (scaled, scaled, scaled)
+    if kind == "own limit":
+        word = draw(st.sampled_from(["nd (LOD {})", "ND (<{})", "n.d. (LOD {})"]))
+        return word.format(number(value, mark, False)), (None, 0.0, scaled)
     if kind == "below":
         return draw(st.sampled_from(BELOW)).format(number(value, mark, False)), (None, 0.0, scaled)
     return draw(st.sampled_from(NOT_DETECTED)), (None, 0.0, LIMIT * factor)

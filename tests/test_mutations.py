@@ -7,9 +7,20 @@ from functools import cache
 import pytest
 from corpus import MADE
 from corpus.reading import Read, read, read_all, rows_of
-from corpus.spoilt import STRANGE, every_heading, every_way, moved, spoilt, swapped, written
+from corpus.spoilt import (
+    STRANGE,
+    every_heading,
+    every_rearrangement,
+    every_way,
+    inserted,
+    moved,
+    spoilt,
+    swapped,
+    written,
+)
 
 from pipeline.errors import FileRefused
+from schemas.report import Report
 
 Key = tuple[str, str, str | None, str | None]
 Number = tuple[float | None, float | None, float | None, str]
@@ -119,6 +130,33 @@ def test_no_spoilt_sheet_gives_another_number(name: str) -> None:
         if (strange := strangers(before, numbers(report)))
     }
     assert found == {}
+
+
+@pytest.mark.parametrize("name", [*SHEETS, "basic_analysis_above_in_the_same_form"])
+def test_no_rearranged_sheet_gives_another_number(name: str) -> None:
+    content = original(name)
+    before = read_one(content)
+    ways = {spoilt(content, spoil): way for way, spoil in every_rearrangement(content)}
+    reports = read_all([(each, "report.xlsx") for each in ways])
+    found = {
+        way: strange
+        for way, report in zip(ways.values(), reports, strict=True)
+        if (strange := strangers(before, numbers(report)))
+    }
+    assert found == {}
+
+
+@pytest.mark.parametrize(
+    ("name", "row"),
+    [("units_stand_in_the_headings_below_the_names", 2), ("a_raw_and_a_final_result", 2)],
+)
+def test_an_empty_line_under_the_names_changes_nothing(name: str, row: int) -> None:
+    content = original(name)
+    one, two = read_all([(content, "a.xlsx"), (spoilt(content, inserted(row=row)), "a.xlsx")])
+    assert isinstance(one, Report)
+    assert isinstance(two, Report)
+    assert numbers(two) == numbers(one)
+    assert two.held["reason_code"].to_list() == one.held["reason_code"].to_list()
 
 
 @pytest.mark.parametrize("name", HEADED)

@@ -674,3 +674,109 @@ def test_what_was_doubted_can_be_settled_by_a_number(place: Path) -> None:
     write(fill, source="second.xlsx")
     assert run(["held", "--apply", "in.xlsx"]) == 0
     assert {r["cell"]: r["value"] for r in rows() if r["held_id"]} == given
+
+
+# Held for what stands beside the number, or for what another place says: in each case a person who
+# looked at the report can say what is right, in the one yellow cell the reason calls for.
+BESIDE = """Laboratory,Bench of the Test
+Report number,TB-{}
+,
+"""
+BESIDES = {
+    # A letter between two results may belong to either: "U" is "not detected", "R" is "rejected".
+    "letter": ("""Sample,Free guaiacol (ug/L),,Free syringol (ug/L)
+S1,5,U,3
+S2,6,,2
+S3,7,R,4
+""", {"B5": {"corrected value": 5}, "D5": {"corrected value": "<3"}, "B7": {"corrected value": 7},
+      "D7": {"corrected value": 4}}, {"B5": 5, "D5": (0, 3), "B7": 7, "D7": 4}),
+    # The sample's name says total, its title free.
+    "form": ("""Free volatile phenols (ug/L)
+Sample,Guaiacol,Syringol
+S1 (free),1,2
+S1 (total),10,20
+""", {"B7": {"form": "total"}, "C7": {"form": "total"}}, {"B7": 10, "C7": 20}),
+    # No limit of quantification lies below that of detection.
+    "limits": ("""Free volatile phenols (ug/L)
+Sample,Guaiacol,Syringol
+LOD,1,1
+LOQ,0.3,0.3
+S1,nd,<LOQ
+""", {"B8": {"corrected value": "<0.2"}, "C8": {"corrected value": 7.5}}, {"B8": (0, 0.2), "C8": 7.5}),
+    # One column is headed per gram; the laboratory meant litres, as everywhere else.
+    "mass": ("""Sample,Free guaiacol (ug/L),Free o-cresol (ug/g),Free phenol (ug/L)
+S1,46,47,5
+S2,40,41,6
+""", {"C5": {"unit": "ug/L"}, "C6": {"unit": "ug/L"}}, {"C5": 47, "C6": 41}),
+}  # fmt: skip
+
+
+def test_what_a_value_was_held_for_is_answered_by_its_cell(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for name, (table, _, _) in BESIDES.items():
+        Path(f"{name}.csv").write_text(BESIDE.format(name) + table, encoding="utf-8")
+    assert run(["load", *(f"{name}.csv" for name in BESIDES)]) == 0
+    assert run(["held", "--export", "out.xlsx"]) == 0
+    held = {(r["sheet"], r["cell"]): r["held_id"] for r in rows("held")}
+    given = {(name, cell): fill for name, (_, cells, _) in BESIDES.items()
+             for cell, fill in cells.items()}  # fmt: skip
+    assert held.keys() == given.keys()
+    write({held[at]: CORRECT | fill for at, fill in given.items()})
+    assert run(["held", "--apply", "in.xlsx"]) == 0
+    found = {(r["sheet"], r["cell"]): r["value"] if r["value"] is not None
+             else (r["lower"], r["upper"]) for r in rows() if r["held_id"]}  # fmt: skip
+    assert found == {(name, c): v for name, (_, _, meant) in BESIDES.items()
+                     for c, v in meant.items()}  # fmt: skip
+    told = {r["form"] for r in rows() if r["held_id"] and r["sheet"] == "form"}
+    assert told == {"total"}
+
+
+def rearranged(book: Workbook) -> None:
+    """Leave a workbook as people do: a title on top, columns of their own, a remark below."""
+    page = book["held values"]
+    wide, long = page.max_column, page.max_row
+    for column in (wide + 1, wide + 2):
+        page.cell(1, column).value = "check"
+        page.cell(2, column).value = "seen"
+    page.cell(long + 3, 2).value = "call the laboratory on Tuesday"
+    head = {cell.value: cell.column for cell in page[1]}
+    for row in range(2, long + 1):
+        cell = page.cell(row, head["printed value"])
+        # What a spreadsheet offers to do with numbers that are stored as text.
+        if str(cell.value).replace(".", "").isdigit():
+            cell.value = float(cell.value)
+    page.insert_rows(1)
+    page["A1"].value = "Review of November"
+
+
+def copied(book: Workbook) -> None:
+    """Fill in a copy of the sheet instead of the sheet."""
+    book.copy_worksheet(book["held values"])
+    page = book["held values"]
+    for row in page.iter_rows(min_row=2):
+        for cell in row[11:22]:
+            cell.value = None
+
+
+def test_a_workbook_that_was_rearranged_is_taken_back(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    dismissed = {"decision": "Dismissed ", "who": "B. Tester"}
+    write({"zeta 1": CORRECT | {"analyte": "eugenol"}, "guaiacol": dismissed})
+    book = load_workbook("in.xlsx")
+    rearranged(book)
+    book.save("moved.xlsx")
+    capsys.readouterr()
+    assert run(["held", "--apply", "moved.xlsx"]) == 0
+    assert "1 corrected, 0 confirmed, 1 dismissed, 0 asked, 0 stored before, 4 left open" in (
+        capsys.readouterr().out
+    )
+    assert corrected() == {"F5": 4.0}
+    book = load_workbook("in.xlsx")
+    copied(book)
+    book.save("copy.xlsx")
+    assert run(["held", "--apply", "copy.xlsx"]) == 1
+    assert "held values copy!L" in (told := capsys.readouterr().err)
+    assert "this sheet is not read" in told

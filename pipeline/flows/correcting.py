@@ -7,12 +7,15 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.normalise import normalise
+from pipeline.normalise.name_parts import part_names
 from pipeline.readers import Readers
 from pipeline.review.correct import companions, corrected_readings, days_too_many
 from pipeline.settings import Settings
 from pipeline.store import Store
 from pipeline.validate import SAME, VALUE, validate
 from schemas.report import STORED
+from schemas.settlements import SETTLED
+from schemas.vocabulary import Vocabulary
 
 _AS_PRINTED = ("raw_analyte", "raw_value", "raw_unit")
 _REFUSED = {"held_id": pl.String(), "message": pl.String()}
@@ -44,23 +47,39 @@ def judge_corrections(
                           *_AS_PRINTED)  # fmt: skip
     kept = given.join(printed, on="held_id", maintain_order="left")
     of_report = pl.col("report_id").is_in(kept["report_id"].unique().to_list())
+    settled = pl.col("status").is_in(SETTLED) | pl.col("held_id").is_in(kept["held_id"].implode())
     beside = companions(
-        held.filter(of_report, pl.col("reading").is_not_null()),
+        held.filter(of_report, pl.col("reading").is_not_null()).with_columns(is_settled=settled),
         store.known_samples().filter(of_report),
     )
-    wanted = corrected_readings(kept.drop(_AS_PRINTED), readers.names)
+    wanted = corrected_readings(kept.drop(_AS_PRINTED), readers)
     marked = pl.concat([wanted.with_columns(is_wanted=True), beside.with_columns(is_wanted=False)])
-    read = normalise(marked, readers, settings).filter("is_wanted").drop("is_wanted")
+    told = _with_given_forms(marked, kept, readers.names.vocabulary)
+    read = normalise(told, readers, settings).filter("is_wanted").drop("is_wanted")
     judged = validate(_as_confirmed(read, kept), readers.names.vocabulary)
     place = kept.select("held_id", "report_id", "sheet", "cell")
     at = ["report_id", "sheet", "cell"]
     good = judged.stored.join(place, on=at, maintain_order="left")
     clash = _clashes(good, store.stored_values())
-    refused = pl.concat([_idle_days(kept), _held(judged.held.drop("held_id").join(place, on=at)),
+    held_again = judged.held.drop("held_id").join(place, on=at)
+    refused = pl.concat([_idle_days(kept), _held(held_again, readers.names.vocabulary),
                          _unused(judged.unused.join(place, on=at)), _repeated(good), clash])  # fmt: skip
     return Corrected(
         _as_corrections(good.join(refused, on="held_id", how="anti", maintain_order="left"), kept),
         refused.unique("held_id", keep="first", maintain_order=True),
+    )
+
+
+def _with_given_forms(marked: pl.DataFrame, kept: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
+    """Take the form off the printed name of a sample where a person gives another: "S1 (total)"."""
+    at = ["report_id", "sheet", "cell"]
+    given = kept.filter(pl.col("corrected_form").is_not_null()).select(*at, is_given=pl.lit(True))
+    bare = pl.col("is_wanted") & pl.col("is_given") & pl.col("named_form").is_not_null()
+    return (
+        part_names(marked, words)
+        .join(given, on=at, how="left", maintain_order="left")
+        .with_columns(pl.when(bare).then("base_name").otherwise("raw_sample").alias("raw_sample"))
+        .select(marked.columns)
     )
 
 
@@ -82,11 +101,12 @@ def _idle_days(kept: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _held(held: pl.DataFrame) -> pl.DataFrame:
-    return held.select(
-        "held_id",
-        message=pl.format("{} ({}); {}", "reason", "reason_code", pl.col("hint").fill_null("")),
+def _held(held: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
+    own = pl.col("reason_code").replace_strict(
+        dict(words.steps_of_corrections), default=None, return_dtype=pl.String
     )
+    step = pl.coalesce(own, pl.col("hint").fill_null(""))
+    return held.select("held_id", message=pl.format("{} ({}); {}", "reason", "reason_code", step))
 
 
 def _unused(unused: pl.DataFrame) -> pl.DataFrame:

@@ -126,6 +126,7 @@ def _itself(refusal: FileRefused) -> FileRefused:
 def sum_up(workplace: Workplace, files: Sequence[Loaded]) -> LoadSummary:
     """Add what only the whole load can tell: repeats, what was amended, which samples have no lot."""
     with Store(workplace.store, read_only=True) as store:
-        counted, sent_again = recount(files, store.reports())
-        amended = amendments(store.amended(), files)
+        reports = store.reports()
+        counted, sent_again = recount(files, reports)
+        amended = amendments(store.amended(), files, reports)
         return LoadSummary(counted, store.unassigned(), amended, sent_again)

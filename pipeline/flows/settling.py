@@ -17,7 +17,7 @@ from pipeline.read import read_cells
 from pipeline.readers import Readers
 from pipeline.register.keys import name_key
 from pipeline.review.decide import Decided, Decision, Samples, decide
-from pipeline.review.given import Fault
+from pipeline.review.given import Fault, in_order
 from pipeline.review.groups import waiting
 from pipeline.review.parse import Review, read_review
 from pipeline.review.teach import Lesson, lessons, write_lessons
@@ -96,7 +96,7 @@ def apply_review(file: Path, workplace: Workplace, vocabulary_file: Path) -> App
     return Applied(
         review.file,
         {**counts, "known": len(decided.known), "open": decided.left_open},
-        (*decided.faults, *(fault for _, fault in refused)),
+        in_order((*decided.faults, *(fault for _, fault in refused))),
         taught,
         vocabulary_file,
         workplace.settings.vocabulary is not None,

@@ -2,24 +2,12 @@
 
 from __future__ import annotations
 
-import re
-
 import polars as pl
 
 from pipeline.censoring import Notations, notation_table
+from pipeline.censoring.remarks import REJECTION, remark_table
 from schemas.layout import LEGEND
 from schemas.vocabulary import fold_notation
-
-# What a remark of one letter or sign may turn a plain number into.
-_JUDGED = {"less", "greater", "estimated", "rejected", "ambiguous", "below_quantification"}
-# What a remark says by itself where the result is left empty: "U" beside a blank is not detected.
-_ALONE = {
-    "not_detected", "below_detection", "below_quantification", "below_reporting", "above_range",
-}  # fmt: skip
-_REJECTION = (
-    r"\b(?:reject\w*|invalid|void\w*|do not use|not (?:valid|reliable)|unreliable|unusable)\b"
-)
-_REJECTED = re.compile(_REJECTION, re.I)
 
 
 def read_numbers(readings: pl.DataFrame, notations: Notations) -> pl.DataFrame:
@@ -104,7 +92,7 @@ def _heed_remarks(read: pl.DataFrame, notations: Notations) -> pl.DataFrame:
 
     Beside an empty result the remark is the result, when it is a notation for one.
     """
-    remarks = _remarks(read["raw_qualifier"], notations)
+    remarks = remark_table(read["raw_qualifier"], notations)
     says = (
         pl.when(pl.col("notation") == "number")
         .then(pl.coalesce("remark_says", _rejected_in_note()))
@@ -125,18 +113,5 @@ def _heed_remarks(read: pl.DataFrame, notations: Notations) -> pl.DataFrame:
 
 def _rejected_in_note() -> pl.Expr:
     """Heed a comment on the cell that rejects its number."""
-    rejected = pl.col("note").str.contains(f"(?i){_REJECTION}").fill_null(False)
+    rejected = pl.col("note").str.contains(f"(?i){REJECTION}").fill_null(False)
     return pl.when(rejected).then(pl.lit("rejected"))
-
-
-def _remarks(texts: pl.Series, notations: Notations) -> pl.DataFrame:
-    rows = []
-    for text in texts.drop_nulls().unique().to_list():
-        folded = fold_notation(text)
-        said = notations.letters.get(folded) or notations.words.get(folded)
-        if said is None and _REJECTED.search(text):
-            said = "rejected"
-        alone = notations.words.get(folded)
-        rows.append((text, said if said in _JUDGED else None, alone if alone in _ALONE else None))
-    schema = dict.fromkeys(("raw_qualifier", "remark_says", "remark_alone"), pl.String())
-    return pl.DataFrame(rows, schema=schema, orient="row")

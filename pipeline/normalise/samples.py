@@ -125,8 +125,8 @@ def _path_length() -> pl.Expr:
 
 
 def _is_heading(words: Vocabulary) -> pl.Expr:
-    """Tell a "name" that is the heading of a sample's name or number: it was read across."""
-    names = {"sample", "client_sample", "lab_sample", "lot"}
+    """Tell a "name" that is the heading of a sample or of results: it was read across."""
+    names = {"sample", "client_sample", "lab_sample", "lot", "result", "unit"}
     fields = pl.col("raw_sample").map_batches(
         lambda texts: _fields_called(texts, words), return_dtype=pl.String
     )

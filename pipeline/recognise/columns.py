@@ -20,7 +20,7 @@ def sort_columns(
 ) -> Columns:
     """Sort the columns between `left` and `right` by the headings on and above the run's row."""
     header = Header(grid, run, left, right, last, readers)
-    found = Columns(head_rows=2 if header.sub_heads else 1)
+    found = Columns(head_rows=header.rows)
     group: ValueColumn | None = None
     panel: dict[str, str] = {}
     for col in range(left, right + 1):

@@ -39,7 +39,20 @@ class Header:
     @cached_property
     def sub_heads(self) -> dict[int, Heading]:
         """Headings on the line below, where names span several columns."""
-        return _sub_headings(self.grid, self.run, self.analytes, self.right, self.readers)
+        return _sub_headings(
+            self.grid, self.run, self.under, self.analytes, self.right, self.readers
+        )
+
+    @property
+    def under(self) -> int:
+        """The line below the names; an empty one between tells nothing."""
+        step = 1 if self.run.row + 1 in self.grid.rows else 2
+        return self.run.row + step
+
+    @property
+    def rows(self) -> int:
+        """How many lines the header has."""
+        return self.under - self.run.row + 1 if self.sub_heads else 1
 
     def spot(self, col: int) -> tuple[Spot | None, bool]:
         """A column's heading, and whether it stands on another line."""
@@ -74,13 +87,13 @@ def _repeated_fields(grid: Grid, row: int, left: int, right: int, readers: Reade
 
 
 def _sub_headings(
-    grid: Grid, run: Run, analytes: list[int], right: int, readers: Readers
+    grid: Grid, run: Run, under: int, analytes: list[int], right: int, readers: Readers
 ) -> dict[int, Heading]:
     """Read the row below when names span several columns: "free | total", "result | LOD"."""
-    below = grid.rows.get(run.row + 1, {})
-    if marks := _sub_marks(grid, run, analytes, right):
+    below = grid.rows.get(under, {})
+    if marks := _sub_marks(grid, run, under, analytes, right):
         return marks
-    if holds_entries(grid, run.row + 1, analytes[:1], readers):
+    if holds_entries(grid, under, analytes[:1], readers):
         return {}
     heads = {c: _sub_heading(s.text, readers) for c, s in below.items() if s.kind == "text"}
     inside = {
@@ -92,13 +105,15 @@ def _sub_headings(
     return inside if between else {}
 
 
-def _sub_marks(grid: Grid, run: Run, analytes: list[int], right: int) -> dict[int, Heading]:
+def _sub_marks(
+    grid: Grid, run: Run, under: int, analytes: list[int], right: int
+) -> dict[int, Heading]:
     """Read a row of marks below names that span several columns: "a | b" or "before | after".
 
     Below each name there is a whole series from its first column on, or nothing; nothing else
     stands in the row.
     """
-    below = {c: s.text.strip() for c, s in grid.rows.get(run.row + 1, {}).items() if c <= right}
+    below = {c: s.text.strip() for c, s in grid.rows.get(under, {}).items() if c <= right}
     found: dict[int, Heading] = {}
     for start, end in zip(analytes, [*analytes[1:], right + 1], strict=True):
         columns = [c for c in range(start, end) if c in below]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.names import Heading
 from pipeline.readers import Readers
-from pipeline.recognise.grid import Grid
+from pipeline.recognise.grid import Grid, Spot
 from schemas.vocabulary import squash, squash_words
 
 
@@ -13,7 +13,7 @@ def only_numbers(
 ) -> dict[int, Heading]:
     """Take the only column of numbers under an unknown heading for the results of a list."""
     unknown = [c for c, h in headings.items() if h.spelled or not (h.field or h.is_measurand)]
-    below = grid.rows.get(head + 1, {})
+    below = _line_below(grid, head)
     numbers = [c for c in unknown if (s := below.get(c)) and readers.is_result(s.text, s.kind)]
     return {c: headings[c] for c in numbers} if len(numbers) == 1 else {}
 
@@ -34,7 +34,7 @@ def only_averages(
         c for c, h in headings.items()
         if c not in results and not (h.field or h.is_measurand or h.form or h.unit)
     ]  # fmt: skip
-    below = grid.rows.get(head + 1, {})
+    below = _line_below(grid, head)
     return any((s := below.get(c)) and readers.is_result(s.text, s.kind) for c in others)
 
 
@@ -43,22 +43,24 @@ def rival_result(
 ) -> str | None:
     """Doubt the results where another column of numbers could hold them, such as "Final result"."""
     fields = readers.names.vocabulary.fields
-    below = grid.rows.get(head + 1, {})
     for col, heading in headings.items():
         words = squash_words(heading.text).split()
         rival = bool(readers.names.vocabulary.rival_words & set(words))
         spoken = rival and any(fields.get(word) == "result" for word in words)
-        spot = below.get(col)
         strange = heading.field is None and not heading.is_measurand
-        if (
-            col not in kept
-            and spoken
-            and strange
-            and spot
-            and readers.is_result(spot.text, spot.kind)
-        ):
+        if col not in kept and spoken and strange and _has_results(grid, head, col, readers):
             return f'"{heading.text}" may hold the result instead'
     return None
+
+
+def _line_below(grid: Grid, head: int) -> dict[int, Spot]:
+    """The first line below a header that is not empty."""
+    return grid.rows.get(min((row for row in grid.rows if row > head), default=head + 1), {})
+
+
+def _has_results(grid: Grid, head: int, col: int, readers: Readers) -> bool:
+    spots = (spots[col] for row, spots in grid.rows.items() if row > head and col in spots)
+    return any(readers.is_result(spot.text, spot.kind) for spot in spots)
 
 
 def own_side(

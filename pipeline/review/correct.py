@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.censoring.remarks import remark_table
 from pipeline.dates import DATE_KEYS, date_table
 from pipeline.names import Names
+from pipeline.readers import Readers
 from pipeline.tidy import TIDY
 from schemas.frames import GIVEN_VERSION
 
@@ -31,19 +33,28 @@ def open_readings(kept: pl.DataFrame) -> pl.DataFrame:
     return kept.select(*own, reading).unnest("reading")
 
 
-def corrected_readings(kept: pl.DataFrame, names: Names) -> pl.DataFrame:
+def corrected_readings(kept: pl.DataFrame, readers: Readers) -> pl.DataFrame:
     """Give the readings as they are with the corrections in place; columns as tidied.
 
     `kept` has reading, reason_code and the columns of GIVEN. A given value replaces the cell with
     all that marks it (struck out, hidden, raised figures), not the remark, limit or uncertainty
-    beside it; a given unit, analyte or form replaces what the heading says of it, and what else the
-    heading says is kept. Given days take the places of the dates that cannot be read, in the order
-    sampled, received, analysed.
+    beside it, unless that is what the value was held for; a given unit, analyte or form replaces
+    what the heading says of it, and what else the heading says is kept. Given days take the places
+    of the dates that cannot be read, in the order sampled, received, analysed.
     """
     opened = open_readings(kept)
     opened = opened.with_columns(heading=pl.coalesce("read_as", "raw_analyte"))
     told = opened.join(
-        _said(opened, names), on="heading", how="left", maintain_order="left", nulls_equal=True
+        _said(opened, readers.names),
+        on="heading",
+        how="left",
+        maintain_order="left",
+        nulls_equal=True,
+    ).join(
+        remark_table(opened["raw_qualifier"], readers.notations),
+        on="raw_qualifier",
+        how="left",
+        maintain_order="left",
     )
     return (
         told.with_columns(*_cell())
@@ -59,7 +70,8 @@ def companions(kept: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFrame:
 
     What one sheet of a report says of a sample holds for its other sheets too (see `normalise`), so
     these rows stand beside the corrected ones while they are read. `kept` are all held values of
-    the reports, `samples` their stored samples with report_id, file, lab, sample_id and facts.
+    the reports, `samples` their stored samples with report_id, file, lab, sample_id and facts. Of a
+    held value that `is_settled` only what is said of its sample counts: its unit was decided on.
     """
     told = samples.select(
         "report_id",
@@ -68,7 +80,11 @@ def companions(kept: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFrame:
         pl.col("sample_id").alias("raw_sample"),
         *(pl.col(name).cast(pl.String).alias(f"raw_{name}") for name in _SHARED),
     )
-    frames = [open_readings(kept).select(list(TIDY)), told.with_columns(raw_value=pl.lit(""))]
+    opened = open_readings(kept).with_columns(
+        pl.when(~pl.col("is_settled")).then(n).alias(n)
+        for n in ("raw_analyte", "raw_unit", "other_unit")
+    )
+    frames = [opened.select(list(TIDY)), told.with_columns(raw_value=pl.lit(""))]
     return pl.concat(frames, how="diagonal").select(pl.col(n).cast(t) for n, t in TIDY.items())
 
 
@@ -87,7 +103,6 @@ def _given(name: str) -> pl.Expr:
 
 def _cell() -> list[pl.Expr]:
     valued = _given("value").is_not_null()
-    rejected = pl.col("reason_code") == "rejected_by_laboratory"
     blank = ("date", "raised", "note", "dash_means", "doubt", "merged_at", "meant")
     return [
         pl.coalesce(_given("value"), "raw_value").alias("raw_value"),
@@ -104,8 +119,27 @@ def _cell() -> list[pl.Expr]:
         ),
         *(pl.when(~valued).then(name).alias(name) for name in blank),
         pl.when(valued).then(pl.lit(GIVEN_VERSION)).otherwise("version").alias("version"),
-        pl.when(~(valued & rejected)).then("raw_qualifier").alias("raw_qualifier"),
+        pl.when(~(valued & _is_for_remark())).then("raw_qualifier").alias("raw_qualifier"),
+        *(pl.when(~(valued & _is_for_limits())).then(n).alias(n) for n in ("raw_lod", "raw_loq")),
     ]
+
+
+def _is_for_remark() -> pl.Expr:
+    """Tell whether a remark was what the value was held for: whoever gives a value has judged it."""
+    code = pl.col("reason_code")
+    named = pl.col("doubt").str.contains(pl.format('"{}"', "raw_qualifier"), literal=True)
+    blocks = pl.col("remark_says").is_in(["ambiguous", "rejected"])
+    doubted = (code == "number_ambiguous") & (named.fill_null(False) | blocks.fill_null(False))
+    return (code == "rejected_by_laboratory") | doubted
+
+
+def _is_for_limits() -> pl.Expr:
+    """Tell whether limits in the wrong order were what the value was held for."""
+    lod, loq = (
+        pl.col(n).str.replace(",", ".").str.extract(r"(\d+(?:\.\d+)?)").cast(pl.Float64)
+        for n in ("raw_lod", "raw_loq")
+    )
+    return ((pl.col("reason_code") == "impossible") & (lod > loq)).fill_null(False)
 
 
 def _sample() -> list[pl.Expr]:

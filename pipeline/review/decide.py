@@ -13,9 +13,9 @@ from pipeline.readers import Readers
 from pipeline.review.given import Fault, Said, read_given
 from pipeline.review.groups import BY_DATE, BY_SAMPLE, with_groups
 from pipeline.review.parse import Line, Review, plain
-from pipeline.review.sheets import CHECKED
+from pipeline.review.sheets import CHECKED, GROUPS, VALUES
 from pipeline.settings.reading import did_you_mean
-from schemas.settlements import CONFIRMABLE, GIVEN, GIVES_RESULT, STORED
+from schemas.settlements import CONFIRMABLE, GIVEN, GIVES_RESULT, SETTLED, STORED
 
 Row = Mapping[str, Any]
 # Per report, the names of samples that a correction may give: its own, and the register's.
@@ -58,7 +58,7 @@ def decide(review: Review, held: pl.DataFrame, readers: Readers, samples: Sample
         row = rows.get(line.key)
         group = groups.get(row["group"]) if row and not line.given else None
         if not line.given and group is None:
-            left_open += 1
+            left_open += bool(row and row["is_current"] and row["status"] not in SETTLED)
             continue
         found = _decision(line, row, group, readers, twice=seen[line.key] > 1)
         if isinstance(found, Decision) and row:
@@ -72,6 +72,10 @@ def decide(review: Review, held: pl.DataFrame, readers: Readers, samples: Sample
         Fault(line.at("group"), "no line of the sheet held values is left to this group")
         for key, (line, _) in groups.items()
         if key not in used
+    ]
+    faults += [
+        Fault(at, f"this sheet is not read; decide in the sheets {VALUES} and {GROUPS}")
+        for at in review.strays
     ]
     return _sorted_out(taken, rows, faults, left_open)
 
@@ -109,7 +113,7 @@ def _decision(
         return Fault(at, "one sample for a whole group would mix samples; give it line by line")
     if said.decision == "confirm" and row["reason_code"] not in CONFIRMABLE:
         return Fault(
-            at,
+            at if group else line.at("decision"),
             f"confirm goes with {', '.join(CONFIRMABLE)} only, and this value is held as "
             f"{row['reason_code']}; write correct, and what is right",
         )
@@ -149,7 +153,7 @@ def _misplaced(line: Line, row: Row | None, at: str, *, twice: bool) -> Fault | 
     if twice:
         return Fault(at, f"{line.key} stands on more than one line; keep one of them")
     for heading, column in CHECKED.items():
-        if line.shown.get(heading, "") != plain(row[column]):
+        if not _is_alike(line.shown.get(heading, ""), plain(row[column])):
             return Fault(
                 line.at(heading),
                 f'{heading} is "{line.shown.get(heading, "")}", but {line.key} is '
@@ -160,6 +164,14 @@ def _misplaced(line: Line, row: Row | None, at: str, *, twice: bool) -> Fault | 
     return None
 
 
+def _is_alike(shown: str, known: str) -> bool:
+    """Tell whether a text is the same; "4.0" too, where the spreadsheet made the number 4 of it."""
+    try:
+        return shown == known or float(shown) == float(known)
+    except ValueError:
+        return False
+
+
 def _sorted_out(
     taken: Sequence[Decision], rows: Mapping[str, Row], faults: list[Fault], left_open: int
 ) -> Decided:
@@ -168,7 +180,7 @@ def _sorted_out(
         row = rows[decision.held_id]
         if _is_same(decision.said, row):
             known.append(decision)
-        elif row["status"] in ("corrected", "confirmed", "dismissed") or (
+        elif row["status"] in SETTLED or (
             row["status"] == "asked" and decision.said.decision == "ask"
         ):
             when = f"{row['settled_at']:%Y-%m-%d}"

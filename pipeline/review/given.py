@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -16,7 +16,7 @@ from schemas.settlements import DECISIONS
 from schemas.vocabulary import FORMS, fold_unit, squash
 
 _CORRECTS = ("corrected value", "unit", "analyte", "form", "sample", "date", "dose")
-_DOSE = re.compile(r"^\d+(?:\.\d+)?\s*(\S.*)$")
+_DOSE = re.compile(r"^\d+(?:[.,]\d+)?\s*(\S.*)$")
 _CORRECTION_OF = {name: f"corrected_{name.removeprefix('corrected ')}" for name in _CORRECTS}
 _NOT_READ = {
     "error": "holds an error of the spreadsheet; write the text itself",
@@ -24,6 +24,14 @@ _NOT_READ = {
     "date": "was turned into a date by the spreadsheet; write it as text, with an apostrophe first",
     "boolean": "holds true or false; write the text itself",
 }
+# What else people write for a decision.
+_ALSO = {
+    "corrected": "correct",
+    "confirmed": "confirm",
+    "dismissed": "dismiss",
+    **dict.fromkeys(("ask", "asked", "ask laboratory", "ask the lab", "ask lab"), "ask"),
+}
+_WORDS = "; choose a word of the sheet words"
 _LONGEST = {"who": 80, "note": 1000, "sample": 200}
 
 
@@ -36,6 +44,18 @@ class Fault:
 
     def __str__(self) -> str:
         return f"{self.at}: {self.message}"
+
+
+def in_order(faults: Iterable[Fault]) -> tuple[Fault, ...]:
+    """Sort faults as a person reads the workbook: by sheet, row and column."""
+    return tuple(sorted(faults, key=_place))
+
+
+def _place(fault: Fault) -> tuple[str, int, int, str, str]:
+    sheet, _, cell = fault.at.partition("!")
+    found = re.match(r"([A-Z]+)(\d+)", cell)
+    letters, row = (found[1], int(found[2])) if found else ("", 0)
+    return sheet, row, len(letters), letters, str(fault)
 
 
 @dataclass(frozen=True)
@@ -87,7 +107,7 @@ def _decision(line: Line) -> str | Fault:
             line.at("decision"),
             f"half-filled: {filled} is given and no decision; write {_either(list(DECISIONS))}",
         )
-    known = DECISIONS | {"ask": "ask", "confirmed": "confirm"}
+    known = DECISIONS | _ALSO
     if entry.text.lower() not in known:
         near = did_you_mean(entry.text.lower(), list(DECISIONS))
         return Fault(entry.at, f'decision "{entry.text}" is none{near}')
@@ -155,7 +175,7 @@ def _unit(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
     if unit := units.get(fold_unit(entry.text)):
         return {"corrected_unit": unit.name}
     near = did_you_mean(entry.text, sorted({u.name for u in units.values()}))
-    return Fault(entry.at, f'unit "{entry.text}" is in no vocabulary{near}')
+    return Fault(entry.at, f'unit "{entry.text}" is in no vocabulary{near or _WORDS}')
 
 
 def _analyte(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
@@ -166,7 +186,7 @@ def _analyte(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
     if named:
         return {"corrected_analyte": named}
     near = did_you_mean(entry.text, list(words.analytes))
-    return Fault(entry.at, f'analyte "{entry.text}" is in no vocabulary{near}')
+    return Fault(entry.at, f'analyte "{entry.text}" is in no vocabulary{near or _WORDS}')
 
 
 def _form(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:

@@ -54,12 +54,13 @@ class Line:
 
 @dataclass(frozen=True)
 class Review:
-    """A workbook that came back."""
+    """A workbook that came back; `strays` are the headed cells of other sheets that look like its own."""
 
     file: str
     store_id: str
     values: tuple[Line, ...]
     groups: tuple[Line, ...]
+    strays: tuple[str, ...] = ()
 
 
 def plain(text: str | None) -> str:
@@ -72,7 +73,7 @@ def read_review(cells: pl.DataFrame, file: str) -> Review:
 
     Raises FileRefused when it is none, or a sheet, heading or the mark of its store is missing.
     """
-    sheets = {str(name): rows for (name,), rows in cells.group_by("sheet")}
+    sheets = {plain(str(name)).lower(): rows for (name,), rows in cells.group_by("sheet")}
     if VALUES not in sheets:
         raise FileRefused(
             file,
@@ -83,7 +84,23 @@ def read_review(cells: pl.DataFrame, file: str) -> Review:
         name: _lines(sheets[name], name, file) if name in sheets else ()
         for name in (VALUES, GROUPS)
     }
-    return Review(file, _store_mark(sheets, file), lines[VALUES], lines[GROUPS])
+    strays = _strays({name: rows for name, rows in sheets.items() if name not in lines})
+    return Review(file, _store_mark(sheets, file), lines[VALUES], lines[GROUPS], strays)
+
+
+def _strays(sheets: Mapping[str, pl.DataFrame]) -> tuple[str, ...]:
+    """Give the first decision of each other sheet that has one: a copy someone may have filled in."""
+    found = list[str]()
+    for name, cells in sorted(sheets.items()):
+        heading = cells.with_columns(head=pl.col("text").str.strip_chars().str.to_lowercase())
+        keyed = heading.filter(pl.col("head").is_in(list(KEYS.values())))["row"]
+        heads = heading.filter(pl.col("head") == "decision", pl.col("row").is_in(keyed.implode()))
+        below = cells.join(heads.select("col", top="row"), on="col").filter(
+            pl.col("row") > pl.col("top"), pl.col("text").str.strip_chars() != ""
+        )
+        at = below.sort("row", "col").select("row", "col").head(1).rows()
+        found += [f"{name}!{column_letters(col)}{row}" for row, col in at]
+    return tuple(found)
 
 
 def _store_mark(sheets: Mapping[str, pl.DataFrame], file: str) -> str:
@@ -105,16 +122,20 @@ def _lines(cells: pl.DataFrame, sheet: str, file: str) -> tuple[Line, ...]:
         rows.setdefault(cell["row"], {})[cell["col"]] = cell
     if not rows:
         raise FileRefused(file, f"{sheet}: the sheet is empty; {_ANEW}")
-    head, *body = rows
+    head = next((row for row in rows if _is_headed(rows[row], sheet)), min(rows))
     at = _headings(rows[head], sheet, file)
-    return tuple(_line(sheet, row, rows[row], at) for row in body)
+    return tuple(_line(sheet, row, rows[row], at) for row in rows if row > head)
+
+
+def _is_headed(cells: Mapping[int, dict[str, Any]], sheet: str) -> bool:
+    return {KEYS[sheet], "decision"} <= {plain(cell["text"]).lower() for cell in cells.values()}
 
 
 def _headings(cells: Mapping[int, dict[str, Any]], sheet: str, file: str) -> dict[str, int]:
     found: dict[str, int] = {}
     for col, cell in cells.items():
         name = plain(cell["text"]).lower()
-        if name in found:
+        if name in found and any(name == column.name for column in COLUMNS[sheet]):
             raise FileRefused(file, f'{sheet}: two columns are headed "{name}"; {_ANEW}')
         found[name] = col
     fill = [n for n in FILL if n not in LATER and any(c.name == n for c in COLUMNS[sheet])]

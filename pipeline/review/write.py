@@ -36,6 +36,7 @@ _FILL_HEAD = PatternFill("solid", fgColor="F2CE8A")
 _FILL = PatternFill("solid", fgColor="FFF6DC")
 _BOLD = Font(name="Calibri", size=11, bold=True)
 _EDGE = Side("thin", color="D8C79A")
+_LINE = Border(bottom=Side("hair", color="B9B2A6"))
 _BOX = Border(left=_EDGE, right=_EDGE, top=_EDGE, bottom=_EDGE)
 _TOP = Alignment(vertical="top", wrap_text=True)
 _LINE_POINTS, _MOST_LINES = 15, 6
@@ -120,6 +121,7 @@ def _draw_line(
         if column.source is None:
             cell.fill, cell.border = _FILL, _BOX
             continue
+        cell.border = _LINE
         value = row[column.source]
         put(cell, value)
         most = max(most, _lines(str(value or ""), column.width))

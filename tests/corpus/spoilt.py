@@ -16,6 +16,7 @@ STRANGE = "Quux-7"
 _RESULTS = re.compile(r"[<>≤]|[Nn][Dd]$|BLQ$|tr\.?$")
 # Under another name these lines and columns could be a sample's; nothing would tell.
 _ALSO_NAMES = {"LOD", "LOQ"}
+_DECIMAL = re.compile(r"[<> ]*\d+[.,]\d+")
 _UNIT = re.compile(r"[(\[]?\s*\b[munµ]g/(?:L|kg)\s*[)\]]?")
 Spoil = Callable[[Worksheet], None]
 
@@ -88,6 +89,56 @@ def removed(row: int = 0, column: int = 0) -> Spoil:
             sheet.delete_cols(column)
 
     return spoil
+
+
+def repeated(column: int) -> Spoil:
+    """Write a column a second time, right behind itself."""
+
+    def spoil(sheet: Worksheet) -> None:
+        sheet.insert_cols(column + 1)
+        for row in range(1, sheet.max_row + 1):
+            one, two = sheet.cell(row, column), sheet.cell(row, column + 1)
+            two.value, two.number_format = one.value, one.number_format
+
+    return spoil
+
+
+def other_mark(cell: str) -> Spoil:
+    """Print the number of one cell as text with the other decimal mark."""
+
+    def spoil(sheet: Worksheet) -> None:
+        sheet[cell].value = str(sheet[cell].value).translate(str.maketrans(".,", ",."))
+
+    return spoil
+
+
+def head_below(lines: int) -> Spoil:
+    """Move the first lines of a sheet, such as those on the report itself, below everything."""
+
+    def spoil(sheet: Worksheet) -> None:
+        first = [[c.value for c in row] for row in sheet.iter_rows(max_row=lines)]
+        sheet.delete_rows(1, lines)
+        for row, cells in enumerate(first, start=sheet.max_row + 2):
+            for column, content in enumerate(cells, start=1):
+                sheet.cell(row, column).value = content
+
+    return spoil
+
+
+def every_rearrangement(content: bytes) -> Iterator[tuple[str, Spoil]]:
+    """List the ways to leave all cells as they are, but elsewhere, twice, or in other figures."""
+    sheet = openpyxl.load_workbook(io.BytesIO(content)).worksheets[0]
+    numbers = [c for row in sheet for c in row if _DECIMAL.fullmatch(str(c.value))]
+    for cell in numbers:
+        yield f"other mark in {cell.coordinate} {cell.value}", other_mark(cell.coordinate)
+    if not sheet.merged_cells.ranges:
+        yield "remove row 1", removed(row=1)
+        for column in range(1, sheet.max_column + 1):
+            yield f"repeat column {column}", repeated(column)
+        for column in range(1, sheet.max_column):
+            yield f"swap columns {column} and {column + 1}", swapped(column, column + 1)
+        for lines in range(1, min(4, sheet.max_row - 2)):
+            yield f"move {lines} lines below", head_below(lines)
 
 
 def every_way(content: bytes) -> Iterator[tuple[str, Spoil]]:
