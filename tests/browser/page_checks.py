@@ -284,7 +284,7 @@ def test_text_stands_out_from_its_ground(
     assert poor == []
 
 
-NAMELESS = """() => [...document.querySelectorAll("main a, main button, main input, main select, main summary")]
+NAMELESS = """() => [...document.querySelectorAll("a, button, input, select, summary")]
   .filter((e) => e.type !== "hidden" && e.offsetParent)
   .filter((e) => !(e.getAttribute("aria-label") || e.textContent.trim() || (e.labels && e.labels.length)))
   .map((e) => e.outerHTML.slice(0, 80))"""
