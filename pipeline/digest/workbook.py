@@ -76,7 +76,9 @@ def _print(sheet: Worksheet, width: float) -> None:
     sheet.print_title_rows = "1:1"
     if across > 1:
         sheet.print_title_cols = "A:A"
-    sheet.oddFooter.left.text, sheet.oddFooter.right.text = "&A", "page &P of &N"
+    for part, text in ((sheet.oddFooter.left, "&A"), (sheet.oddFooter.right, "page &P of &N")):
+        if part is not None:
+            part.text = text
 
 
 def _head(sheet: Worksheet, frame: pl.DataFrame, called: Mapping[str, tuple[str, str]]) -> None:
