@@ -76,9 +76,9 @@ def _print(sheet: Worksheet, width: float) -> None:
     sheet.print_title_rows = "1:1"
     if across > 1:
         sheet.print_title_cols = "A:A"
-    for part, text in ((sheet.oddFooter.left, "&A"), (sheet.oddFooter.right, "page &P of &N")):
-        if part is not None:
-            part.text = text
+    footer = sheet.oddFooter
+    if footer is not None and footer.left is not None and footer.right is not None:
+        footer.left.text, footer.right.text = "&A", "page &P of &N"
 
 
 def _head(sheet: Worksheet, frame: pl.DataFrame, called: Mapping[str, tuple[str, str]]) -> None:
