@@ -8,6 +8,7 @@ import json
 import os
 import pty
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -64,6 +65,30 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def store(filled: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(filled)
     return filled
+
+
+@pytest.mark.parametrize(
+    ("typed", "offered"),
+    [
+        ("trend guaiacol\\ ru", ["guaiacol\\ rutinoside"]),
+        ("trend guaiacol --by lot --form f", ["free"]),
+        ("trend guaiacol --by lot --lab b", ["Bench\\ of\\ the\\ Test"]),
+        ("flags --lot ", ["L-1", "L-2"]),
+        ("flags --db nowhere.duckdb --lot L", []),
+    ],
+)
+def test_the_tab_key_completes_what_is_known(
+    store: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str],
+    typed: str, offered: list[str],
+) -> None:  # fmt: skip
+    words = f"cinderlot {typed}"
+    monkeypatch.setenv("COMP_WORDS", words)
+    monkeypatch.setenv("COMP_CWORD", str(len(shlex.split(words)) - (not words.endswith(" "))))
+    monkeypatch.setenv("_CINDERLOT_COMPLETE", "complete_bash")
+    with pytest.raises(SystemExit) as ended:
+        run(["--help"])
+    assert ended.value.code == 0
+    assert [line for line in capsys.readouterr().out.split("\n") if line] == offered
 
 
 def start(*arguments: str, cwd: Path, source: Path = ROOT) -> subprocess.CompletedProcess[str]:

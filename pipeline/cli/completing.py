@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import typer
 
 from pipeline.cli.options import STORE
 from pipeline.errors import CinderlotError
 
-Complete = Callable[[typer.Context, str], list[str]]
+Complete = Callable[[typer.Context, Any, str], list[str]]
 # Who presses the tab key does not wait for a load to end.
 _PATIENCE = 0.3
 
@@ -24,7 +25,7 @@ def _fitting(names: list[str], incomplete: str) -> list[str]:
     return [name.replace(" ", "\\ ") if in_bash else name for name in found]
 
 
-def complete_analyte(incomplete: str) -> list[str]:
+def complete_analyte(ctx: typer.Context, param: Any, incomplete: str) -> list[str]:
     """Complete the name of an analyte of the shipped vocabulary."""
     from schemas.vocabulary import load_vocabulary
 
@@ -34,7 +35,7 @@ def complete_analyte(incomplete: str) -> list[str]:
 def _stored(*columns: str) -> Complete:
     """Complete what stands in some columns, each as `view.column`."""
 
-    def complete(ctx: typer.Context, incomplete: str) -> list[str]:
+    def complete(ctx: typer.Context, param: Any, incomplete: str) -> list[str]:
         import polars as pl
 
         from pipeline.store import Store

@@ -184,7 +184,7 @@ def strips(course: Course) -> list[Strip]:
         title = f"{course.title}, {course.unit}"
         rows.append(Strip(course.marks, top, title, name, course.threshold, False, 96))
     top = top_of(course.panel, None)
-    names = sorted({m.series for m in course.panel}, key=lambda series: series != "free")
+    names = sorted({m.series for m in course.panel}, key=lambda series: (series != "free", series))
     for place, name in enumerate(names):
         mine = tuple(m for m in course.panel if m.series == name)
         head = f"{course.panel_title}, {course.panel_unit}" if place == 0 else ""

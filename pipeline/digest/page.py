@@ -19,7 +19,7 @@ LONG_LIST = 8
 LONG_GLANCE = 15
 LONG_TABLE = 300
 LONG_FRUIT = 4
-_HYPHENED = re.compile(r"\w*\d\w*(?:-\w+)+|\w+-(?:\w+-)*\d\w*(?:-\w+)*")
+_HYPHENED = re.compile(r"re-tests?|\w*\d\w*(?:-\w+)+|\w+-(?:\w+-)*\d\w*(?:-\w+)*")
 
 
 def main_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
