@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 def flags(
     lot: Annotated[
         str | None,
-        typer.Option("--lot", metavar="L", help="Only this lot.", shell_complete=complete_lot),
+        typer.Option("--lot", metavar="L", help="Only this lot.", autocompletion=complete_lot),
     ] = None,
     since: Annotated[
         datetime | None,

@@ -5,27 +5,26 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import typer
 
 from pipeline.cli.options import STORE
 from pipeline.errors import CinderlotError
 
-Complete = Callable[[typer.Context, Any, str], list[str]]
+Complete = Callable[[typer.Context, str], list[str]]
 # Who presses the tab key does not wait for a load to end.
 _PATIENCE = 0.3
 
 
 def _fitting(names: list[str], incomplete: str) -> list[str]:
     """Keep the names that go on from what was typed, as the shell wants them written."""
-    found = [name for name in names if name.casefold().startswith(incomplete.casefold())]
+    found = [name for name in names if name.startswith(incomplete)]
     # Other shells quote by themselves.
     in_bash = os.environ.get("_CINDERLOT_COMPLETE") == "complete_bash"
     return [name.replace(" ", "\\ ") if in_bash else name for name in found]
 
 
-def complete_analyte(ctx: typer.Context, param: Any, incomplete: str) -> list[str]:
+def complete_analyte(incomplete: str) -> list[str]:
     """Complete the name of an analyte of the shipped vocabulary."""
     from schemas.vocabulary import load_vocabulary
 
@@ -35,7 +34,7 @@ def complete_analyte(ctx: typer.Context, param: Any, incomplete: str) -> list[st
 def _stored(*columns: str) -> Complete:
     """Complete what stands in some columns, each as `view.column`."""
 
-    def complete(ctx: typer.Context, param: Any, incomplete: str) -> list[str]:
+    def complete(ctx: typer.Context, incomplete: str) -> list[str]:
         import polars as pl
 
         from pipeline.store import Store

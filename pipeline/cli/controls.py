@@ -18,7 +18,7 @@ def quality(
     analyte: Annotated[
         str | None,
         typer.Option(
-            "--analyte", metavar="A", help="Only this analyte.", shell_complete=complete_analyte
+            "--analyte", metavar="A", help="Only this analyte.", autocompletion=complete_analyte
         ),
     ] = None,
     everything: Annotated[

@@ -71,7 +71,7 @@ def _several(
     name: str, metavar: str, text: str, complete: Complete | None = None
 ) -> typer.models.OptionInfo:
     return typer.Option(  # type: ignore[no-any-return]
-        name, metavar=metavar, help=f"{text}; may be repeated.", shell_complete=complete
+        name, metavar=metavar, help=f"{text}; may be repeated.", autocompletion=complete
     )
 
 
@@ -86,7 +86,7 @@ def trend(
     analyte: Annotated[
         str,
         typer.Argument(
-            metavar="ANALYTE", help="Such as guaiacol.", shell_complete=complete_analyte
+            metavar="ANALYTE", help="Such as guaiacol.", autocompletion=complete_analyte
         ),
     ],
     by: Annotated[
