@@ -119,7 +119,7 @@ m AS MATERIALIZED (
     SELECT * FROM base.measure SEMI JOIN r USING (load_no)
     WHERE (outcome = 'result' OR outcome = 'corrected' AND qc_kind IS NULL) AND {measure}),
 n AS {"" if few else "NOT "}MATERIALIZED (
-    SELECT value_key, sample_key, measure_key, lower, upper, cell FROM base.result
+    SELECT value_key, sample_key, measure_key, lower, upper{", cell" if marked else ""} FROM base.result
     SEMI JOIN m USING (measure_key)),
 v AS (
     SELECT n.value_key, n.sample_key, n.measure_key, s.load_no, n.lower, n.upper FROM {source} n
