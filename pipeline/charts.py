@@ -20,6 +20,21 @@ if TYPE_CHECKING:
 _SHOWN = ("lab", "method", "analyte", "form", "material", "unit", "day", "report_no", "sample_id",
           "value", "expected", "before", "mean", "deviation", "z", "rule", "file", "sheet",
           "cell")  # fmt: skip
+_STRUCK = "#97481a"
+_KEY = (
+    "grey line: what the material should give; solid: mean of the points before;",
+    "dashes: 2 and 3 standard deviations, once enough points came before;",
+    "triangle: a rule strikes, and which",
+)
+_LOOK = {
+    "font": "system-ui, sans-serif",
+    "padding": 6,
+    "view": {"stroke": None},
+    "axis": {"labelFontSize": 10.5, "titleFontSize": 10.5, "titleFontWeight": "normal",
+             "gridColor": "#ddd8cf", "domainColor": "#ddd8cf", "tickColor": "#ddd8cf"},
+    "title": {"fontSize": 13, "fontWeight": 600, "anchor": "start", "frame": "group", "offset": 8,
+              "subtitleFontSize": 11, "subtitleColor": "#67615a"},
+}  # fmt: skip
 _UNITS = {"ug/L": "µg/L", "ug/kg": "µg/kg"}
 
 
@@ -48,12 +63,20 @@ def _layer(mark: dict[str, Any], **channels: dict[str, Any]) -> dict[str, Any]:
 
 def _title(first: dict[str, Any]) -> dict[str, Any]:
     what = " ".join(part for part in (first["form"], first["analyte"]) if part)
-    parts = (what, first["material"], first["lab"], first["method"])
+    above, below = (what, first["material"]), (first["lab"], first["method"])
     return {
-        "text": ", ".join(p for p in parts if p),
-        "anchor": "start",
-        "frame": "group",
+        "text": ", ".join(p for p in above if p),
+        "subtitle": ", ".join(p for p in below if p),
     }
+
+
+def _ends(rows: list[dict[str, Any]]) -> list[float]:
+    """Give the ends of the value axis, so that no point or limit lies on its edge."""
+    fields = ("value", "expected", "center", "low2", "high2", "low3", "high3")
+    drawn = [row[field] for row in rows for field in fields if row[field] is not None]
+    low, high = min(drawn), max(drawn)
+    room = 0.15 * (high - low) or 0.05 * abs(high) or 1.0
+    return [low - room, high + room]
 
 
 def _rows(points: pl.DataFrame, needed: int) -> list[dict[str, Any]]:
@@ -83,8 +106,9 @@ def _panel(points: pl.DataFrame, needed: int) -> dict[str, Any]:
     days = json.dumps({str(row["place"]): row["day"] for row in rows})
     x = {"field": "place", "type": "ordinal", "title": None,
          "axis": {"labelExpr": f"{days}[datum.label]", "labelOverlap": "greedy",
-                  "labelAngle": 0, "ticks": False}}  # fmt: skip
-    y = {"type": "quantitative", "title": unit, "scale": {"zero": False}}
+                  "labelAngle": 0, "ticks": False, "labelPadding": 6}}  # fmt: skip
+    y = {"type": "quantitative", "title": unit, "axis": {"tickCount": 5},
+         "scale": {"domain": _ends(rows), "nice": False}}  # fmt: skip
     line = {"type": "line", "interpolate": "step", "color": "#333", "strokeWidth": 1}
     layers = [
         _layer(line | {"strokeDash": dash}, x=x, y=y | {"field": field})
@@ -98,10 +122,10 @@ def _panel(points: pl.DataFrame, needed: int) -> dict[str, Any]:
                   "color": colour},
          "transform": [{"filter": f"datum.struck == {flag}"}],
          "encoding": {"x": x, "y": y | {"field": "value"}}}
-        for flag, shape, colour in (("false", "circle", "#333"), ("true", "triangle-up", "#b3261e"))
+        for flag, shape, colour in (("false", "circle", "#333"), ("true", "triangle-up", _STRUCK))
     ]  # fmt: skip
     words = {
-        "mark": {"type": "text", "dy": -10, "color": "#b3261e"},
+        "mark": {"type": "text", "dy": -10, "color": _STRUCK},
         "transform": [{"filter": "datum.struck"}],
         "encoding": {"x": x, "y": y | {"field": "value"}, "text": {"field": "rule"}},
     }
@@ -118,13 +142,17 @@ def draw_controls(points: pl.DataFrame) -> dict[str, Any]:
     """Draw control charts as one Vega-Lite chart, a panel for each series.
 
     A grey line is the value the material should give; a solid line the mean of the points before,
-    dashes 2 and 3 of their standard deviations, once enough points came before. A red triangle
+    dashes 2 and 3 of their standard deviations, once enough points came before. A triangle
     carries the name of the rule that strikes.
     """
     needed = load_quality_rules().points
     series = [name for name in SERIES if name in points.columns]
     groups = points.partition_by(series, maintain_order=True)
-    return {"vconcat": [_panel(group, needed) for group in groups], "background": "white"}
+    key = {"text": _KEY, "fontSize": 10.5, "fontWeight": "normal", "offset": 14}
+    drawn = [_panel(group, needed) for group in groups]
+    return {
+        "title": key, "vconcat": drawn, "spacing": 24, "background": "white", "config": _LOOK,
+    }  # fmt: skip
 
 
 def _write_chart(points: pl.DataFrame, path: Path) -> None:

@@ -76,10 +76,20 @@ def start(*arguments: str, cwd: Path, source: Path = ROOT) -> subprocess.Complet
 
 
 @pytest.mark.parametrize(
-    ("typed", "completed"), [("cinderlot tr", ["trend"]), ("cinderlot digest --dr", ["--dry-run"])]
-)
+    ("typed", "completed"),
+    [
+        ("cinderlot tr", ["trend"]),
+        ("cinderlot digest --dr", ["--dry-run"]),
+        ("cinderlot trend 4-methylg", ["4-methylguaiacol", *(f"4-methylguaiacol\\ {s}" for s in
+                                       ("rutinoside", "gentiobioside", "glucoside",
+                                        "pentosylglucoside"))]),
+        ("cinderlot trend guaiacol --by lot --lab B", ["Bench\\ of\\ the\\ Test"]),
+        ("cinderlot flags --lot ", ["L-1", "L-2"]),
+        ("cinderlot flags --db nowhere.duckdb --lot L", []),
+    ],
+)  # fmt: skip
 def test_the_tab_key_completes(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], typed: str,
+    store: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], typed: str,
     completed: list[str],
 ) -> None:  # fmt: skip
     monkeypatch.setenv("_CINDERLOT_COMPLETE", "complete_bash")
@@ -87,7 +97,7 @@ def test_the_tab_key_completes(
     monkeypatch.setenv("COMP_CWORD", str(typed.count(" ")))
     with pytest.raises(SystemExit):
         run([])
-    assert capsys.readouterr().out.split() == completed
+    assert [line for line in capsys.readouterr().out.split("\n") if line] == completed
 
 
 def on_a_terminal(*arguments: str, cwd: Path, **environ: str) -> str:

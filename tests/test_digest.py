@@ -259,8 +259,8 @@ def test_single_compounds_stand_before_sums() -> None:
 def test_number_threshold_and_sureness(page: str) -> None:
     text = words_of(page)
     assert "42.3 ± 7.6 µg/L (k = 2)" in text
-    assert "97 % probable to be above 23 µg/L" in text
-    assert f"threshold: {PARKER}" in text
+    assert "97 % probable above 23 µg/L (Parker et al. 2012)" in text
+    assert f"Threshold: 23 µg/L, {PARKER}." in text
     assert "very likely (probability 0.97 of being above)" in text
     assert "ug/L" not in text
 
@@ -478,7 +478,7 @@ def test_chart_says_threshold_unit_and_uncertainty(digest: Digest) -> None:
     # 42.3 less and plus 7.6
     assert [(round(r["low"], 1), round(r["high"], 1)) for r in whiskers] == [(34.7, 49.9)]
     assert [r["at"] for r in _layers(spec, "rule") if "at" in r] == [23.0]
-    assert "23 µg/L" in [row["label"] for row in _layers(spec, "text")]
+    assert spec["vconcat"][0]["title"]["subtitle"] == "dashed line: threshold 23 µg/L"
 
 
 def test_open_upper_end_is_drawn_to_the_top() -> None:

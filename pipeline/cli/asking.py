@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipeline.cli.completing import complete_lot
 from pipeline.cli.controls import QUALITY
 from pipeline.cli.options import (
     STORE,
@@ -32,7 +33,10 @@ if TYPE_CHECKING:
 
 
 def flags(
-    lot: Annotated[str | None, typer.Option("--lot", metavar="L", help="Only this lot.")] = None,
+    lot: Annotated[
+        str | None,
+        typer.Option("--lot", metavar="L", help="Only this lot.", autocompletion=complete_lot),
+    ] = None,
     since: Annotated[
         datetime | None,
         typer.Option(

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from pipeline.cli.completing import complete_analyte
 from pipeline.cli.options import STORE, AsCsv, AsJson, Command, Db, SettingsFile
 
 
@@ -15,7 +16,10 @@ def quality(
         str | None, typer.Option("--lab", metavar="NAME", help="Only this laboratory.")
     ] = None,
     analyte: Annotated[
-        str | None, typer.Option("--analyte", metavar="A", help="Only this analyte.")
+        str | None,
+        typer.Option(
+            "--analyte", metavar="A", help="Only this analyte.", autocompletion=complete_analyte
+        ),
     ] = None,
     everything: Annotated[
         bool, typer.Option("--all", help="Also what passes and what cannot be judged.")

@@ -10,6 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pipeline.cli.completing import (
+    Complete,
+    complete_analyte,
+    complete_lab,
+    complete_variety,
+    complete_vintage,
+)
 from pipeline.cli.options import STORE, AsCsv, AsJson, Command, Db, SettingsFile
 
 if TYPE_CHECKING:
@@ -60,8 +67,12 @@ class Pool(StrEnum):
     METHOD = "method"
 
 
-def _several(name: str, metavar: str, text: str) -> typer.models.OptionInfo:
-    return typer.Option(name, metavar=metavar, help=f"{text}; may be repeated.")  # type: ignore[no-any-return]
+def _several(
+    name: str, metavar: str, text: str, complete: Complete | None = None
+) -> typer.models.OptionInfo:
+    return typer.Option(  # type: ignore[no-any-return]
+        name, metavar=metavar, help=f"{text}; may be repeated.", autocompletion=complete
+    )
 
 
 def _day(name: str, text: str) -> typer.models.OptionInfo:
@@ -72,7 +83,12 @@ Some = list[str] | None
 
 
 def trend(
-    analyte: Annotated[str, typer.Argument(metavar="ANALYTE", help="Such as guaiacol.")],
+    analyte: Annotated[
+        str,
+        typer.Argument(
+            metavar="ANALYTE", help="Such as guaiacol.", autocompletion=complete_analyte
+        ),
+    ],
     by: Annotated[
         Grouping,
         typer.Option("--by", metavar="WHAT", help=f"What to group by: {', '.join(Grouping)}."),
@@ -89,10 +105,14 @@ def trend(
             help="A table (.csv, .xlsx, .parquet) or a chart (.svg, .png, .html for a browser).",
         ),
     ] = None,
-    vintage: Annotated[Some, _several("--vintage", "YEAR", "Only this vintage")] = None,
-    variety: Annotated[Some, _several("--variety", "NAME", "Only this variety")] = None,
+    vintage: Annotated[
+        Some, _several("--vintage", "YEAR", "Only this vintage", complete_vintage)
+    ] = None,
+    variety: Annotated[
+        Some, _several("--variety", "NAME", "Only this variety", complete_variety)
+    ] = None,
     matrix: Annotated[Some, _several("--matrix", "NAME", "Only this, such as red wine")] = None,
-    lab: Annotated[Some, _several("--lab", "NAME", "Only this laboratory")] = None,
+    lab: Annotated[Some, _several("--lab", "NAME", "Only this laboratory", complete_lab)] = None,
     since: Annotated[datetime | None, _day("--since", "Only sampled on this day or later.")] = None,
     until: Annotated[datetime | None, _day("--until", "Only sampled up to this day.")] = None,
     pool: Annotated[

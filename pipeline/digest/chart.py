@@ -14,23 +14,17 @@ from pipeline.digest.model import Course, Mark
 Spec = dict[str, Any]
 
 # Stand-ins that no reader sees: the page's own colours take their place.
-_INK, _ACCENT, _FAINT = "#010203", "#040506", "#070809"
-_PAINT = {_INK: "currentColor", _ACCENT: "var(--accent)", _FAINT: "var(--rule)"}
-_PRINTED = {_INK: "#23211e", _ACCENT: "#97481a", _FAINT: "#ddd8cf"}
+_INK, _ACCENT, _FAINT, _PAPER = "#010203", "#040506", "#070809", "#0a0b0c"
+_PAINT = {
+    _INK: "currentColor", _ACCENT: "var(--accent)", _FAINT: "var(--rule)", _PAPER: "var(--paper)",
+}  # fmt: skip
+_PRINTED = {_INK: "#23211e", _ACCENT: "#97481a", _FAINT: "#ddd8cf", _PAPER: "#ffffff"}
 _FONT = "system-ui, sans-serif"
 _TEXT: Spec = {"type": "text", "font": _FONT, "fontSize": 10}
-# Words in the margin start beside the axis, so that none runs into its numbers.
-_BESIDE_AXIS: Spec = {"value": 3}
-# The first column stays free of values: the names of lines and rows stand there.
-_MARGIN = "margin||"
 # A column of the chart: as wide as its words, less where many samples must fit a telephone.
-_SLOT_WIDTH, _NARROW_SLOT, _TELEPHONE = 47, 31, 310
-_MARGIN_NAMES = {
-    "bound (total minus free)": "bound,|total|less free",
-    "bound (glycosides)": "bound,|glycosides",
-    "bound (reported bound)": "bound,|reported",
-    "bound (glycosides as equivalents)": "bound,|equivalents",
-}
+_SLOT_WIDTH, _NARROW_SLOT, _TELEPHONE = 54, 34, 310
+# Wide enough for what stands above a row.
+_NARROWEST = 220
 _STAGE_LINES = (
     "split(replace(slice(datum.label, indexof(datum.label, '|') + 1),"
     " / (?=AF|MLF|unknown)|-/, '|'), '|')"
@@ -43,18 +37,28 @@ _LOOK: Spec = {
     "axis": {"labelColor": _INK, "gridColor": _FAINT, "tickCount": 3, "labelFontSize": 10},
     "axisX": {"grid": False},
     "axisY": {"domain": False, "ticks": False},
-    "title": {"color": _INK, "fontSize": 11, "fontWeight": 600, "font": _FONT, "offset": 6},
+    "title": {
+        "color": _INK,
+        "fontSize": 11,
+        "fontWeight": 600,
+        "font": _FONT,
+        "offset": 4,
+        "subtitleColor": _INK,
+        "subtitleFontSize": 10,
+        "subtitleFont": _FONT,
+        "subtitlePadding": 2,
+    },
 }
 
 
 @dataclass(frozen=True)
 class Strip:
-    """One row of the chart: its marks, its scale, and what stands in its margin."""
+    """One row of the chart: its marks, its scale, what it is called and what else to say of it."""
 
     marks: tuple[Mark, ...]
     ceiling: float
-    title: str | None
-    margin: str
+    title: str
+    name: str
     threshold: float | None
     hollow: bool
     height: int
@@ -104,39 +108,45 @@ def _value_layers(strip: Strip, x: Spec, y: Spec) -> list[Spec]:
     shape = "square" if strip.hollow else "circle"
     dot = {"type": "point", "shape": shape, "filled": not strip.hollow, "size": 46, "opacity": 1}
     words = _TEXT | {"dy": -7, "color": _INK, "baseline": "bottom"}
+    # A rim of paper keeps a number readable where a line runs behind it.
+    rim = words | {"color": _PAPER, "stroke": _PAPER, "strokeWidth": 3, "strokeJoin": "round"}
     return [
         _layer(spans, box | {"strokeWidth": 1}, **span),
         _layer(whiskers, {"type": "rule", "color": _INK, "strokeWidth": 1.2}, **span),
         _layer(points, dot | {"color": _INK}, x=x, y=y | {"field": "lower"}),
-        _layer(rows, words, x=x, y=y | {"field": "high"}, text={"field": "label"}),
+        *(
+            _layer(rows, text, x=x, y=y | {"field": "high"}, text={"field": "label"})
+            for text in (rim, words)
+        ),
     ]
 
 
 def _threshold_layers(strip: Strip, _x: Spec, y: Spec) -> list[Spec]:
     if strip.threshold is None:
         return []
-    row = [{"at": strip.threshold, "name": "threshold", "label": strip.margin}]
     line = {"type": "rule", "color": _ACCENT, "strokeDash": [5, 3], "strokeWidth": 1.4}
-    words = _TEXT | {"color": _ACCENT, "fontWeight": 600, "align": "left"}
-    at = y | {"field": "at"}
-    above, under = {"baseline": "bottom", "dy": -3}, {"baseline": "top", "dy": 4}
-    return [
-        _layer(row, line, y=at),
-        _layer(row, words | above, x=_BESIDE_AXIS, y=at, text={"field": "name"}),
-        _layer(row, words | under, x=_BESIDE_AXIS, y=at, text={"field": "label"}),
-    ]
-
-
-def _name_layers(strip: Strip, _x: Spec, y: Spec) -> list[Spec]:
-    if strip.threshold is not None or not strip.margin:
-        return []
-    row = [{"at": strip.ceiling / 2, "label": strip.margin}]
-    words = _TEXT | {"color": _INK, "fontStyle": "italic", "lineBreak": "|", "align": "left"}
-    return [_layer(row, words, x=_BESIDE_AXIS, y=y | {"field": "at"}, text={"field": "label"})]
+    return [_layer([{"at": strip.threshold}], line, y=y | {"field": "at"})]
 
 
 def _slot_width(slots: tuple[str, ...]) -> float:
-    return max(_NARROW_SLOT, min(_SLOT_WIDTH, _TELEPHONE / (len(slots) + 1)))
+    return max(_NARROW_SLOT, min(_SLOT_WIDTH, _TELEPHONE / max(len(slots), 1)))
+
+
+def _heading(strip: Strip) -> Spec:
+    """Set what a row is called above it, so that no word runs into a number."""
+    at: Spec = {"anchor": "start", "frame": "group"}
+    if not strip.title:
+        return at | {
+            "text": strip.name,
+            "fontWeight": "normal",
+            "fontStyle": "italic",
+            "fontSize": 10,
+        }
+    looks = (
+        {"subtitleFontStyle": "italic"} if strip.threshold is None else {"subtitleColor": _ACCENT}
+    )
+    named = {"subtitle": strip.name, **looks} if strip.name else {}
+    return at | {"text": strip.title, **named}
 
 
 def _draw_strip(strip: Strip, slots: tuple[str, ...], is_last: bool) -> Spec:
@@ -148,39 +158,37 @@ def _draw_strip(strip: Strip, slots: tuple[str, ...], is_last: bool) -> Spec:
     x = {
         "field": "slot",
         "type": "ordinal",
-        "scale": {"domain": [_MARGIN, *slots]},
+        "scale": {"domain": list(slots)},
         "sort": None,
         "title": None,
         "axis": stages | {"domain": False} if is_last else None,
     }
     scale = {"domain": [0, strip.ceiling], "nice": False}
     y = {"type": "quantitative", "scale": scale, "title": None}
-    parts = (_threshold_layers, _name_layers, _value_layers)
+    parts = (_threshold_layers, _value_layers)
     drawn: Spec = {
-        "width": width * (len(slots) + 1),
+        "width": max(width * len(slots), _NARROWEST),
         "height": strip.height,
         "layer": [layer for part in parts for layer in part(strip, x, y)],
     }
-    if strip.title is not None:
-        drawn["title"] = {"text": strip.title, "anchor": "start", "frame": "group"}
-    return drawn
+    return drawn | {"title": _heading(strip)}
 
 
 def strips(course: Course) -> list[Strip]:
     """Split a path into rows: the deciding analyte, then free and each bound basis on one scale."""
     rows = []
     if course.marks:
-        limit = None if course.threshold is None else f"{course.threshold:g} {course.unit}"
+        limit = "" if course.threshold is None else f"{course.threshold:g} {course.unit}"
+        name = f"dashed line: threshold {limit}" if limit else ""
         top = top_of(course.marks, course.threshold)
         title = f"{course.title}, {course.unit}"
-        rows.append(Strip(course.marks, top, title, limit or "", course.threshold, False, 104))
+        rows.append(Strip(course.marks, top, title, name, course.threshold, False, 96))
     top = top_of(course.panel, None)
-    names = sorted({m.series for m in course.panel}, key=lambda series: series != "free")
+    names = sorted({m.series for m in course.panel}, key=lambda series: (series != "free", series))
     for place, name in enumerate(names):
         mine = tuple(m for m in course.panel if m.series == name)
-        head = f"{course.panel_title}, {course.panel_unit}" if place == 0 else None
-        margin = _MARGIN_NAMES.get(name, name)
-        rows.append(Strip(mine, top, head, margin, None, name != "free", 66))
+        head = f"{course.panel_title}, {course.panel_unit}" if place == 0 else ""
+        rows.append(Strip(mine, top, head, name, None, name != "free", 60))
     return rows
 
 

@@ -45,6 +45,12 @@ def message_id(state: str, address: str, sender: str, day: date) -> str:
     return f"<{name}@{sender.rpartition('@')[2]}>"
 
 
+def _thresholds(lots: tuple[Subject, ...]) -> tuple[str, ...]:
+    """Say each threshold that was used, with its whole source, once."""
+    above = (found for lot in lots for found in lot.above if found.source)
+    return tuple(dict.fromkeys(f"{f.what} {f.limit}, {f.source}" for f in above))
+
+
 def _told(digest: Digest, limited: str) -> dict[str, object]:
     flagged = digest.flagged
     return {
@@ -53,6 +59,7 @@ def _told(digest: Digest, limited: str) -> dict[str, object]:
         "flagged": flagged[:MOST_LOTS],
         "rest": flagged[MOST_LOTS:],
         "undecided": by_why(digest.undecided),
+        "thresholds": _thresholds(flagged[:MOST_LOTS]),
         "reserves": list(dict.fromkeys(r.subject for r in digest.reserves)),
         "most": MOST_LINES,
         "caution": " ".join(CAUTION[:2]),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -9,6 +10,10 @@ from typing import Any
 
 from pipeline.digest.timeline import Moment
 from schemas.judgement import NextStep
+
+# A source of so many words stands in full where it is named.
+_FEW_WORDS = 5
+QUIET = "no growth of the bound share"
 
 
 @dataclass(frozen=True)
@@ -43,12 +48,20 @@ class Finding:
         return self.threshold.partition(", ")[2]
 
     @property
+    def whose(self) -> str:
+        """Say in two or three words whose the threshold is; the whole source stands in `source`."""
+        named = re.match(r"([^,(]+), .*\((\d{4})\)", self.source)
+        if named:
+            return f"{named[1]} {named[2]}"
+        if self.source.startswith("settings"):
+            return "settings"
+        return self.source if self.source.count(" ") < _FEW_WORDS else ""
+
+    @property
     def told(self) -> str:
         """Say how sure it is against which number, and whether the uncertainty is assumed."""
         assumed = "uncertainty assumed" if self.assumed and self.sure else ""
-        against = (
-            f"to be above {self.limit}" if self.odds.endswith("probable") else f"above {self.limit}"
-        )
+        against = f"above {self.limit} ({self.whose})" if self.whose else f"above {self.limit}"
         said = " ".join(part for part in (self.odds, against if self.limit else "") if part)
         return ", ".join(part for part in (said, assumed) if part)
 
@@ -155,6 +168,17 @@ class Subject:
         return "" if self.has_several_labs else next((found.lab for found in self.above), self.labs)
 
     @property
+    def moved(self) -> tuple[str, ...]:
+        """Give where a change since fermentation came from; a lot that stayed says so in `more`."""
+        return tuple(line for line in self.origin if not line.startswith(QUIET))
+
+    @property
+    def stayed(self) -> tuple[str, ...]:
+        """Give, as sentences, that nothing grew since fermentation."""
+        quiet = (line for line in self.origin if line.startswith(QUIET))
+        return tuple(f"Since fermentation: {line}." for line in quiet)
+
+    @property
     def steps(self) -> str:
         """Give the next steps in a few words each."""
         return "; ".join(step.short for step in self.next_steps)
@@ -170,13 +194,14 @@ class Subject:
         exposed = (f"Exposure: {self.exposure}.",) if self.exposed else ()
         told = (found.message for found in self.notices)
         days = (f"{moment.on} {moment.what}." for moment in self.events)
-        return (*self.notes, *exposed, *told, *days)
+        return (*self.notes, *exposed, *self.stayed, *told, *days)
 
     @property
     def behind(self) -> str:
         """Say what `more` holds, and the last day on which something was done."""
         kinds = (
             ("other sources", self.notes), ("exposure", self.exposed),
+            ("growth", self.stayed),
             ("questions to the laboratory", self.notices),
         )  # fmt: skip
         last = self.events[-1:]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from pipeline.digest.lots import QUIET
 from pipeline.digest.states import NOTHING_TO_JUDGE_BY
 from pipeline.digest.words import change, listed, reason
 
@@ -15,7 +16,7 @@ _PARTS = ("free", "bound")
 def _words(row: Mapping[str, Any]) -> str:
     if row["decision"] == "above":
         return "the bound share grew"
-    return reason(row["reason"]) or "no growth of the bound share"
+    return reason(row["reason"]) or QUIET
 
 
 def _moved(row: Mapping[str, Any]) -> str:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Iterable
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from pipeline.digest.changes import KINDS
 from pipeline.digest.chart import as_svg, draw
@@ -18,6 +19,7 @@ LONG_LIST = 8
 LONG_GLANCE = 15
 LONG_TABLE = 300
 LONG_FRUIT = 4
+_HYPHENED = re.compile(r"re-tests?|\w*\d\w*(?:-\w+)+|\w+-(?:\w+-)*\d\w*(?:-\w+)*")
 
 
 def main_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
@@ -72,8 +74,14 @@ def environment(*, autoescape: bool = True) -> Environment:
     )
     pages.filters["day"] = day
     pages.filters["plural"] = plural
+    pages.filters["whole"] = _whole
     pages.filters["listed"] = lambda names: listed(list(names))
     return pages
+
+
+def _whole(text: str) -> Markup:
+    """Keep names of lots and days on one line, which a browser would break behind a hyphen."""
+    return Markup(_HYPHENED.sub(r'<span class="whole">\g<0></span>', str(escape(text))))
 
 
 def template(name: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
 
 from pipeline.phrases import shown_unit
 
@@ -51,7 +52,9 @@ def number(value: float, uncertainty: float | None = None) -> str:
         return "0"
     leading = uncertainty if uncertainty else abs(value)
     digits = (1 if uncertainty else 2) - math.floor(math.log10(leading))
-    text = f"{round(value, digits):.{max(digits, 0)}f}"
+    # Halves go up, as everywhere else, and not to the even digit, as `round` has it.
+    rounded = Decimal(repr(value)).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
+    text = f"{rounded:.{max(digits, 0)}f}"
     if not uncertainty and "." in text:
         text = text.rstrip("0").rstrip(".")
     return text.replace("-", "\u2212")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from io import BytesIO
@@ -14,6 +15,7 @@ from openpyxl.cell import Cell, MergedCell
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.digest.columns import CAUTION, COLUMNS, SHEETS
@@ -21,18 +23,25 @@ from pipeline.digest.links import first_place, link
 from pipeline.digest.model import Digest
 from pipeline.digest.page import first_line
 
+# Characters across a page of A4 that can still be read.
+_PRINTED_WIDTH = 200
 # A sheet ends at 1,048,576 rows and is slow long before; what is cut is said on the sheet about.
 MOST_ROWS = 50_000
+# Rows of a sheet whose long texts are folded into their cells; more rows stay one line high.
+MOST_WRAPPED = 1000
+_LINE_HEIGHT = 15
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _WIDE = {"message": 70, "why": 44, "bound": 34, "hint": 44, "reason": 40, "text": 70, "source": 44,
          "cells": 44, "growth": 60, "history": 40, "threshold_source": 44, "file": 34,
          "how_sure": 54, "next_step": 60, "what": 60, "background_source": 44, "exposure": 44,
-         "threshold": 34, "meaning": 90}  # fmt: skip
+         "threshold": 34, "meaning": 90, "laboratories": 34, "tastings": 34,
+         "lot": 22, "subject": 22}  # fmt: skip
 _FORMATS = {pl.Date: "yyyy-mm-dd", pl.Datetime: "yyyy-mm-dd hh:mm", pl.Float64: "0.0##"}
-_HEADING = Font(bold=True)
+_HEADING = Font(name="Calibri", size=11, bold=True)
 _FILL = PatternFill("solid", fgColor="F1EDE6")
-_LINK = Font(underline="single")
-_LEFT = Alignment(horizontal="left")
+_LINK = Font(name="Calibri", size=11, underline="single")
+_LEFT = Alignment(horizontal="left", vertical="top", indent=1)
+_TOP, _WRAPPED = Alignment(vertical="top"), Alignment(vertical="top", wrap_text=True)
 _LINE = Border(bottom=Side("thin", color="B8B0A4"))
 
 
@@ -58,6 +67,20 @@ def _width(frame: pl.DataFrame, column: str, heading: str) -> float:
     return min(max(int(str(shown)), len(heading), 8) + 3, 36)
 
 
+def _print(sheet: Worksheet, width: float) -> None:
+    """Set a sheet up for paper: A4 lying, as few pages side by side as stay readable."""
+    across = max(1, round(width / _PRINTED_WIDTH))
+    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = across, 0
+    sheet.print_title_rows = "1:1"
+    if across > 1:
+        sheet.print_title_cols = "A:A"
+    footer = sheet.oddFooter
+    if footer is not None and footer.left is not None and footer.right is not None:
+        footer.left.text, footer.right.text = "&A", "page &P of &N"
+
+
 def _head(sheet: Worksheet, frame: pl.DataFrame, called: Mapping[str, tuple[str, str]]) -> None:
     for place, column in enumerate(frame.columns, start=1):
         heading = called.get(column, (column.replace("_", " "), ""))[0]
@@ -67,12 +90,27 @@ def _head(sheet: Worksheet, frame: pl.DataFrame, called: Mapping[str, tuple[str,
         cell.alignment = Alignment(vertical="top", wrap_text=True)
         sheet.column_dimensions[get_column_letter(place)].width = _width(frame, column, heading)
     sheet.freeze_panes = "B2"
-    sheet.page_setup.orientation = "landscape"
-    sheet.print_title_rows = "1:1"
+    _print(sheet, sum(sheet.column_dimensions[c].width for c in sheet.column_dimensions))
     sheet.auto_filter.ref = f"A1:{get_column_letter(max(frame.width, 1))}{frame.height + 1}"
+    sheet.print_area = sheet.auto_filter.ref
+
+
+def _height(row: tuple[Any, ...], widths: Sequence[float | None]) -> float:
+    """Give the height of a row, in points, whose longest text is folded into its cell.
+
+    Not every program works it out by itself. A null width is that of a column that is not folded.
+    """
+    lines = (
+        math.ceil(1.1 * len(value) / width)
+        for value, width in zip(row, widths, strict=True)
+        if width and isinstance(value, str)
+    )
+    return _LINE_HEIGHT * min(max(1, *lines, 1), 20)
 
 
 def _body(sheet: Worksheet, frame: pl.DataFrame) -> None:
+    wrapped = _WIDE.keys() - {"file"} if frame.height <= MOST_WRAPPED else frozenset[str]()
+    widths = [_WIDE[c] if c in wrapped else None for c in frame.columns]
     formats = [_FORMATS.get(dtype.base_type()) for dtype in frame.dtypes]
     for line, row in enumerate(frame.iter_rows(), start=2):
         for place, (value, shown) in enumerate(zip(row, formats, strict=True), start=1):
@@ -80,10 +118,14 @@ def _body(sheet: Worksheet, frame: pl.DataFrame) -> None:
                 continue
             cell = sheet.cell(line, place)
             put(cell, value)
-            if isinstance(value, date):
+            if wrapped:
+                cell.alignment = _WRAPPED if frame.columns[place - 1] in wrapped else _TOP
+            if isinstance(value, date) or frame.columns[place - 1] == "vintage":
                 cell.alignment = _LEFT
             if shown:
                 cell.number_format = shown
+        if wrapped:
+            sheet.row_dimensions[line].height = _height(row, widths)
 
 
 def _link(sheet: Worksheet, frame: pl.DataFrame, found: Mapping[str, str]) -> None:

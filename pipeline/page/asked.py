@@ -36,12 +36,17 @@ ORDER_WORDS = {
 LARGEST = 10_000_000
 ROWS = ("25", "100", "250")
 LONGEST = 200
+# What an address can carry; more rows are better chosen by filters.
+MOST_MARKED = 50
 Pairs = Sequence[tuple[str, str]]
 
 
 @dataclass(frozen=True)
 class Asked:
-    """A view: which results are chosen, what they are grouped by, their order, and which page."""
+    """A view: which results are chosen, what they are grouped by, their order, and which page.
+
+    `marks` are the single results to be drawn by themselves, each named by its source cell.
+    """
 
     chosen: Mapping[str, tuple[str | None, ...]] = field(default_factory=dict)
     by: str = "vineyard"
@@ -49,10 +54,15 @@ class Asked:
     page: int = 1
     rows: int = 25
     every: bool = False
+    marks: tuple[str, ...] = ()
 
     def selection(self) -> dict[str, tuple[str | None, ...]]:
         """Give what the store is asked for: the lots' own samples unless a kind was chosen."""
         return {"sample_kind": ("lot",), **self.chosen}
+
+    def marked(self) -> dict[str, tuple[str | None, ...]]:
+        """Give what the store is asked for when only the marked results are wanted."""
+        return {**self.selection(), "mark": self.marks}
 
     def link(self, path: str, **changes: Any) -> str:
         """Write the address of a view; `changes` replace the grouping, order or page."""
@@ -69,6 +79,7 @@ class Asked:
             if getattr(view, name) != getattr(plain, name)
         ]
         pairs += [("every", "1")] if view.every else []
+        pairs += [("mark", mark) for mark in view.marks]
         return f"{path}?{urlencode(pairs)}" if pairs else path
 
     def narrowed(self, **values: str | None) -> Asked:
@@ -115,6 +126,13 @@ def _end(name: str, value: str) -> str:
     raise WrongUse(f'{name} "{value[:LONGEST]}" cannot be read; use {wanted}')
 
 
+def _marks(marks: tuple[str, ...], mark: str) -> tuple[str, ...]:
+    marks = tuple(dict.fromkeys((*marks, mark)))
+    if len(marks) > MOST_MARKED:
+        raise WrongUse(f"at most {MOST_MARKED} results can be marked; choose them by filters")
+    return marks
+
+
 def read_view(pairs: Pairs) -> Asked:
     """Read a view from the pairs of an address; raise WrongUse for what is not known or too long.
 
@@ -137,6 +155,8 @@ def read_view(pairs: Pairs) -> Asked:
             rest = replace(rest, rows=int(_one_of("rows", value, ROWS)))
         elif name == "every":
             rest = replace(rest, every=value == "1")
+        elif name == "mark":
+            rest = replace(rest, marks=_marks(rest.marks, value))
         elif name in RANGES:
             chosen[name] = (_end(name, value),)
         else:

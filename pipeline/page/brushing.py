@@ -117,7 +117,7 @@ def strips(site: Site, store: Store, asked: Asked) -> tuple[list[Strip], list[tu
     Where they have several units nothing is drawn: gives the units, each with its address.
     """
     whole = asked.dropping(*DAYS, *VALUES)
-    key = whole.link("units", by="vineyard", order="newest", rows=25, every=False)
+    key = whole.link("units", by="vineyard", order="newest", rows=25, every=False, marks=())
     units: list[str] = site.remember(key, lambda: site.browse(store).units(whole.selection()))
     if len(units) != 1:
         links = [(shown_unit(u) or u, asked.narrowed(unit=u).link("/results")) for u in units]

@@ -31,6 +31,8 @@ def _comparison(site: Site, store: Store, pairs: Pairs, kind: str) -> pl.DataFra
 
 def _results(site: Site, store: Store, pairs: Pairs, kind: str) -> pl.DataFrame:
     asked = read_view(pairs)
+    if asked.marks:
+        return site.browse(store).page(asked.marked(), asked.order, 0, len(asked.marks))
     n, most = counted(site, store, asked)[0], MOST[kind]
     if n > most:
         raise WrongUse(

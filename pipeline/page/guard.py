@@ -10,7 +10,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 OURS = ("127.0.0.1", "localhost")
 HEADERS = {
     "content-security-policy": "default-src 'none'; style-src 'self'; script-src 'self'; "
-    "img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
+    "img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     "x-content-type-options": "nosniff",
     "referrer-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",

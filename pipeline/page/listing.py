@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Any
 
 from markupsafe import Markup
@@ -11,7 +12,7 @@ from pipeline.page.asked import ORDER_WORDS, ROWS, Asked, Pairs, read_text, read
 from pipeline.page.brushing import strips
 from pipeline.page.drawing import Bar, draw
 from pipeline.page.filtering import form
-from pipeline.page.places import cell_link, lot_link
+from pipeline.page.places import cell_link, lot_link, mark_of
 from pipeline.page.site import Site
 from pipeline.phrases import shown_unit
 from pipeline.store import Store
@@ -24,6 +25,7 @@ _SORTED = {
     "lot": ("lot", "lot-down"), "what": ("what", "what-down"), "value": ("lowest", "highest"),
     "stage": ("stage", "stage-down"), "sampled": ("oldest", "newest"), "lab": ("lab", "lab-down"),
 }  # fmt: skip
+_FILES = ("csv", "parquet", "xlsx")
 Row = dict[str, Any]
 
 
@@ -53,6 +55,7 @@ def result_rows(rows: list[Row]) -> list[Row]:
             "what": what(row),
             "shown": shown_value(row),
             "link": cell_link(row),
+            "mark": mark_of(row),
             "lot_link": lot_link(row["lot"]) if row["lot"] else None,
         }
         for i, row in enumerate(rows)
@@ -84,7 +87,7 @@ def only_kind(asked: Asked) -> str:
 
 def counted(site: Site, store: Store, asked: Asked) -> tuple[int, int]:
     """Count the chosen results, and those of them that are intervals; once per state of the store."""
-    key = asked.link("count", by="vineyard", order="newest", rows=25, every=False)
+    key = asked.link("count", by="vineyard", order="newest", rows=25, every=False, marks=())
     n: tuple[int, int] = site.remember(key, lambda: site.browse(store).count(asked.selection()))
     return n
 
@@ -97,6 +100,36 @@ def sorting(asked: Asked) -> dict[str, Row]:
         way = {up: "ascending", down: "descending"}.get(asked.order)
         found[name] = {"link": asked.link("/results", order=wanted), "way": way}
     return found
+
+
+@dataclass(frozen=True)
+class Marked:
+    """The marked results, drawn; `found` of them fit the filters, `elsewhere` are on other pages."""
+
+    chart: Markup
+    found: int
+    elsewhere: tuple[str, ...]
+    away: str
+    downloads: list[tuple[str, str]]
+
+
+def _drawn_marks(site: Site, store: Store, asked: Asked, rows: list[Row]) -> Marked | None:
+    """Draw the marked results by themselves, tied to the rows of this page; null without any."""
+    if not asked.marks:
+        return None
+    found = site.browse(store).page(asked.marked(), asked.order, 0, len(asked.marks)).to_dicts()
+    ids = {row["mark"]: row["id"] for row in rows}
+    marked = [
+        row | {"id": ids.get(mark_of(row), f"r{len(rows) + i}")} for i, row in enumerate(found)
+    ]
+    kinds = {(row["analyte"], row["form"], row["expressed_as"]) for row in marked}
+    return Marked(
+        draw_results(marked, len(kinds) == 1),
+        len(marked),
+        tuple(mark for mark in asked.marks if mark not in ids),
+        asked.link("/results", marks=(), page=asked.page),
+        [(kind, asked.link(f"/download/results.{kind}")) for kind in _FILES],
+    )
 
 
 def _pages(asked: Asked, n: int) -> Row:
@@ -123,19 +156,21 @@ def results_view(site: Site, store: Store, pairs: Pairs) -> tuple[str, Row]:
     rows = result_rows([] if found is None else found.to_dicts())
     only = only_kind(asked)
     drawn, units = strips(site, store, asked) if only else ([], [])
-    kinds = ("csv", "parquet", "xlsx")
+    marked = _drawn_marks(site, store, asked, rows)
+    whole = replace(asked, marks=())
     return "results", {
         "title": "Results",
         "form": form(site, store, asked, "/results"),
         "orders": list(ORDER_WORDS.items()), "order": asked.order, "sorting": sorting(asked),
-        "rows": rows, "chart": draw_results(rows, bool(only)), "only": only,
+        "rows": rows, "only": only, "marked": marked,
+        "chart": marked.chart if marked else draw_results(rows, bool(only)),
         "strips": drawn, "units": units, "asked": asked,
         "ranges": {name: next(iter(asked.chosen.get(name, ())), "") for name in RANGES},
         "n": n, "n_censored": n_censored,
         "first": start + 1, "last": start + len(rows), "turn": _pages(asked, n),
         "start_link": asked.link("/results"),
-        "compare_link": asked.dropping(*VALUES).link("/", order="newest", rows=25),
-        "downloads": [(k, asked.link(f"/download/results.{k}")) for k in kinds],
+        "compare_link": whole.dropping(*VALUES).link("/", order="newest", rows=25),
+        "downloads": [(kind, whole.link(f"/download/results.{kind}")) for kind in _FILES],
     }  # fmt: skip
 
 

@@ -18,6 +18,11 @@ def cell_link(row: Mapping[str, Any]) -> str:
     return f"/cell?{urlencode(place)}"
 
 
+def mark_of(row: Mapping[str, Any]) -> str:
+    """Name a result by its source cell, as the address of a view with marked results does."""
+    return f"{row['report_id']} {row['sheet']}!{row['cell']}"
+
+
 def reference_links(cells: str | None) -> list[tuple[str, str]]:
     """Split stored references `file|sheet!cell; ...` into words and addresses."""
     links = []

@@ -103,11 +103,15 @@ def _draw(
     _fit_print(page, get_column_letter(frozen - 1))
 
 
-def _fit_print(page: Worksheet, last_title: str) -> None:
-    """Print on two pages beside each other, each with the first columns and the headings."""
+def _fit_width(page: Worksheet, pages: int) -> None:
     page.page_setup.orientation, page.page_setup.paperSize = "landscape", page.PAPERSIZE_A4
     page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    page.page_setup.fitToWidth, page.page_setup.fitToHeight = 2, 0
+    page.page_setup.fitToWidth, page.page_setup.fitToHeight = pages, 0
+
+
+def _fit_print(page: Worksheet, last_title: str) -> None:
+    """Print on two pages beside each other, each with the first columns and the headings."""
+    _fit_width(page, 2)
     page.print_title_rows, page.print_title_cols = "1:1", f"A:{last_title}"
 
 
@@ -154,6 +158,7 @@ def _offer(page: Worksheet, column: Column, cells: str, words: dict[str, list[st
 
 def _draw_notes(page: Worksheet, store_id: str, at: datetime) -> None:
     page.column_dimensions["A"].width, page.column_dimensions["B"].width = 40, 100
+    _fit_width(page, 1)
     rows = [("what to do" if n == 0 else "", t) for n, t in enumerate(_ADVICE)]
     told = [(STORE_MARK, store_id), ("taken out (UTC)", f"{at:%Y-%m-%d %H:%M}")]
     meant = [
@@ -172,6 +177,7 @@ def _draw_notes(page: Worksheet, store_id: str, at: datetime) -> None:
 
 
 def _draw_words(page: Worksheet, words: dict[str, list[str]]) -> None:
+    _fit_width(page, 1)
     for place, (name, listed) in enumerate(words.items(), start=1):
         page.column_dimensions[get_column_letter(place)].width = 38
         for line, word in enumerate([name, *listed], start=1):

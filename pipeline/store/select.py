@@ -24,6 +24,8 @@ RANGES = {
 }  # fmt: skip
 DAYS, VALUES = ("from", "to"), ("low", "high")
 FILTERS = (*SAMPLE, *MEASURE, "lab", "matrix", *RANGES)
+# Single results, each named by its source cell, such as `ea1b0e3b4d806eda Results!C7`.
+MARK = "concat(r.report_id, ' ', m.sheet, '!', n.cell)"
 # A number per mass whose matrix is only assumed is no wine's, as in the view `results`.
 MATRIX = "CASE WHEN s.matrix_stated OR m.unit IS DISTINCT FROM 'ug/kg' THEN s.matrix END"
 _LIFE = f"list_position({list(STAGES)}, stage)"
@@ -98,12 +100,16 @@ def chosen_tables(selection: Selection, values: list[str]) -> str:
     values are taken out first: the engine, which cannot know how many they are, would look up the
     sample of every value of the store.
     """
+    marked = selection.get("mark") or ()
     lab = where(selection, ("lab",), values)
+    if marked:
+        reports = sorted({str(mark).partition(" ")[0] for mark in marked})
+        lab = f"{lab} AND {condition('report_id', reports, values)}"
     sample = where(selection, SAMPLE, values)
     days = within(selection, DAYS, values)
     measure = where(selection, MEASURE, values)
     matrix = selection.get("matrix")
-    few = any(selection.get(column) for column in MEASURE)
+    few = bool(marked) or any(selection.get(column) for column in MEASURE)
     source = "n" if few else "base.result"
     return f"""WITH r AS MATERIALIZED (
     SELECT * FROM base.standing WHERE is_current AND {lab}),
@@ -113,15 +119,17 @@ m AS MATERIALIZED (
     SELECT * FROM base.measure SEMI JOIN r USING (load_no)
     WHERE (outcome = 'result' OR outcome = 'corrected' AND qc_kind IS NULL) AND {measure}),
 n AS {"" if few else "NOT "}MATERIALIZED (
-    SELECT value_key, sample_key, measure_key, lower, upper FROM base.result
+    SELECT value_key, sample_key, measure_key, lower, upper{", cell" if marked else ""} FROM base.result
     SEMI JOIN m USING (measure_key)),
 v AS (
     SELECT n.value_key, n.sample_key, n.measure_key, s.load_no, n.lower, n.upper FROM {source} n
     JOIN s USING (sample_key) JOIN m USING (measure_key)
+    {"JOIN r ON r.load_no = m.load_no" if marked else ""}
     ANTI JOIN kept_repeat p ON p.value_key = n.value_key
     WHERE (m.outcome <> 'corrected' OR n.value_key IN (FROM kept_correction))
     AND {condition(MATRIX, matrix, values) if matrix else "true"}
-    AND {within(selection, VALUES, values)})
+    AND {within(selection, VALUES, values)}
+    AND {condition(MARK, marked, values) if marked else "true"})
 """
 
 

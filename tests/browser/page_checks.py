@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -155,6 +156,88 @@ def test_a_range_is_typed_by_keyboard(page: Page) -> None:
     expect(page.locator(".strip .taken")).to_have_count(1)
 
 
+def test_rows_are_marked_by_keyboard_and_drawn_alone(page: Page) -> None:
+    page.goto("/results?analyte=guaiacol&form=free&unit=ug%2FL")
+    boxes, drawn = page.locator("tbody [name=mark]"), page.locator("figure path[fill-opacity='0']")
+    before = boxes.count()
+    expect(drawn).to_have_count(before)
+    names = [boxes.nth(place).get_attribute("value") or "" for place in (0, 2)]
+    for number, name in enumerate(names, start=1):
+        page.locator(f"tbody [name=mark][value='{name}']").focus()
+        page.keyboard.press("Space")
+        expect(drawn).to_have_count(number)
+        assert page.evaluate("document.activeElement.value") == name
+        expect(page.locator("#told")).to_contain_text(f"{number} marked result")
+    assert page.url.count("mark=") == 2
+    expect(boxes).to_have_count(before)
+    row = page.locator("tbody tr").first.get_attribute("data-row")
+    drawn.first.click(force=True)
+    assert page.evaluate("document.activeElement.closest('tr').dataset.row") == row
+    page.reload()
+    expect(drawn).to_have_count(2)
+    page.get_by_role("link", name="Take the marks away").click()
+    expect(drawn).to_have_count(before)
+    assert "mark=" not in page.url
+
+
+def test_rows_are_marked_without_script(browser: Browser, pages: Pages) -> None:
+    tab = browser.new_context(java_script_enabled=False, base_url=pages.address).new_page()
+    tab.goto("/results?analyte=guaiacol&form=free&unit=ug%2FL")
+    tab.locator("tbody [name=mark]").nth(1).check()
+    tab.get_by_role("button", name="Draw the marked").click()
+    expect(tab.locator("figure path[fill-opacity='0']")).to_have_count(1)
+    expect(tab.locator("tbody [name=mark]:checked")).to_have_count(1)
+    assert "mark=" in tab.url
+    tab.context.close()
+
+
+@pytest.mark.parametrize("path", EVERY)
+def test_headings_go_down_by_one_and_names_are_given(
+    browser: Browser, pages: Pages, path: str
+) -> None:
+    # WCAG 2.2, success criteria 1.3.1 and 2.4.6 (headings), 4.1.2 (name, role, value).
+    tab = browser.new_context(base_url=pages.address).new_page()
+    tab.goto(path)
+    levels = tab.evaluate("[...document.querySelectorAll('h1,h2,h3,h4')].map((h) => +h.tagName[1])")
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
+    assert tab.evaluate(NAMELESS) == []
+    tab.context.close()
+
+
+def test_nothing_moves_where_motion_is_reduced(browser: Browser, pages: Pages) -> None:
+    # WCAG 2.2, success criterion 2.3.3 (animation from interactions).
+    for wanted, behaviour in (("reduce", "auto"), ("no-preference", "smooth")):
+        tab = browser.new_context(reduced_motion=wanted, base_url=pages.address).new_page()
+        tab.goto("/results")
+        style = "getComputedStyle(document.documentElement).scrollBehavior"
+        assert tab.evaluate(style) == behaviour
+        tab.context.close()
+
+
+def test_from_filter_to_cell_and_back_by_keyboard(page: Page) -> None:
+    page.goto("/results")
+    unfold(page, "Vineyard")
+    page.get_by_label("Lower Hollow", exact=True).focus()
+    page.keyboard.press("Space")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    assert "vineyard=Lower+Hollow" in page.url
+    listed = page.url
+    page.locator("tbody th a").first.focus()
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    assert "/lot?" in page.url
+    page.locator("a[href^='/cell?']:visible").first.focus()
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    expect(page.locator("td.this")).to_be_visible()
+    page.go_back()
+    page.go_back()
+    assert page.url == listed
+
+
 def test_everything_is_reached_by_keyboard(page: Page) -> None:
     page.goto("/results")
     page.keyboard.press("Tab")
@@ -201,6 +284,10 @@ def test_text_stands_out_from_its_ground(
     assert poor == []
 
 
+NAMELESS = """() => [...document.querySelectorAll("a, button, input, select, summary")]
+  .filter((e) => e.type !== "hidden" && e.offsetParent)
+  .filter((e) => !(e.getAttribute("aria-label") || e.textContent.trim() || (e.labels && e.labels.length)))
+  .map((e) => e.outerHTML.slice(0, 80))"""
 CONTRAST = """() => {
   const parts = (c) => c.match(/[\\d.]+/g).map(Number);
   const light = (c) => { const [r, g, b] = parts(c).slice(0, 3).map((v) => v / 255)

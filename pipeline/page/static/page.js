@@ -1,5 +1,5 @@
 "use strict";
-// The pages work without this: it ties marks to rows, takes ranges, narrows long lists, spares a click.
+// The pages work without this: it ties charts and tables, takes ranges, narrows long lists, spares a click.
 const each = (where, what, work) => where.querySelectorAll(what).forEach(work);
 
 function light(row, on) {
@@ -86,14 +86,40 @@ function unfold() {
   each(document, "[data-wide-open]", (part) => { part.open = wide.matches; });
 }
 
-document.documentElement.classList.add("scripted");
-each(document, "[data-row]", tie);
-each(document, "figure [data-row]", lead);
-each(document, "[data-finds]", narrow);
-each(document, "[data-brush]", brush);
+// Marking a row draws the marked rows: what the form would lead to takes the place of what is shown.
+let marking = 0;
+async function draw(form, name) {
+  const address = `${form.getAttribute("action")}?${new URLSearchParams(new FormData(form))}`;
+  const mine = ++marking;
+  const answer = await fetch(address).catch(() => null);
+  if (mine !== marking) return;
+  if (!answer || !answer.ok) { location.assign(address); return; }
+  const found = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector(".found");
+  if (mine !== marking) return;
+  const box = () => document.querySelector(`tr [name=mark][value="${CSS.escape(name)}"]`);
+  const place = box() ? box().getBoundingClientRect().top : 0;
+  document.querySelector(".found").replaceWith(found);
+  history.replaceState(null, "", address);
+  enliven(found);
+  document.getElementById("told").textContent = found.querySelector("[data-tells]").textContent;
+  if (!box()) return;
+  window.scrollBy({ top: box().getBoundingClientRect().top - place, behavior: "instant" });
+  box().focus({ preventScroll: true });
+}
+
 // A choice made by mouse or closed list goes at once; by arrow keys it waits for Enter on the button.
-each(document, "[data-submits]", (list) => list.addEventListener("change", () => {
-  if (!list.matches(":focus-visible")) list.form.requestSubmit();
-}));
+function enliven(part) {
+  each(part, "[data-row]", tie);
+  each(part, "figure [data-row]", lead);
+  each(part, "[data-finds]", narrow);
+  each(part, "[data-brush]", brush);
+  each(part, "[data-submits]", (list) => list.addEventListener("change", () => {
+    if (!list.matches(":focus-visible")) list.form.requestSubmit();
+  }));
+  each(part, "tr [name=mark]", (box) => box.addEventListener("change", () => draw(box.form, box.value)));
+}
+
+document.documentElement.classList.add("scripted");
+enliven(document);
 wide.addEventListener("change", unfold);
 unfold();
