@@ -12,6 +12,7 @@ from pipeline.names.pairs import (
     agree,
     is_derived,
     look_up_equivalent,
+    look_up_field,
     look_up_pair,
     look_up_synonyms,
 )
@@ -204,7 +205,7 @@ class Names:
             named := look_up_synonyms(pair.group(1), pair.group(2), self.vocabulary)
         ):
             return named
-        if field := self.vocabulary.field_called(name):
+        if field := look_up_field(name, self.vocabulary):
             return {"field": field}
         if key[-1].isdigit() and self.vocabulary.fields.get(key[:-1]) == "result":
             return {"field": "result", "replicate": key[-1]}

@@ -54,6 +54,7 @@ MULTIPLE = re.compile(
 )
 FOOTNOTE = re.compile(
     r"(?:(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+|\s\([\da-e]\))|(?<=[)\]])\s*[*†‡§]+)$"
+    r"|(?<=[^\W\d_]{3})(?:[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+)(?=\s+[(\[])"
 )
 BRACKETED = re.compile(r"([^()]{3,})\(([^()]{2,})\)")
 TITLE_SPREAD = re.compile(

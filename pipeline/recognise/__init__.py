@@ -17,6 +17,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_contradiction
 from pipeline.recognise.clues import gather_clues
 from pipeline.recognise.context import Surroundings, fixed_fields
+from pipeline.recognise.equivalents import say_equivalents, texts_around
 from pipeline.recognise.facts import column_facts, letterhead, report_facts
 from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
@@ -26,6 +27,7 @@ from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.legends import dash_meaning
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
+from pipeline.recognise.method_forms import say_forms_of_methods
 from pipeline.recognise.roles import ROLES, named_by_lot, named_by_lots, sheet_roles, unread_numbers
 from pipeline.recognise.side_tables import SideTable, find_side_tables, without
 from pipeline.recognise.statements import (
@@ -167,6 +169,9 @@ def _blocks(
         lines, columns = list_frames(table) if _is_list(table) else crossing_frames(table)
         lines, columns = fill_facts(lines, columns, fixed, aside, readers)
         fixed = named_by_lot(fixed, lines, columns)
+        lines = say_forms_of_methods(lines, columns, fixed, readers)
+        texts = texts_around(around, number, readers.names)
+        lines, columns, unclear = say_equivalents(lines, columns, texts, readers.names)
         swapped = table.grid.swapped
         blocks.append(
             Block(
@@ -178,7 +183,7 @@ def _blocks(
                 fixed,
                 table.header_cell,
                 dash,
-                (*find_marks(table, readers), *heed_footnotes(table, said, readers)),
+                (*find_marks(table, readers), *heed_footnotes(table, said, readers), *unclear),
             )
         )
     return blocks

@@ -22,7 +22,7 @@ from pipeline.recognise.tables import (
     frame,
     line_row,
 )
-from pipeline.recognise.titles import title_lines
+from pipeline.recognise.titles import corner_says, title_lines
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.vocabulary import squash
 
@@ -69,6 +69,7 @@ def list_table(
         lines.doubted = dict.fromkeys(lines.samples, rival)
     row_run = Run(head, {analyte_column: Heading("")})
     whole, used = title_lines(grid, row_run, bounds, columns, readers)
+    whole |= corner_says(own)
     return Table(grid, readers.names, row_run, layout, columns, lines, whole, used)
 
 

@@ -82,5 +82,33 @@ def _first_words(grid: Grid, run: Run, found: Columns, left: int, readers: Reade
     """Find the only column of words left of the results whose heading is empty or unknown."""
     stub = [c for c in range(left, found.first_value) if c not in found.fields.values()]
     words = [c for c in stub if any(s.kind in {"text", "number"} for s in below(grid, run, c))]
+    words = [c for c in words if not _holds_measures(grid, run, c, readers)] or words
     unheaded = [c for c in words if grid.at(run.row, c) is None]
     return (unheaded or words)[0] if len(unheaded or words) == 1 else None
+
+
+def _holds_measures(grid: Grid, run: Run, col: int, readers: Readers) -> bool:
+    """Tell a column such as "Volume (L)", of nothing but numbers, which names no sample."""
+    spot = grid.at(run.row, col)
+    passed = spot is not None and readers.names.heading(spot.text).field == "ignored"
+    return passed and all(s.kind == "number" for s in below(grid, run, col))
+
+
+def leave_report_details(grid: Grid, run: Run, found: Columns) -> None:
+    """Leave out what a letterhead says above samples that stand side by side: "Matrix | red wine".
+
+    Its one value stands beside its label, wherever the first sample stands, and is the report's.
+    """
+    head = found.corner or found.fields.get("sample")
+    if not grid.swapped or head is None or len(below(grid, run, head)) < 2:
+        return
+    found.fields = {
+        name: col
+        for name, col in found.fields.items()
+        if col >= head or not _is_detail(grid, run, col)
+    }
+
+
+def _is_detail(grid: Grid, run: Run, col: int) -> bool:
+    lines = [row for row, spots in grid.rows.items() if row > run.row and col in spots]
+    return lines == [run.row + 1] and grid.at(run.row, col) is not None

@@ -15,7 +15,9 @@ from pipeline.recognise.columns import sort_columns
 from pipeline.recognise.grid import Grid, Region
 from pipeline.recognise.headers import Run
 from pipeline.recognise.lines import Lines, sort_lines
-from pipeline.recognise.titles import distrust_clashes, title_lines
+from pipeline.recognise.name_units import take_name_units
+from pipeline.recognise.sample_columns import leave_report_details
+from pipeline.recognise.titles import corner_says, distrust_clashes, title_lines
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.layout import with_unit
 
@@ -126,6 +128,7 @@ def crossing_table(
     columns = sort_columns(grid, run, left, right, bottom, readers)
     if not columns.values:
         return None
+    leave_report_details(grid, run, columns)
     lines = sort_lines(grid, run, columns, bottom, left, right, readers)
     if not lines.samples:
         return None
@@ -135,6 +138,8 @@ def crossing_table(
         if name == "sample" or any(grid.at(r, col) for r in lines.samples)
     }
     whole, used = title_lines(grid, run, bounds, columns, readers)
+    corner = grid.at(run.row, columns.corner) if columns.corner else None
+    whole |= corner_says(readers.names.heading(corner.text) if corner else None)
     distrust_clashes(columns)
     return Table(grid, readers.names, run, layout, columns, lines, whole, used)
 
@@ -146,6 +151,8 @@ def crossing_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     fields = {n: c for n, c in table.columns.fields.items() if n in SAMPLE_FIELDS + RESULT_FIELDS}
     lines = [line_row(table, row, fields) for row in table.lines.samples]
     fields, lines = add_panels(table, fields, lines)
+    if table.grid.swapped:
+        fields, lines = take_name_units(fields, lines, table.columns, table.lines, table.names)
     lines = [_doubt_panel(row, columns) for row in lines]
     return frame(lines, "line", fields), pl.DataFrame(columns, schema=column_schema(), orient="row")
 

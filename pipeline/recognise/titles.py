@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from pipeline.names import Heading
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
@@ -49,6 +50,13 @@ def title_lines(
         if over and not whole_over:
             used += _speak_for_columns(grid, row, over, found, readers)
     return whole, used
+
+
+def corner_says(heading: Heading | None) -> dict[str, str]:
+    """What "Analyte (free)" or "Compound (ug/L)" says for every result of its table."""
+    if heading is None or heading.field != "analyte":
+        return {}
+    return {name: said for name in ("form", "unit") if (said := getattr(heading, name))}
 
 
 def _is_shifted(spots: dict[int, Spot], first: int, readers: Readers) -> bool:
