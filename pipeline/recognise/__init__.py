@@ -17,7 +17,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_contradiction
 from pipeline.recognise.clues import gather_clues
 from pipeline.recognise.context import Surroundings, fixed_fields
-from pipeline.recognise.equivalents import say_equivalents, texts_around
+from pipeline.recognise.equivalents import say_equivalents, sheets_of_notes, texts_around
 from pipeline.recognise.facts import column_facts, letterhead, report_facts
 from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
@@ -55,8 +55,8 @@ def recognise(
     filled only when asked for (sheet, row, col, role of every printed cell). Raises FileRefused
     when no table is found, or when two readings fit one sheet (both cells are named).
     """
-    found = _Found()
     sheets = read_grids(cells)
+    found = _Found(elsewhere=sheets_of_notes(sheets, readers))
     beside = {sheet.sheet: find_side_tables(sheet, readers) for sheet in sheets}
     aside = [table for tables in beside.values() for table in tables]
     for sheet in sheets:
@@ -85,6 +85,7 @@ class _Found:
     notices: list[str] = field(default_factory=list)
     roles: list[pl.DataFrame] = field(default_factory=list)
     cover: Statements | None = None
+    elsewhere: tuple[str, ...] = ()
 
     def hear(self, said: Statements, sheet: str, tables: list[Table]) -> None:
         """Keep what a sheet says of the report; what an earlier sheet said stays."""
@@ -123,7 +124,9 @@ def _take_sheet(
     if "lab" not in found.facts and (name := letterhead(said, readers.names)):
         found.facts["lab"] = name
         found.notices.append(f'{grid.sheet}: laboratory taken from the letterhead: "{name}"')
-    found.blocks += _blocks(grid, tables, said, found.cover, aside, readers)
+    found.blocks += _blocks(
+        Surroundings(grid, tables, said, found.cover, found.elsewhere), aside, readers
+    )
     if with_roles:
         described = {place for table in beside for place in table.cells}
         found.roles.append(sheet_roles(sheet, tables, said, described))
@@ -153,18 +156,11 @@ def _nothing_found(cells: pl.DataFrame) -> str:
     )
 
 
-def _blocks(
-    grid: Grid,
-    tables: list[Table],
-    said: Statements,
-    cover: Statements | None,
-    aside: list[SideTable],
-    readers: Readers,
-) -> list[Block]:
+def _blocks(around: Surroundings, aside: list[SideTable], readers: Readers) -> list[Block]:
+    said = around.said
     dash = dash_meaning(said.texts, readers.notations)
-    around = Surroundings(grid, tables, said, cover)
     blocks = []
-    for number, table in enumerate(tables):
+    for number, table in enumerate(around.tables):
         fixed = fixed_fields(around, number, readers)
         lines, columns = list_frames(table) if _is_list(table) else crossing_frames(table)
         lines, columns = fill_facts(lines, columns, fixed, aside, readers)
@@ -175,7 +171,7 @@ def _blocks(
         swapped = table.grid.swapped
         blocks.append(
             Block(
-                grid.sheet,
+                around.grid.sheet,
                 table.layout,
                 swapped,
                 lines,

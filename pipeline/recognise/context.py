@@ -22,12 +22,13 @@ _FIXED = tuple(
 
 @dataclass(frozen=True)
 class Surroundings:
-    """A sheet with its tables, what its loose lines say, and what a cover sheet says."""
+    """A sheet with its tables, what its loose lines say, what a cover and sheets of notes say."""
 
     grid: Grid
     tables: list[Table]
     said: Statements
     cover: Statements | None
+    elsewhere: tuple[str, ...] = ()
 
     @property
     def first_row(self) -> int:

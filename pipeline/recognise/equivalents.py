@@ -7,72 +7,18 @@ up to a factor of three.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 import polars as pl
 
 from pipeline.names import Names
-from pipeline.names.pairs import look_up_equivalent
+from pipeline.names.equivalents import substance_called, substances_meant
+from pipeline.readers import Readers
 from pipeline.recognise.context import END, Surroundings, note_rows
+from pipeline.recognise.grid import Grid
+from pipeline.recognise.headers import named_cells
 from pipeline.recognise.neighbours import own_statements
 from schemas.layout import Mark
-
-_EQUAL = re.compile(
-    r"[-\s]*\b(?:[eéä]quivalen\w*|äquivalen\w*|equiv\b\.?|eq(?=\.|\s*/))", re.IGNORECASE
-)
-_AS = re.compile(
-    r"\b(?:expressed|calculated|quantified|quantitated|reported|given|stated|determined)\s+"
-    r"(?:as|against|in\s+terms\s+of|using|with)\s+(?:an?\s+)?|\b(?:berechnet|angegeben)\s+als\s+"
-    r"|\bexprim[ée]e?s?\s+en\s+|\bexpresad[oa]s?\s+como\s+|\bespress[oiae]\s+come\s+",
-    re.IGNORECASE,
-)
-_OTHER = re.compile(
-    r"gall\w+|tann\w+|malvidin\w*|catechin\w*|caffe\w+|tartar\w*|weins\w+|sul[fp]h?ur\w*|glucose(?!-)"
-    r"|internal\s+standard|\bd\d+-|deuter\w*|isotop\w*",
-    re.IGNORECASE,
-)
-_LINK = {"of", "de", "di", "von", "d", "as", "in", "en", "als", "come", "como"}
-_MARKED = re.compile(r"\s*(?:\*{1,3}|†|‡|§|[¹²³]|\(?[a-e1-5]\)|\^)")
-
-
-def substances_meant(text: str, names: Names) -> set[str] | None:
-    """Name the substances a text gives amounts of; "" where it names one that nothing knows.
-
-    None where it speaks of no such thing, or of acids and other measurands' standards.
-    """
-    if _MARKED.match(text) or _OTHER.search(text):
-        return None
-    plain = names.without_units(text)
-    found = {_beside(plain, match.start(), match.end(), names) for match in _EQUAL.finditer(plain)}
-    for match in _AS.finditer(plain):
-        named = _first_named(_words(plain[match.end() :]), names)
-        if named in names.vocabulary.analytes or named == "aglycone":
-            found = (found - {""}) | {named}
-    return found or None
-
-
-def _beside(text: str, start: int, end: int, names: Names) -> str:
-    """The substance named just before or just behind the word for equivalents, "" when unknown."""
-    before = _words(text[:start])[-5:]
-    for first in range(len(before)):
-        if named := look_up_equivalent(" ".join(before[first:]), names.vocabulary):
-            return named
-    behind = _words(text[end:])
-    while behind and behind[0].lower() in _LINK:
-        behind = behind[1:]
-    return _first_named(behind, names)
-
-
-def _first_named(words: Sequence[str], names: Names) -> str:
-    for count in range(min(5, len(words)), 0, -1):
-        if named := look_up_equivalent(" ".join(words[:count]), names.vocabulary):
-            return named
-    return ""
-
-
-def _words(text: str) -> list[str]:
-    return [w for w in re.split(r"[\s,;:()\[\].–]+|\bd['’]|/(?=\s|$)|-$|^-", text) if w]
 
 
 def texts_around(around: Surroundings, number: int, names: Names) -> list[str]:
@@ -93,7 +39,19 @@ def texts_around(around: Surroundings, number: int, names: Names) -> list[str]:
     end = max(t.sheet_rows[1] for t in around.tables)
     apart = {*note_rows(grid, 0, around.first_row), *note_rows(grid, end, END)}
     loose = [s.text for row, _, s in around.said.loose if row in apart and s.kind == "text"]
-    return [*loose, *(around.cover.texts if around.cover else [])]
+    return [*loose, *around.elsewhere]
+
+
+def sheets_of_notes(sheets: Sequence[Grid], readers: Readers) -> tuple[str, ...]:
+    """List the texts about equivalents on sheets that name no measurand: covers, letters, notes."""
+    return tuple(
+        spot.text
+        for sheet in sheets
+        if not named_cells(sheet, readers)
+        for spots in sheet.rows.values()
+        for spot in spots.values()
+        if spot.is_text and substances_meant(spot.text, readers.names) is not None
+    )
 
 
 def say_equivalents(
@@ -104,13 +62,14 @@ def say_equivalents(
     What a heading or a line says itself stays. Where the lines name something unknown, or several
     substances, each glycoside is marked as doubtful: the text then stands in the reason.
     """
+    unread = _unread(lines, columns, names)
     told = {text: meant for text in texts if (meant := substances_meant(text, names)) is not None}
     if not told:
-        return lines, columns, ()
+        return lines, columns, unread
     meant = set().union(*told.values())
     if len(meant) == 1 and "" not in meant:
         substance = meant.pop()
-        return _with(lines, substance, names), _with(columns, substance, names), ()
+        return _with(lines, substance, names), _with(columns, substance, names), unread
     return lines, columns, _doubts(lines, columns, next(iter(told)), names)
 
 
@@ -137,6 +96,21 @@ def _with(frame: pl.DataFrame, substance: str, names: Names) -> pl.DataFrame:
     )
     told = pl.when(_glycosides(frame, names)).then(pl.lit(substance))
     return frame.with_columns(raw_expressed_as=pl.coalesce(own, told))
+
+
+def _unread(lines: pl.DataFrame, columns: pl.DataFrame, names: Names) -> tuple[Mark, ...]:
+    """Doubt the lines that name a substance under "Expressed as" which nothing knows."""
+    if "raw_expressed_as" not in lines.columns:
+        return ()
+    rows = lines.filter(pl.col("raw_expressed_as").is_not_null()).rows(named=True)
+    strange = {
+        row["line"]: row["raw_expressed_as"]
+        for row in rows
+        if any(c.isalpha() for c in row["raw_expressed_as"])
+        and substance_called(row["raw_expressed_as"], names) is None
+    }
+    places = columns["column"].to_list()
+    return tuple(Mark(row, col, text[:60], True) for row, text in strange.items() for col in places)
 
 
 def _doubts(

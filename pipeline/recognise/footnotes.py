@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
+from pipeline.names.equivalents import substances_meant
 from pipeline.readers import Readers
-from pipeline.recognise.equivalents import substances_meant
 from pipeline.recognise.grid import Spot
 from pipeline.recognise.statements import Statements
 from pipeline.recognise.tables import Table

@@ -61,6 +61,8 @@ def _name_by_place(grid: Grid, run: Run, found: Columns, readers: Readers, left:
         and _tells_forms(grid, run, column, readers)
     ):
         found.fields["form"], column = column, None
+    if column is not None and grid.swapped and _holds_headings(grid, run, column, readers):
+        column = None
     if column is None:
         column = _first_words(grid, run, found, left, readers)
     if column is not None:
@@ -85,6 +87,13 @@ def _first_words(grid: Grid, run: Run, found: Columns, left: int, readers: Reade
     words = [c for c in words if not _holds_measures(grid, run, c, readers)] or words
     unheaded = [c for c in words if grid.at(run.row, c) is None]
     return (unheaded or words)[0] if len(unheaded or words) == 1 else None
+
+
+def _holds_headings(grid: Grid, run: Run, col: int, readers: Readers) -> bool:
+    """Tell whether nothing but other headings, such as "Unit", stands beside that for analytes."""
+    return all(
+        s.kind == "text" and readers.names.heading(s.text).field for s in below(grid, run, col)
+    )
 
 
 def _holds_measures(grid: Grid, run: Run, col: int, readers: Readers) -> bool:
