@@ -80,6 +80,11 @@ def path_unit(text: str) -> str | None:
     return found.pop() if len(found) == 1 else None
 
 
+def rest_of_limits(text: str) -> str:
+    """Drop limits with the unit behind each, so that what is left is the results' own."""
+    return re.sub(LIMIT.pattern + r"\s*[^\s,;)]*", " ", text, flags=re.IGNORECASE)
+
+
 def as_printed(text: str) -> str:
     """Fold widths and spaces, but keep the micro sign that was printed."""
     bare = FOOTNOTE.sub("", text.strip())

@@ -165,7 +165,7 @@ def _blocks(around: Surroundings, aside: list[SideTable], readers: Readers) -> l
         lines, columns = list_frames(table) if _is_list(table) else crossing_frames(table)
         lines, columns = fill_facts(lines, columns, fixed, aside, readers)
         fixed = named_by_lot(fixed, lines, columns)
-        lines = say_forms_of_methods(lines, columns, fixed, readers)
+        lines, contrary = say_forms_of_methods(lines, columns, fixed, readers)
         texts = texts_around(around, number, readers.names)
         lines, columns, unclear = say_equivalents(lines, columns, texts, readers.names)
         swapped = table.grid.swapped
@@ -179,7 +179,12 @@ def _blocks(around: Surroundings, aside: list[SideTable], readers: Readers) -> l
                 fixed,
                 table.header_cell,
                 dash,
-                (*find_marks(table, readers), *heed_footnotes(table, said, readers), *unclear),
+                (
+                    *find_marks(table, readers),
+                    *heed_footnotes(table, said, readers),
+                    *unclear,
+                    *contrary,
+                ),
             )
         )
     return blocks

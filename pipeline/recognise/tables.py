@@ -128,7 +128,7 @@ def crossing_table(
     columns = sort_columns(grid, run, left, right, bottom, readers)
     if not columns.values:
         return None
-    leave_report_details(grid, run, columns)
+    leave_report_details(grid, run, columns, readers)
     lines = sort_lines(grid, run, columns, bottom, left, right, readers)
     if not lines.samples:
         return None

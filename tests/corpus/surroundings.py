@@ -416,7 +416,7 @@ Sample | Free guaiacol | Free syringol | A420 | pH
 W1     | 3             | 4             | 2.1  | 3.5
 """
     expected = crossing("B4", "guaiacol syringol", "free", {"W1": "3 4"})
-    expected |= cells("D4 A420 none W1 !unit_missing\nE4 scope")
+    expected |= cells("D4 A420 none W1 2.1 AU\nE4 scope")
     return Case(book(("Results", drawn)), expected)
 
 
@@ -443,3 +443,89 @@ W1    | 4-Metilguaiacol        | frei         | 2        | µg/l
 """
     expected = cells("D2 guaiacol free W1 3\nD3 guaiacol bound W1 7\nD4 4-methylguaiacol free W1 2")
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def a_title_with_two_units() -> Case:
+    drawn = """
+Free volatile phenols in red wine
+Results in mg/L, guaiacol in µg/L
+Sample | Guaiacol | Syringol
+W1     | 3        | 0.004
+"""
+    return Case(book(("Results", drawn)), cells("B4 !unit_unknown\nC4 !unit_unknown"))
+
+
+@case
+def samples_named_after_the_press() -> Case:
+    drawn = """
+Free volatile phenols in red wine (µg/L)
+Sample       | Guaiacol | Syringol
+Free run     | 3        | 4
+Press        | 5        | 6
+Tank         | 7        | 8
+RT (min)     | 8.2      | 9.1
+Max. permitted  | 30    | 60
+"""
+    expected = crossing("B3", "guaiacol syringol", "free", {"Free run": "3 4", "Press": "5 6"})
+    expected |= cells("B5 !number_ambiguous\nC5 !number_ambiguous")
+    notices = ('row 6 ("RT (min)")', 'row 7 ("Max. permitted")')
+    return Case(book(("Results", drawn)), expected, notices=notices)
+
+
+@case
+def vineyards_called_blank_or_control() -> Case:
+    drawn = """
+Free volatile phenols in red wine (µg/L)
+Sample               | Guaiacol
+Blank Hill Shiraz    | 3
+Control Road Block 2 | 4
+Method blank         | 1
+"""
+    expected = cells(
+        "B3 guaiacol free 'Blank Hill Shiraz' 3\nB4 guaiacol free 'Control Road Block 2' 4\n"
+        "B5 guaiacol free 'Method blank' blank:1"
+    )
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def a_column_of_matrices_called_type() -> Case:
+    drawn = """
+Free volatile phenols in white wine (µg/L)
+Sample | Type       | Guaiacol
+W1     | Red wine   | 3
+W2     | White wine | 4
+"""
+    expected = cells("C3 guaiacol free W1 3\nC4 guaiacol free W2 4")
+    expected = more(expected, "Results!C3", matrix="red wine")
+    return Case(book(("Results", drawn)), more(expected, "Results!C4", matrix="white wine"))
+
+
+@case
+def a_letterhead_and_a_line_of_matrices() -> Case:
+    drawn = """
+Matrix   | Red wine
+Free volatile phenols (µg/L)
+Analyte  | W1       | W2
+Matrix   | Red wine | Rosé wine
+Guaiacol | 3        | 4
+Syringol | 5        | 6
+"""
+    expected = crossing("B5", "guaiacol syringol", "free", {"W1": "3 5", "W2": "4 6"}, down=True)
+    for cell in ("B5", "B6"):
+        expected = more(expected, f"Results!{cell}", matrix="red wine")
+    for cell in ("C5", "C6"):
+        expected = more(expected, f"Results!{cell}", matrix="rose wine")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def a_method_that_contradicts_the_title() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Method                                 | Analyte  | Result | Unit
+W1     | Total volatile phenols, acid hydrolysis | Guaiacol | 3      | µg/L
+W1     | Free volatile phenols                   | Syringol | 4      | µg/L
+"""
+    return Case(book(("Results", drawn)), cells("D3 !number_ambiguous\nD4 syringol free W1 4"))
