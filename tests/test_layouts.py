@@ -274,6 +274,18 @@ def test_the_uncertainty_beside_a_value_belongs_to_it(
     ]  # fmt: skip
 
 
+def test_a_draft_of_headings_that_nothing_knows_is_toml(place: Path) -> None:
+    lines = [
+        ["Free volatile phenols (µg/L), red wine"],
+        ["Sample", "Guaiacol 2024", "Guaiacol 2025"],
+        ["A1", 3.5, 9.5],
+    ]
+    write_book(place / "form.xlsx", lines)
+    run(["preview", "form.xlsx", "--draft", "draft.toml"])
+    drafted = tomllib.loads((place / "draft.toml").read_text(encoding="utf-8"))
+    assert {"sample", "analyte"} <= drafted["table"][0]["fields"].keys()
+
+
 def test_a_draft_is_never_written_over_a_file(place: Path) -> None:
     write_book(place / "form.xlsx", CODES)
     (place / "draft.toml").write_text("mine", encoding="utf-8")

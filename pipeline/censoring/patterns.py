@@ -7,7 +7,7 @@ import re
 ERROR = re.compile(r"#(?:N/A|DIV/0!|VALUE!|REF!|NAME\?|NUM!|NULL!)", re.I)
 NUMBER = r"[-+]?(?:\d[\d.,'’ \u00a0\u2009\u202f]*\d|\d)(?:[eE][-+]?\d{1,3})?|[-+]?[.,]\d+"
 LESS_WORDS = (
-    r"less than|below|under|inférieure? à|inf\.? à|kleiner(?: als)?|weniger als"
+    r"less than|below|under|inférieure? à|inf\.? [àa]|kleiner(?: als)?|weniger als"
     r"|menor (?:que|a|do que)|inferior (?:a|al|ao)|inferiore a|minore di"
 )
 MORE_WORDS = (

@@ -15,6 +15,7 @@ from pipeline.names.pairs import (
     doubt_sum,
     is_derived,
     look_up_equivalent,
+    look_up_field,
     look_up_pair,
     look_up_synonyms,
     sum_or_form,
@@ -42,6 +43,7 @@ from pipeline.names.patterns import (
     fold_signs,
     matrix_words,
     one_form,
+    rest_of_limits,
     spread_kind,
     unit_pattern,
     word_pattern,
@@ -103,7 +105,8 @@ class Names:
         if found:
             return Heading(text, **(stated | found))
         forms, bare = self._take_forms(rest)
-        if forms and (named := self._look_up(bare) or self._look_up(FILLER.sub(" ", bare))):
+        named = self._look_up(bare) or self._look_up(FILLER.sub(" ", bare)) if forms else None
+        if named and named.get("field") != "ignored":
             form = sum_or_form(named, forms, self.vocabulary) or one_form(forms)
             return Heading(text, **(stated | named | form))
         if not squash(bare):
@@ -163,7 +166,9 @@ class Names:
         rest = take_factor(rest, stated, self._unit)
         rest = take_brackets(rest, stated, self.vocabulary)
         units = self.units_in(rest)
-        if (equal := EQUIVALENT.search(rest)) and (as_what := self._equivalent(equal)):
+        equal = EQUIVALENT.search(rest)
+        words = self.without_units(next(filter(None, equal.groups()))) if equal else ""
+        if equal and (as_what := look_up_equivalent(words, self.vocabulary)):
             stated["expressed_as"] = as_what
             rest = rest[: equal.start()]
         if units and "unit" not in stated:
@@ -178,10 +183,6 @@ class Names:
         named = self._look_up(rest)
         agree = numbered is None or named is None or named.get("analyte") == numbered
         return rest if agree else f"{rest} (but CAS {cas} is {numbered})"
-
-    def _equivalent(self, match: re.Match[str]) -> str | None:
-        words = self.without_units(next(group for group in match.groups() if group))
-        return look_up_equivalent(words, self.vocabulary)
 
     def matrix_in(self, text: str) -> str | None:
         """Name the matrix a title speaks of, when it speaks of one kind only."""
@@ -218,7 +219,7 @@ class Names:
             named := look_up_synonyms(pair.group(1), pair.group(2), self.vocabulary)
         ):
             return named
-        if field := self.vocabulary.field_called(name):
+        if field := look_up_field(name, self.vocabulary):
             return {"field": field}
         if key[-1].isdigit() and self.vocabulary.fields.get(key[:-1]) == "result":
             return {"field": "result", "replicate": key[-1]}
@@ -250,4 +251,6 @@ class Names:
         told = one_form(forms) if forms and (self.is_generic(rest) or not squash(bare)) else {}
         if spread := TITLE_SPREAD.search(printed):
             told["spread"] = spread_kind(spread)
+        if len(units := self.units_in(rest_of_limits(printed))) > 1:
+            told["unit"] = " / ".join(units)
         return Heading(text, **(stated | told))

@@ -43,7 +43,7 @@ def agree(text: str, one: Heading, other: Heading) -> Heading | None:
 
 def is_derived(name: str, vocabulary: Vocabulary) -> bool:
     """Tell "OAV", "Guaiacol OAV" or "Peak area (guaiacol)": no concentration, but made of one."""
-    if squash(name) in vocabulary.derived:
+    if squash(name) in vocabulary.derived or _is_labelled(name, vocabulary):
         return True
     words = re.split(r"[\s()\[\],:/]+", name.strip(" ()[]"))
     return any(
@@ -71,6 +71,29 @@ def doubt_sum(read: Heading, vocabulary: Vocabulary) -> Heading:
     """Take the form from "cresóis totais" that was read as a misspelled name."""
     told = sum_or_form({"analyte": read.analyte or ""}, {read.form or ""}, vocabulary)
     return replace(read, form=None, **told) if told else read
+
+
+def _is_labelled(name: str, vocabulary: Vocabulary) -> bool:
+    """Tell "d3-Guaiacol" or "Guaiacol-d3 recovery": a standard that was added, not a result."""
+    bare = _DEUTERIUM.sub(" ", name)
+    if bare == name:
+        return False
+    return squash(bare) in vocabulary.names or is_derived(bare.strip(), vocabulary)
+
+
+_DEUTERIUM = re.compile(
+    r"(?:^|(?<=\s))[\[(]?(?:2H|d)\d{1,2}[\])]?[-\s]+(?=\w)|[-\s]+[\[(]?(?:2H|d)\d{1,2}[\])]?(?=\s|$)",
+    re.IGNORECASE,
+)
+_MEASURE = re.compile(r"\s*[(\[](?:[mµμuhk]?[lLg]|°?C|min|m/z)[)\]]$")
+
+
+def look_up_field(name: str, vocabulary: Vocabulary) -> str | None:
+    """Find the field a heading calls; "Volume (L)" is passed over like "Volume"."""
+    if field := vocabulary.field_called(name):
+        return field
+    bare = _MEASURE.sub("", name)
+    return "ignored" if bare != name and vocabulary.field_called(bare) == "ignored" else None
 
 
 def look_up_pair(name: str, vocabulary: Vocabulary) -> dict[str, Any] | None:

@@ -68,6 +68,7 @@ _RAISED = re.compile(r"(?<=\b10)([⁺⁻]?[⁰¹²³⁴-⁹]{1,2})(?![⁰¹²³�
 _PLAIN = str.maketrans("⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "+-0123456789")
 FOOTNOTE = re.compile(
     r"(?:(?<=[^\W\d_]{3})(?:\s*[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+|\s\([\da-e]\))|(?<=[)\]])\s*[*†‡§]+)$"
+    r"|(?<=[^\W\d_]{3})(?:[*†‡§]+|[¹²³⁰⁴-⁹ᵃ-ᶜ]+)(?=\s+[(\[])"
 )
 BRACKETED = re.compile(r"([^()\[\]]{2,}?)\s*[(\[]([^()\[\]]{2,})[)\]]")
 TITLE_SPREAD = re.compile(
@@ -99,6 +100,11 @@ def path_unit(text: str) -> str | None:
 def spell_powers(text: str) -> str:
     """Write the raised exponent of ten behind a caret, before folding lets it become digits."""
     return _RAISED.sub(lambda m: "^" + m.group(1).translate(_PLAIN), text)
+
+
+def rest_of_limits(text: str) -> str:
+    """Drop limits with the unit behind each, so that what is left is the results' own."""
+    return re.sub(LIMIT.pattern + r"\s*[^\s,;)]*", " ", text, flags=re.IGNORECASE)
 
 
 def as_printed(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.names import Names
+from pipeline.names.equivalents import substance_called
 
 _HEADING = {
     "heading": pl.String(),
@@ -115,13 +116,7 @@ def _forms(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
 def _expressed(readings: pl.DataFrame, names: Names) -> pl.DataFrame:
     rows: list[tuple[str | None, str | None]] = [(None, None)]
     for text in readings["raw_expressed_as"].drop_nulls().unique().to_list():
-        heading = names.heading(text)
-        rows.append(
-            (
-                text,
-                heading.analyte or heading.expressed_as or (text if text == "aglycone" else None),
-            )
-        )
+        rows.append((text, substance_called(text, names)))
     schema = {"raw_expressed_as": pl.String(), "read_expressed_as": pl.String()}
     return pl.DataFrame(rows, schema=schema, orient="row")
 

@@ -55,9 +55,21 @@ def _kind_called(text: str, words: Vocabulary, *, alone: bool) -> str | None:
         return "control" if alone else None
     if kind is None:
         parts = [p for p in re.split(r"[\s_()/-]+", text) if p and not p.isdigit()]
-        ends = {words.row_ends.get(squash(p)) for p in (parts[:1] + parts[-1:])} - {None}
+        first = [] if _is_a_place(parts[1:], words) else parts[:1]
+        ends = {words.row_ends.get(squash(p)) for p in (first + parts[-1:])} - {None}
         kind = ends.pop() if len(ends) == 1 else _phrase_at_an_end(text, words)
     return kind if kind in _KINDS else None
+
+
+def _is_a_place(rest: list[str], words: Vocabulary) -> bool:
+    """Tell "Blank Hill Shiraz" from "Blank red wine": names of its own behind the word."""
+    wines = {word for phrase in words.matrices for word in phrase.split()}
+    called = [
+        p
+        for p in rest
+        if len(p) > 2 and p[0].isupper() and squash(p) not in wines | words.row_words.keys()
+    ]
+    return len(called) > 1
 
 
 _KINDS = {"blank", "spike", "duplicate", "control"}

@@ -123,8 +123,7 @@ def _fields(clues: Clues) -> Iterator[str]:
         yield f"{name} = {_place(clue)}  # {clue.cell}: {_plain(clue)}"
     if clues.analyte is None:
         yield 'analyte = { axis = "?" }  # row: names side by side; column: one under the other?'
-        yield 'sample = { axis = "?" }  # column, row or sheet: where is the sample named?'
-    elif "sample" not in first:
+    if "sample" not in first:
         yield 'sample = { axis = "?" }  # column, row or sheet: where is the sample named?'
 
 

@@ -18,6 +18,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_contradiction
 from pipeline.recognise.clues import gather_clues
 from pipeline.recognise.context import Surroundings, fixed_fields
+from pipeline.recognise.equivalents import say_equivalents, sheets_of_notes, texts_around
 from pipeline.recognise.facts import column_facts, letterhead, report_facts
 from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
@@ -28,6 +29,7 @@ from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.legends import dash_meaning, legend_meanings
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
+from pipeline.recognise.method_forms import say_forms_of_methods
 from pipeline.recognise.roles import (
     ROLES,
     named_by_lot,
@@ -42,7 +44,8 @@ from pipeline.recognise.statements import (
     Statements,
     read_statements,
 )
-from pipeline.recognise.tables import Table, crossing_frames
+from pipeline.recognise.table_frames import crossing_frames
+from pipeline.recognise.tables import Table
 from schemas.layout import Block, OwnLayout, Recognised, load_layouts
 from schemas.vocabulary import STAGES, squash
 
@@ -63,8 +66,8 @@ def recognise(
     filled only when asked for (sheet, row, col, role of every printed cell). Raises FileRefused
     when no table is found, or when two readings fit one sheet (both cells are named).
     """
-    found = _Found()
     sheets = read_grids(cells)
+    found = _Found(elsewhere=sheets_of_notes(sheets, readers))
     beside = {sheet.sheet: find_side_tables(sheet, readers) for sheet in sheets}
     aside = [table for tables in beside.values() for table in tables]
     for sheet in sheets:
@@ -95,6 +98,7 @@ class _Found:
     roles: list[pl.DataFrame] = field(default_factory=list)
     cover: Statements | None = None
     said: dict[str, Statements] = field(default_factory=dict)
+    elsewhere: tuple[str, ...] = ()
 
     def with_legends(self, readers: Readers) -> tuple[Block, ...]:
         """Give each table the legends of its sheet, then those of sheets that hold no table."""
@@ -144,7 +148,9 @@ def _take_sheet(
     if "lab" not in found.facts and (name := letterhead(said, readers.names)):
         found.facts["lab"] = name
         found.notices.append(f'{grid.sheet}: laboratory taken from the letterhead: "{name}"')
-    found.blocks += _blocks(grid, tables, said, found.cover, aside, readers)
+    found.blocks += _blocks(
+        Surroundings(grid, tables, said, found.cover, found.elsewhere), aside, readers
+    )
     if with_roles:
         described = {place for table in beside for place in table.cells}
         found.roles.append(sheet_roles(sheet, tables, said, described))
@@ -177,26 +183,22 @@ def _nothing_found(cells: pl.DataFrame) -> str:
     )
 
 
-def _blocks(
-    grid: Grid,
-    tables: list[Table],
-    said: Statements,
-    cover: Statements | None,
-    aside: list[SideTable],
-    readers: Readers,
-) -> list[Block]:
+def _blocks(around: Surroundings, aside: list[SideTable], readers: Readers) -> list[Block]:
+    said = around.said
     dash = dash_meaning(said.texts, readers.notations)
-    around = Surroundings(grid, tables, said, cover)
     blocks = []
-    for number, table in enumerate(tables):
+    for number, table in enumerate(around.tables):
         fixed = fixed_fields(around, number, readers)
         lines, columns = list_frames(table) if _is_list(table) else crossing_frames(table)
         lines, columns = fill_facts(lines, columns, fixed, aside, readers)
         fixed = named_by_lot(fixed, lines, columns)
+        lines, contrary = say_forms_of_methods(lines, columns, fixed, readers)
+        texts = texts_around(around, number, readers.names)
+        lines, columns, unclear = say_equivalents(lines, columns, texts, readers.names)
         swapped = table.grid.swapped
         blocks.append(
             Block(
-                grid.sheet,
+                around.grid.sheet,
                 table.layout,
                 swapped,
                 lines,
@@ -204,7 +206,12 @@ def _blocks(
                 fixed,
                 table.header_cell,
                 dash,
-                (*find_marks(table, readers), *heed_footnotes(table, said, readers)),
+                (
+                    *find_marks(table, readers),
+                    *heed_footnotes(table, said, readers),
+                    *unclear,
+                    *contrary,
+                ),
             )
         )
     return blocks

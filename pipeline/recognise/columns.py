@@ -10,7 +10,7 @@ from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.header_line import Header, holds_labels, holds_signs
 from pipeline.recognise.headers import Run
-from pipeline.recognise.sample_columns import below, name_samples
+from pipeline.recognise.sample_columns import below, find_matrices, name_samples
 from pipeline.recognise.statements import said_by
 from schemas.vocabulary import squash
 
@@ -40,6 +40,7 @@ def sort_columns(
         _keep_to_neighbours(header, found)
     for name in ("form", "unit", "stage"):
         _find_unheaded(header, found, name)
+    find_matrices(grid, run, found, readers, left)
     name_samples(grid, run, found, readers, left)
     return found
 

@@ -22,12 +22,13 @@ _FIXED = tuple(
 
 @dataclass(frozen=True)
 class Surroundings:
-    """A sheet with its tables, what its loose lines say, and what a cover sheet says."""
+    """A sheet with its tables, what its loose lines say, what a cover and sheets of notes say."""
 
     grid: Grid
     tables: list[Table]
     said: Statements
     cover: Statements | None
+    elsewhere: tuple[str, ...] = ()
 
     @property
     def first_row(self) -> int:
@@ -39,10 +40,10 @@ class Surroundings:
         first, last = table.sheet_rows
         ends = [t.sheet_rows[1] for t in self.tables if t.sheet_rows[1] < first]
         starts = [t.sheet_rows[0] for t in self.tables if t.sheet_rows[0] > last]
-        return max(ends, default=0), min(starts, default=_END)
+        return max(ends, default=0), min(starts, default=END)
 
 
-_END = 10**7
+END = 10**7
 
 
 def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[str, str]:
@@ -165,7 +166,10 @@ def _continued(around: Surroundings, number: int, top: int, readers: Readers) ->
     ]
     between = [s for r, _, s in around.said.loose if top < r < table.sheet_rows[0]]
     between = [s for s in between if s.kind == "text" and _is_title(s, readers)]
-    return dict(before.whole) if same and not between else {}
+    if between or not same:
+        return {}
+    earlier = around.between(before)[0]
+    return dict(before.whole) or _continued(around, number - 1, earlier, readers)
 
 
 def _is_title(spot: Spot, readers: Readers) -> bool:
@@ -176,14 +180,14 @@ def _is_title(spot: Spot, readers: Readers) -> bool:
 def _notes(grid: Grid, readers: Readers, last: int, bottom: int) -> dict[str, str]:
     """Read limits from the notes below a table, up to the title of the next one."""
     limits: dict[str, str] = {}
-    for row in _note_rows(grid, last, bottom):
+    for row in note_rows(grid, last, bottom):
         for spot in grid.rows[row].values():
             if spot.kind == "text":
                 limits = read_limits(spot.text, readers.names) | limits
     return limits
 
 
-def _note_rows(grid: Grid, last: int, bottom: int) -> list[int]:
+def note_rows(grid: Grid, last: int, bottom: int) -> list[int]:
     """List the lines between two tables that belong to the upper one.
 
     They are those that follow it without a gap; where none does, those a gap parts from the next.
@@ -191,7 +195,7 @@ def _note_rows(grid: Grid, last: int, bottom: int) -> list[int]:
     rows = [r for r in grid.rows if last < r < bottom]
     follows = [r for r in rows if all(s in grid.rows for s in range(last + 1, r))]
     if follows and follows[-1] < bottom - 1:
-        return follows if bottom < _END else rows
+        return follows if bottom < END else rows
     titles = [r for r in rows if all(s in grid.rows for s in range(r, min(bottom, r + 50)))]
     return [r for r in rows if r not in titles]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from pipeline.names.equivalents import substances_meant
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Spot
 from pipeline.recognise.statements import Statements
@@ -82,7 +83,8 @@ def _telling_notes(said: Statements, readers: Readers) -> dict[str, str]:
             text, title = match.group(2), readers.names.title(match.group(2))
             limits = title.lod or title.loq or title.limit
             unit = title.unit if title.unit != "%" else None
-            if _CHANGES.search(text) or ((unit or title.form) and not limits):
+            equal = substances_meant(text, readers.names) is not None
+            if _CHANGES.search(text) or ((unit or title.form) and not limits) or equal:
                 notes[match.group(1)] = text
     return notes
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.names import Heading
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
@@ -9,6 +10,7 @@ from pipeline.recognise.headers import SAMPLE_HEADINGS
 from pipeline.recognise.signs import marks_among
 from pipeline.recognise.statements import pairs_in_text
 from pipeline.recognise.summaries import is_aggregate, is_in_series
+from schemas.vocabulary import fold_unit
 
 # Labels of lines that describe the columns of results.
 _COLUMN_FIELDS = {
@@ -127,7 +129,7 @@ def _describes(
     texts = [s for s in values.values() if s.kind == "text"]
     if texts and len(texts) == len(values):
         headings = [readers.names.heading(s.text) for s in texts]
-        if all(h.is_unit_only for h in headings):
+        if all(_is_unit(h, readers) for h in headings):
             return "unit"
         unnamed = all(h.field in SAMPLE_HEADINGS for h in labels.values())
         if all(h.is_form_only for h in headings) and unnamed:
@@ -138,6 +140,11 @@ def _describes(
             if all(getattr(h, kind) and not h.is_measurand for h in headings):
                 return kind
     return None
+
+
+def _is_unit(heading: Heading, readers: Readers) -> bool:
+    """Tell a bare unit, of a concentration or of what stands beside it ("AU")."""
+    return heading.is_unit_only or fold_unit(heading.text) in readers.names.vocabulary.units
 
 
 def _names_analytes(stub: dict[int, Spot], readers: Readers) -> bool:

@@ -96,6 +96,11 @@ def _look_again(
         return "sample" if alike else "end"
     if kind == "sample" and summarises(grid, row, found.samples, columns, readers):
         return "aggregate"
+    if kind == "ignored" and (
+        doubt := _named_like_a_thing(grid, row, columns, value_columns, readers)
+    ):
+        found.doubted[row] = doubt
+        return "sample"
     if kind in {"aggregate", "ignored", "deviation", "uncertainty"}:
         last = max([*found.aggregates, *found.ignored], default=None)
         sure = [r for r in found.samples if r not in found.doubted]
@@ -104,6 +109,20 @@ def _look_again(
             found.doubted[row] = doubt
             return "sample"
     return kind
+
+
+def _named_like_a_thing(
+    grid: Grid, row: int, columns: Columns, value_columns: list[int], readers: Readers
+) -> str | None:
+    """Doubt a line called "Tank" or "Bottle" with results on it: a detail, or a sample's name."""
+    spot = grid.at(row, columns.fields.get("sample", 0))
+    words = readers.names.vocabulary.row_words
+    if spot is None or words.get(squash(spot.text)) != "thing":
+        return None
+    entries = [s for c in value_columns if (s := grid.at(row, c))]
+    if not entries or not all(readers.is_result(s.text, s.kind) for s in entries):
+        return None
+    return f'"{spot.text}" may be a sample or a detail of the others'
 
 
 def _follows_average(found: Lines) -> bool:

@@ -17,14 +17,9 @@ from pipeline.recognise.list_results import only_averages, only_numbers, own_sid
 from pipeline.recognise.list_series import add_marks, doubt_parted_series
 from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
-from pipeline.recognise.tables import (
-    Table,
-    add_panels,
-    column_schema,
-    frame,
-    line_row,
-)
-from pipeline.recognise.titles import title_lines
+from pipeline.recognise.table_frames import add_panels, column_schema, frame, line_row
+from pipeline.recognise.tables import Table
+from pipeline.recognise.titles import corner_says, title_lines
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.vocabulary import squash
 
@@ -73,6 +68,7 @@ def list_table(
         lines.doubted = dict.fromkeys(lines.samples, rival)
     row_run = Run(head, {analyte_column: Heading("")})
     whole, used = title_lines(grid, row_run, bounds, columns, readers)
+    whole |= corner_says(own)
     return Table(grid, readers.names, row_run, layout, columns, lines, whole, used)
 
 

@@ -10,7 +10,7 @@ import polars as pl
 from pipeline.readers import Readers
 from pipeline.recognise.own_lines import OwnLines
 from pipeline.recognise.places import Field, says_any
-from pipeline.recognise.tables import column_schema, frame
+from pipeline.recognise.table_frames import column_schema, frame
 from schemas.layout import Block
 
 _LIMITS = {"lod", "loq", "limit"}

@@ -75,7 +75,7 @@ def unread_numbers(grid: Grid, tables: list[Table], said: Statements) -> list[st
         and (r, c) not in read
         and not {(r, False), (c, True)} & summaries
     ]
-    return [*_summaries(grid, tables), *_lost(grid, lost)]
+    return [*_summaries(grid, tables), *_details(grid, tables), *_lost(grid, lost)]
 
 
 def _is_printed_number(spot: Spot) -> bool:
@@ -118,6 +118,21 @@ def _summaries(grid: Grid, tables: list[Table]) -> list[str]:
                 f'{grid.sheet}: {way} {place} ("{first}") was taken for a summary and not read'
             )
     return notices
+
+
+def _details(grid: Grid, tables: list[Table]) -> list[str]:
+    """Name the lines with numbers that were taken for details of the analysis."""
+    notices = []
+    for table in tables:
+        limits = {row for _, row in table.lines.particular}
+        for line in set(table.lines.ignored) - limits:
+            spots = table.grid.rows[line]
+            if any(c in spots and spots[c].kind == "number" for c in table.value_places()):
+                way = "column" if table.grid.swapped else "row"
+                place = column_letters(line) if table.grid.swapped else line
+                first = next(iter(spots.values())).text
+                notices.append(f'{grid.sheet}: {way} {place} ("{first}") was not read as a sample')
+    return sorted(notices)
 
 
 def _lost(grid: Grid, lost: list[tuple[int, int]]) -> list[str]:

@@ -6,6 +6,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
+from schemas.vocabulary import squash
 
 # Which heading names the sample when several could; the others then stand for the laboratory's number.
 _SAMPLE_ORDER = ("client_sample", "sample", "sample_name", "lab_sample", "lot")
@@ -61,6 +62,8 @@ def _name_by_place(grid: Grid, run: Run, found: Columns, readers: Readers, left:
         and _tells_forms(grid, run, column, readers)
     ):
         found.fields["form"], column = column, None
+    if column is not None and grid.swapped and _holds_headings(grid, run, column, readers):
+        column = None
     if column is None:
         column = _first_words(grid, run, found, left, readers)
     if column is not None:
@@ -82,5 +85,61 @@ def _first_words(grid: Grid, run: Run, found: Columns, left: int, readers: Reade
     """Find the only column of words left of the results whose heading is empty or unknown."""
     stub = [c for c in range(left, found.first_value) if c not in found.fields.values()]
     words = [c for c in stub if any(s.kind in {"text", "number"} for s in below(grid, run, c))]
+    words = [c for c in words if not _holds_measures(grid, run, c, readers)] or words
     unheaded = [c for c in words if grid.at(run.row, c) is None]
     return (unheaded or words)[0] if len(unheaded or words) == 1 else None
+
+
+def find_matrices(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:
+    """Take a column of nothing but matrices under a heading such as "Type" for the matrix."""
+    known = readers.names.vocabulary.matrices
+    for col in range(left, found.first_value):
+        head = grid.at(run.row, col)
+        field = readers.names.heading(head.text).field if head else "none"
+        told = [squash(s.text) in known for s in below(grid, run, col) if s.kind == "text"]
+        if "matrix" in found.fields or field not in {None, "ignored", "sample_kind"}:
+            continue
+        if len(told) > 1 and all(told):
+            found.fields = {n: c for n, c in found.fields.items() if c != col} | {"matrix": col}
+
+
+def _holds_headings(grid: Grid, run: Run, col: int, readers: Readers) -> bool:
+    """Tell whether nothing but other headings, such as "Unit", stands beside that for analytes."""
+    return all(
+        s.kind == "text" and readers.names.heading(s.text).field for s in below(grid, run, col)
+    )
+
+
+def _holds_measures(grid: Grid, run: Run, col: int, readers: Readers) -> bool:
+    """Tell a column such as "Volume (L)", of nothing but numbers, which names no sample."""
+    spot = grid.at(run.row, col)
+    passed = spot is not None and readers.names.heading(spot.text).field == "ignored"
+    return passed and all(s.kind == "number" for s in below(grid, run, col))
+
+
+def leave_report_details(grid: Grid, run: Run, found: Columns, readers: Readers) -> None:
+    """Leave out what a letterhead says above samples that stand side by side: "Matrix | red wine".
+
+    Its one value stands beside its label, wherever the first sample stands, and is the report's.
+    """
+    head = found.corner or found.fields.get("sample")
+    if not grid.swapped or head is None or len(below(grid, run, head)) < 2:
+        return
+    for name, col in list(found.fields.items()):
+        if col >= head or not _is_detail(grid, run, col):
+            continue
+        found.fields.pop(name)
+        rest = range(col + 1, found.first_value)
+        own = [c for c in rest if _calls(grid, run, c, name, readers)]
+        own = [c for c in own if not _is_detail(grid, run, c)]
+        found.fields |= {name: own[0]} if own else {}
+
+
+def _calls(grid: Grid, run: Run, col: int, name: str, readers: Readers) -> bool:
+    spot = grid.at(run.row, col)
+    return spot is not None and readers.names.heading(spot.text.rstrip(" :")).field == name
+
+
+def _is_detail(grid: Grid, run: Run, col: int) -> bool:
+    lines = [row for row, spots in grid.rows.items() if row > run.row and col in spots]
+    return lines == [run.row + 1] and grid.at(run.row, col) is not None

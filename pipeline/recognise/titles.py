@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import re
 
+from pipeline.names import Heading
 from pipeline.names.marked import side_of
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
 from pipeline.recognise.statements import said_by
+
+# Lines above a header that are looked at column by column.
+_NEAR = 6
 
 
 def title_lines(
@@ -24,7 +28,7 @@ def title_lines(
     whole: dict[str, str] = {}
     used: list[tuple[int, int]] = []
     top, _, left, right = bounds
-    for row in range(run.row - 1, max(top, run.row - 6) - 1, -1):
+    for row in range(run.row - 1, max(top, run.row - _NEAR) - 1, -1):
         line = grid.rows.get(row, {}).items()
         near = row == run.row - 1
         spots = {
@@ -49,7 +53,27 @@ def title_lines(
             whole = said | whole
         if over and not whole_over:
             used += _speak_for_columns(grid, row, over, found, readers)
+    if not any("form" in v.says or v.heading.form for v in found.values):
+        whole = _far_titles(grid, range(top, max(top, run.row - _NEAR)), readers) | whole
     return whole, used
+
+
+def _far_titles(grid: Grid, rows: range, readers: Readers) -> dict[str, str]:
+    """What titles far above a table say where the letterhead stands between: one form, one unit."""
+    spots = [s for row in rows for s in grid.rows.get(row, {}).values() if s.kind == "text"]
+    told = [said_by(spot, readers) for spot in spots if _is_title(spot, readers)]
+    found: dict[str, str] = {}
+    for name in ("form", "unit"):
+        texts = {said[name] for said in told if name in said}
+        found |= {name: texts.pop()} if len(texts) == 1 else {}
+    return found if "form" in found else {}
+
+
+def corner_says(heading: Heading | None) -> dict[str, str]:
+    """What "Analyte (free)" or "Compound (ug/L)" says for every result of its table."""
+    if heading is None or heading.is_measurand or heading.field not in {None, "analyte"}:
+        return {}
+    return {name: said for name in ("form", "unit") if (said := getattr(heading, name))}
 
 
 def _is_shifted(spots: dict[int, Spot], first: int, readers: Readers) -> bool:

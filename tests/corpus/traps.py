@@ -35,7 +35,7 @@ W1     | 1        | 0.5                     | 100233        | 99          | 2
 B3 guaiacol free W1 1
 C3 !analyte_unknown
 D3 !analyte_unknown
-E3 !analyte_unknown
+E3 scope
 F3 syringol free W1 2
 """)
     return Case(book(("Results", drawn)), expected)
