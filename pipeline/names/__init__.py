@@ -174,7 +174,8 @@ class Names:
         if units and "unit" not in stated:
             multiple = MULTIPLE.search(self.without_units(rest))
             stated["unit"] = rest if multiple else units[0]
-            rest = BEFORE_UNIT.sub(" ", self.without_units(rest))
+            rest = self.without_units(rest)
+            rest = BEFORE_UNIT.sub(" ", rest) if len(units) == 1 else rest
         return re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip(), stated
 
     def _unless_denied(self, rest: str, cas: str) -> str:
