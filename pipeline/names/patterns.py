@@ -54,7 +54,7 @@ MULTIPLE = re.compile(
     r"[x×*]\s*\d|10\s*\^|\b10\s*-\s*\d|10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]|\d\s*[x×*](?!\w)|(?i:\bdry\s+(?:weight|matter)\b|\bdw\b)"
 )
 _POWER = r"10\s*(?:\^|\*\*)\s*\(?[-+−–]?\d{1,2}\)?"
-# A power of ten directly before a unit is part of it (SI Brochure, 9th ed., 5.4; from memory).
+# A power of ten directly before a unit is part of it (common practice, no source).
 POWER_OF_UNIT = re.compile(r"10\s*(?:\^|\*\*)\s*\(?([-+]?\d{1,2})\)?\s*[·*]?\s*(\D.*)")
 FACTOR_BEFORE = re.compile(
     rf"[(\[]?\s*(?:{_POWER}|(?<![^\W\d_])[x×*·]\s*(?:{_POWER}|10\s?[-−–]\s?\d{{1,2}}|10+)[\s)\],]*[(\[]?"
