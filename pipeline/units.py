@@ -41,6 +41,15 @@ def read_unit(printed: str, names: Names) -> Unit | None:
     return units[fold_unit(found[0])] if len(found) == 1 and plain else None
 
 
+def converted(number: pl.Expr, factor: pl.Expr) -> pl.Expr:
+    """Take a printed number into the stored unit, without what binary fractions add to its digits.
+
+    0.0041 mg/L is 4.1 ug/L and not above a threshold of 4.1; the bare product is
+    4.1000000000000005. A decimal number of 15 digits survives a double (IEEE 754-2019, 5.12).
+    """
+    return pl.when(factor == 1.0).then(number).otherwise((number * factor).round_sig_figs(15))
+
+
 def unit_table(printed: pl.Series, names: Names) -> pl.DataFrame:
     """Tabulate each distinct printed unit with its name, kind and factor; null when unknown."""
     rows = []

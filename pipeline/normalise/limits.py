@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.censoring import read_number
 from pipeline.settings import Settings
+from pipeline.units import converted
 
 _BELOW = ["not_detected", "below_detection", "below_quantification", "below_reporting"]
 
@@ -29,7 +30,7 @@ def censor(readings: pl.DataFrame, settings: Settings) -> pl.DataFrame:
         maintain_order="left",
         nulls_equal=True,
     )
-    own = pl.col("printed_limit") * pl.col("unit_factor")
+    own = converted(pl.col("printed_limit"), pl.col("unit_factor"))
     own_is_loq = (pl.col("printed_limit_kind") == "loq").fill_null(
         pl.col("notation") == "below_quantification"
     )
@@ -68,7 +69,9 @@ def _read_limit(readings: pl.DataFrame, name: str) -> pl.DataFrame:
             nulls_equal=True,
         )
         .with_columns(
-            read=_settled(pl.col("limit_number") * factor, pl.col("in_thousands") * factor)
+            read=_settled(
+                converted(pl.col("limit_number"), factor), converted(pl.col("in_thousands"), factor)
+            )
         )
         .with_columns(
             pl.col("read").alias(name if name != "limit" else "reporting_limit"),

@@ -8,6 +8,7 @@ from pipeline.censoring import read_number
 from pipeline.normalise.limits import factor_of, split_unit
 from pipeline.readers import Readers
 from pipeline.settings import Settings
+from pipeline.units import converted
 
 _USUAL_K = 2.0  # JCGM 100:2008, 6.2: k = 2 for about 95 %
 
@@ -22,7 +23,7 @@ def read_spreads(readings: pl.DataFrame, readers: Readers, settings: Settings) -
     numbers = _numbers(readings)
     records = _records(settings)
     k = pl.coalesce("printed_k", "record_k", pl.lit(_USUAL_K))
-    plus_minus = pl.col("printed_uncertainty") * pl.col("unit_factor")
+    plus_minus = converted(pl.col("printed_uncertainty"), pl.col("unit_factor"))
     meaning = pl.coalesce(
         pl.col("spread").replace({"deviation": "s", "uncertainty": "U"}), "plus_minus"
     )
@@ -60,7 +61,7 @@ def _in_unit(name: str) -> pl.Expr:
     return (
         pl.when(relative)
         .then(number / 100.0 * pl.col("value"))
-        .otherwise(number * factor_of(f"{name}_unit", f"{name}_factor"))
+        .otherwise(converted(number, factor_of(f"{name}_unit", f"{name}_factor")))
     )
 
 

@@ -7,7 +7,7 @@ import polars as pl
 from pipeline.normalise.unit_evidence import prefer_the_cell, told_by_others
 from pipeline.readers import Readers
 from pipeline.settings import Settings
-from pipeline.units import unit_table
+from pipeline.units import converted, unit_table
 
 
 def convert_units(readings: pl.DataFrame, readers: Readers, settings: Settings) -> pl.DataFrame:
@@ -37,7 +37,7 @@ def convert_units(readings: pl.DataFrame, readers: Readers, settings: Settings) 
         named.with_columns(unit=_target_unit())
         .with_columns(unit_problem=_problem(), unit_factor=_factor())
         .with_columns(
-            value=pl.col("printed_number") * pl.col("unit_factor") * _per_path(),
+            value=converted(pl.col("printed_number"), pl.col("unit_factor") * _per_path()),
             qualifier=_marks(),
         )
     )
