@@ -127,7 +127,7 @@ Sample | Guaiacol | o-Cresol (µg/L)
 S1     | 12       | 4
 """
     expected = cells("B3 !unit_missing\nC3 o-cresol free S1 4")
-    return Case(book(("Results", drawn)), expected)
+    return Case(book(("Results", drawn)), expected, hints={"Results!B3": "gives ug/L elsewhere"})
 
 
 @case
