@@ -117,7 +117,11 @@ def is_workbook(content: bytes) -> bool:
 def test_both_readers_see_the_same_cells(name: str) -> None:
     case = make(name)
     if is_workbook(case.content):
-        quick = read_cells(case.content, case.file)
+        try:
+            quick = read_cells(case.content, case.file)
+        except FileRefused:
+            assert case.refused
+            return
         assert_frame_equal(quick.cells, read_with_openpyxl(case.content, case.file).cells)
 
 
