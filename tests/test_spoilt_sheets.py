@@ -28,6 +28,7 @@ KEPT = {"result", "qc", "repeated"}
 # sheet tells that there was one: what is lost in each.
 ONLY_MOVED = {
     "path_length_above_the_table": "the optical path",
+    "path_length_in_a_sentence": "the optical path",
     "path_length_beside_a_number_for_one_centimetre": "the optical path",
     "the_unit_behind_each_sample": "the limits' own unit, so that they are in that of the results",
     "unit_of_the_cell_beside_that_of_the_heading": "the unit of one cell, beside that of its heading",
@@ -38,6 +39,8 @@ ONLY_MOVED = {
     "each_sample_names_the_list_below_it": "the second sample's name",
     "long_export_with_cas_numbers": "the heading over the kinds of samples, of which one is a blank",
     "flags_in_columns_of_their_own": "a letter in its column, which says that a number is a limit",
+    "letters_beside_samples_across": "a letter in its column, which says that a number is a limit",
+    "letters_behind_the_names": "the list of samples, by which a letter is no part of a name",
     "limit_in_points_where_every_number_is_great": "the one number that tells thousands",
 }
 Row = dict[str, Any]
