@@ -176,7 +176,10 @@ class Names:
             stated["unit"] = rest if multiple else units[0]
             rest = self.without_units(rest)
             rest = BEFORE_UNIT.sub(" ", rest) if len(units) == 1 else rest
-        return re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip(), stated
+        rest = re.sub(r"[\[(]\s*[\])]|^[\s,;:/()\[\]-]+|[\s,;:/([-]+$", " ", rest).strip()
+        if cas and not squash(self._take_forms(rest)[1]):
+            rest = f"{cas.group(1)} {rest}".strip()
+        return rest, stated
 
     def _unless_denied(self, rest: str, cas: str) -> str:
         """Spoil a name whose CAS number is another substance's, so that it is held."""

@@ -15,6 +15,7 @@ SAMPLE_LINES = 200
 TOLD = re.compile(
     r"\"?sep=([,;\t|])\"?[,;\t| ]*\r?\n", re.IGNORECASE
 )  # a first line some programs write
+DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
 MAX_CELL = 1_000_000
 MAX_CELLS = 20_000_000
 
@@ -89,11 +90,21 @@ def _is_binary(content: bytes) -> bool:
 def find_separator(text: str) -> str:
     """Choose the separator that gives most lines the same number of cells, more than one.
 
-    Decimal commas are regular too, so a semicolon, tab or bar that is as regular goes first.
+    Decimal commas are regular too, so a semicolon, tab or bar that is as regular goes first; so does
+    one that most lines have, if it is more regular than the commas that are not between digits.
     """
     scores = {sign: _regularity(text, sign) for sign in ";\t|,"}
     best = max(scores, key=lambda sign: scores[sign])
-    return best if scores[best] > (0.0, 0) else ","
+    if best == ",":
+        scores[","] = _regularity(DECIMAL_COMMA.sub("", text), ",")
+        other = max(scores, key=lambda sign: scores[sign])
+        best = other if _in_most_lines(text, other) else best
+    return best
+
+
+def _in_most_lines(text: str, sign: str) -> bool:
+    lines = [line for line in text.splitlines()[:SAMPLE_LINES] if line.strip()]
+    return sum(sign in line for line in lines) * 2 > len(lines)
 
 
 def _regularity(text: str, separator: str) -> tuple[float, int]:

@@ -59,13 +59,21 @@ def find_runs(grid: Grid, readers: Readers, lines: Iterable[int] | None = None) 
                     runs += _as_run(row, found, grid, readers, headed)
                     found = {}
                 headed = headed or heading.field == "analyte"
-                if heading.field or heading.form or heading.unit:
+                if _is_heading(spot, heading, readers):
                     continue
             if found and readers.is_result(spot.text, spot.kind):
                 runs += _as_run(row, found, grid, readers, headed)
                 found = {}
         runs += _as_run(row, found, grid, readers, headed)
     return runs
+
+
+def _is_heading(spot: Spot, heading: Heading, readers: Readers) -> bool:
+    """Tell a heading; "<LOD" is a result although "LOD" is none, and so is "0.3 mg/L"."""
+    if spot.text.lstrip()[:1] in {"<", "≤"}:
+        return False
+    is_unit = heading.unit is not None and not readers.is_result(spot.text, spot.kind)
+    return bool(heading.field or heading.form or is_unit)
 
 
 def _as_run(

@@ -39,7 +39,7 @@ def list_table(
     headings = {
         c: readers.names.heading(s.text) for c, s in grid.rows[head].items() if s.kind == "text"
     }
-    headings = own_side(grid, head, headings, analyte_column)
+    every, headings = headings, own_side(grid, head, headings, analyte_column)
     if _is_crossing(grid, head, headings, readers):
         return None
     own = headings.get(analyte_column)
@@ -67,7 +67,8 @@ def list_table(
     if rival := rival_result(grid, head, headings, kept, readers):
         lines.doubted = dict.fromkeys(lines.samples, rival)
     row_run = Run(head, {analyte_column: Heading("")})
-    whole, used = title_lines(grid, row_run, bounds, columns, readers)
+    sides = (*bounds[:2], 1 if min(every) in headings else min(headings), max(headings))
+    whole, used = title_lines(grid, row_run, sides, columns, readers)
     whole |= corner_says(own)
     return Table(grid, readers.names, row_run, layout, columns, lines, whole, used)
 

@@ -6,6 +6,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
+from pipeline.recognise.signs import is_sign
 from schemas.vocabulary import squash
 
 # Which heading names the sample when several could; the others then stand for the laboratory's number.
@@ -85,6 +86,7 @@ def _first_words(grid: Grid, run: Run, found: Columns, left: int, readers: Reade
     """Find the only column of words left of the results whose heading is empty or unknown."""
     stub = [c for c in range(left, found.first_value) if c not in found.fields.values()]
     words = [c for c in stub if any(s.kind in {"text", "number"} for s in below(grid, run, c))]
+    words = [c for c in words if not all(is_sign(s.text) for s in below(grid, run, c))]
     words = [c for c in words if not _holds_measures(grid, run, c, readers)] or words
     unheaded = [c for c in words if grid.at(run.row, c) is None]
     return (unheaded or words)[0] if len(unheaded or words) == 1 else None

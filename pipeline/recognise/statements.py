@@ -173,11 +173,19 @@ def _pair_with_neighbour(
             continue
         if place[0] > row and (name in RESULT_FIELDS or _heads_column(grid, place, taken)):
             continue
+        if name in _NUMBERED and place == right[0] and _goes_on(grid, place, value, names):
+            return []
         if names.vocabulary.date_fields & {name} and not _DIGIT.search(value.exact):
             continue
         said.cells.add(place)
         return [(name, value.exact)]
     return []
+
+
+def _goes_on(grid: Grid, place: tuple[int, int], value: Spot, names: Names) -> bool:
+    """Tell whether another value follows: "Sample | A | B" names one for each column below."""
+    following = grid.rows[place[0]].get(place[1] + value.col_span)
+    return following is not None and ":" not in following.text and not _is_label(following, names)
 
 
 def _heads_column(grid: Grid, place: tuple[int, int], taken: Regions) -> bool:
@@ -226,9 +234,7 @@ def whole_sentences(said: Statements, readers: Readers) -> dict[str, str]:
 
 
 _QUALITY_CONTROL = re.compile(r"\b(?i:quality control)\b|\bQC\b")
-_SAID = (
-    "form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread",
-)  # fmt: skip
+_SAID = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor", "spread")
 
 
 def said_by(spot: Spot, readers: Readers) -> dict[str, str]:

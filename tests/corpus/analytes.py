@@ -148,3 +148,13 @@ D3 !form_unknown
 D4 o-cresol total S1 3
 """)
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def cas_numbers_with_units_and_limits() -> Case:
+    drawn = """
+Sample | 90-05-1, free (µg/L) | 95-48-7, free (µg/L), LOD 0.2
+S1     | 4                    | nd
+"""
+    expected = cells("B2 guaiacol free S1 4\nC2 o-cresol free S1 [0,0.2]")
+    return Case(book(("Results", drawn)), expected)

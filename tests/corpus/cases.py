@@ -39,6 +39,7 @@ class Case:
 
     `refused`: words that the one sentence of a refusal must hold; nothing is loaded then.
     `notices`: words of which each must stand in some notice. `facts`: what the report says of itself.
+    `hints`: words in the reason or the hint of a held cell.
     """
 
     content: bytes
@@ -47,6 +48,7 @@ class Case:
     refused: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
     facts: Mapping[str, str | None] = field(default_factory=dict)
+    hints: Mapping[str, str] = field(default_factory=dict)
     name: str = ""
 
 

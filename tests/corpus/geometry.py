@@ -288,3 +288,15 @@ Guaiacol | 5             | 6
     expected = more(expected, "Results!C6", stage="bottled", sampled_on=None)
     notices = ('row 3 has no label and was not read (first: "Shiraz tank 4")', "row 4 has no label")
     return Case(book(("Results", drawn)), expected, notices=notices)
+
+
+@case
+def list_behind_an_empty_column() -> Case:
+    drawn = """
+ | Free volatile phenols (µg/L), LOD 0.3
+ | Analyte  | Sample | Result
+ | Guaiacol | S1     | 5
+ | Syringol | S1     | nd
+"""
+    expected = cells("D3 guaiacol free S1 5\nD4 syringol free S1 [0,0.3]")
+    return Case(book(("Results", drawn)), expected)

@@ -55,7 +55,8 @@ B4 guaiacol free S2 4
 C4 !analyte_unknown
 D4 syringol free S2 6
 """)
-    return Case(book(("Results", drawn)), expected)
+    hints = {"Results!C3": '"Smokeol-7"', "Results!C4": '"Smokeol-7"'}
+    return Case(book(("Results", drawn)), expected, hints=hints)
 
 
 @case

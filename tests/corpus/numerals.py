@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import csv
+import importlib.util
+from pathlib import Path
+
 from corpus.cases import Case, case
-from corpus.columns import column_case
+from corpus.columns import column, column_case, told
 
 
 @case
@@ -145,3 +149,27 @@ def below_zero_and_nothing_below() -> Case:
 12    => 12
 """
     )
+
+
+def ammonium() -> list[dict[str, str]]:
+    """Read the open series `nh4` of lifelines: ammonium in precipitation, as it was reported.
+
+    Its own columns say what each printed text means: the number, and whether that is a limit.
+    """
+    package = importlib.util.find_spec("lifelines")
+    assert package is not None
+    assert package.submodule_search_locations is not None
+    path = Path(package.submodule_search_locations[0]) / "datasets" / "nh4.csv"
+    with path.open(encoding="utf-8") as lines:
+        return list(csv.DictReader(lines))
+
+
+@case
+def numbers_and_limits_of_an_open_series() -> Case:
+    # The texts are those of the series; the analyte above them is another one, in its unit.
+    series = ammonium()
+    texts = [row["NH4.Orig.mg.per.L"] for row in series]
+    meant = [float(row["NH4.mg.per.L"]) * 1000 for row in series]
+    below = [row["Censored"] == "TRUE" for row in series]
+    tokens = [f"[0,{m:.9g}]" if b else f"{m:.9g}" for m, b in zip(meant, below, strict=True)]
+    return Case(column(texts, "Free guaiacol (mg/L)"), told(tokens))

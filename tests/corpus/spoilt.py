@@ -5,8 +5,11 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Callable, Iterator
+from functools import partial
+from typing import Any
 
 import openpyxl
+from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.worksheet.cell_range import CellRange
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -23,7 +26,7 @@ Spoil = Callable[[Worksheet], None]
 
 def spoilt(content: bytes, spoil: Spoil) -> bytes:
     """Save the workbook anew, its first sheet spoilt."""
-    workbook = openpyxl.load_workbook(io.BytesIO(content))
+    workbook = openpyxl.load_workbook(io.BytesIO(content), rich_text=True)
     spoil(workbook.worksheets[0])
     return saved(workbook)
 
@@ -35,10 +38,21 @@ def moved(rows: int, columns: int) -> Spoil:
         merged = [str(area) for area in sheet.merged_cells.ranges]
         for area in merged:
             sheet.unmerge_cells(area)
+        hidden = [r for r, line in sheet.row_dimensions.items() if line.hidden]
+        covered = [c for c, line in sheet.column_dimensions.items() if line.hidden]
         if rows:
             sheet.insert_rows(1, rows)
         if columns:
             sheet.insert_cols(1, columns)
+        for row in hidden:
+            sheet.row_dimensions[row].hidden = False
+        for letter in covered:
+            sheet.column_dimensions[letter].hidden = False
+        for row in hidden:
+            sheet.row_dimensions[row + rows].hidden = True
+        for letter in covered:
+            place = get_column_letter(column_index_from_string(letter) + columns)
+            sheet.column_dimensions[place].hidden = True
         for area in merged:
             place = CellRange(area)
             place.shift(col_shift=columns, row_shift=rows)
@@ -159,6 +173,38 @@ def every_way(content: bytes) -> Iterator[tuple[str, Spoil]]:
         for column in range(2, sheet.max_column + 1):
             yield f"insert column {column}", inserted(column=column)
             yield f"remove column {column}", removed(column=column)
+
+
+def respelt(content: bytes, kind: str) -> Iterator[tuple[str, Callable[[], bytes]]]:
+    """List the texts that can be renamed, or the units that can be dropped, and how to do so.
+
+    The workbook is opened once: each way is undone before the next one is asked for.
+    """
+    workbook = openpyxl.load_workbook(io.BytesIO(content), rich_text=True)
+    for sheet in workbook.worksheets:
+        for cell in (c for row in sheet for c in row if isinstance(c.value, str)):
+            text = str(cell.value)
+            if _RESULTS.match(text) or (
+                text in _ALSO_NAMES if kind == "rename" else not _UNIT.search(text)
+            ):
+                continue
+            new = STRANGE if kind == "rename" else _UNIT.sub("", text) or None
+            yield (
+                f"{sheet.title}!{cell.coordinate} {text}",
+                partial(_saved_with, workbook, cell, new),
+            )
+
+
+def without_unit(text: str) -> str:
+    """The text less every unit per litre or kilogram in it."""
+    return _UNIT.sub("", text).strip()
+
+
+def _saved_with(workbook: openpyxl.Workbook, cell: Any, text: str | None) -> bytes:
+    printed, cell.value = cell.value, text
+    content = saved(workbook)
+    cell.value = printed
+    return content
 
 
 def every_heading(content: bytes, row: int) -> Iterator[tuple[str, Spoil]]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import zipfile
+from collections.abc import Iterable
+from xml.sax.saxutils import escape
 
 import xlwt
 
@@ -144,7 +146,7 @@ S2     | 3        | 4.25
     return Case(buffer.getvalue(), found, "report.xls")
 
 
-def open_document(table_rows: str) -> bytes:
+def open_document(table_rows: str, title: str = "Results") -> bytes:
     """The smallest open-document spreadsheet that holds these rows."""
     names = " ".join(
         f'xmlns:{short}="urn:oasis:names:tc:opendocument:xmlns:{long}:1.0"'
@@ -152,7 +154,7 @@ def open_document(table_rows: str) -> bytes:
     )
     content = (
         f'<?xml version="1.0" encoding="UTF-8"?><office:document-content {names}>'
-        '<office:body><office:spreadsheet><table:table table:name="Results">'
+        f'<office:body><office:spreadsheet><table:table table:name="{escape(title)}">'
         f"{table_rows}</table:table></office:spreadsheet></office:body></office:document-content>"
     )
     buffer = io.BytesIO()
@@ -169,12 +171,20 @@ def _open_cell(content: object) -> str:
     if isinstance(content, int | float):
         return (
             f'<table:table-cell office:value-type="float" office:value="{content}">'
-            f"<text:p>{content}</text:p></table:table-cell>"
+            f"<text:p>{content:.10g}</text:p></table:table-cell>"
         )
-    shown = str(content).replace("<", "&lt;")
+    shown = escape(str(content)).replace("\n", "</text:p><text:p>")
     return (
         f'<table:table-cell office:value-type="string"><text:p>{shown}</text:p></table:table-cell>'
     )
+
+
+def open_document_of(lines: Iterable[Iterable[object]], title: str = "Results") -> bytes:
+    """Save rows as the only sheet of an open document."""
+    body = (
+        f"<table:table-row>{''.join(map(_open_cell, line))}</table:table-row>" for line in lines
+    )
+    return open_document("".join(body), title)
 
 
 @case
@@ -185,11 +195,8 @@ Sample | Guaiacol | Syringol
 S1     | 12.5     | <0.5
 S2     |          | 4.25
 """)
-    body = "".join(
-        f"<table:table-row>{''.join(map(_open_cell, line))}</table:table-row>" for line in drawn
-    )
     found = crossing("B3", NAMES, "free", {"S1": "12.5 [0,0.5]", "S2": "- 4.25"})
-    return Case(open_document(body), found, "report.ods")
+    return Case(open_document_of(drawn), found, "report.ods")
 
 
 @case
@@ -347,3 +354,15 @@ def several_tables_behind_lines_of_fewer_fields() -> Case:
     found = crossing("B6", NAMES, "free", {"S1": "1.5 [0,0.5]"}, "report")
     found |= crossing("B10", NAMES, "total", {"S1": "11.5 12"}, "report")
     return Case(text.encode(), found, "report.csv", facts={"lab": "Tressock", "report_no": "B-9"})
+
+
+@case
+def tables_of_unequal_width_and_decimal_commas() -> Case:
+    text = (
+        "Phenols, free (µg/L)\nSample;Guaiacol;Syringol\nS1;12,5;<0,5\n\n"
+        "Phenols, total (µg/L)\nSample;Guaiacol;Syringol;o-Cresol;p-Cresol\nS1;55,5;70,25;4,75;6,5\n"
+    )
+    found = crossing("B3", NAMES, "free", {"S1": "12.5 [0,0.5]"}, "report")
+    names = f"{NAMES} o-cresol p-cresol"
+    found |= crossing("B7", names, "total", {"S1": "55.5 70.25 4.75 6.5"}, "report")
+    return Case(text.encode(), found, "report.csv")

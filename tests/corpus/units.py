@@ -127,7 +127,7 @@ Sample | Guaiacol | o-Cresol (µg/L)
 S1     | 12       | 4
 """
     expected = cells("B3 !unit_missing\nC3 o-cresol free S1 4")
-    return Case(book(("Results", drawn)), expected)
+    return Case(book(("Results", drawn)), expected, hints={"Results!B3": "gives ug/L elsewhere"})
 
 
 @case
@@ -248,4 +248,31 @@ Method blank |          | <0.5
 """
     # A blank of the wines would be per litre, one of the grapes per kilogram.
     expected = cells("C3 guaiacol free S1 5\nC4 guaiacol free S2 7 ug/kg\nC5 !unit_unknown")
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def molar_unit_in_the_sheet_name() -> Case:
+    # guaiacol C7H8O2 124.139 g/mol, o-cresol C7H8O 108.140 g/mol (IUPAC/CIAAW 2021 weights)
+    drawn = """
+Sample | Free guaiacol | Free o-cresol
+S1     | 100           | 200
+"""
+    sheet = "Wine nmol per L"
+    return Case(book((sheet, drawn)), crossing("B2", G_O, "free", {"S1": "12.4139 21.628"}, sheet))
+
+
+@case
+def units_in_the_cells_of_stacked_tables() -> Case:
+    drawn = """
+Free volatile phenols
+Sample | Guaiacol  | o-Cresol
+S1     | 1.5 µg/L  | <LOD (0.2 µg/L)
+
+Total volatile phenols
+Sample | o-Cresol  | Guaiacol
+S1     | 0.02 mg/L | 30 µg/L
+"""
+    expected = crossing("B3", G_O, "free", {"S1": "1.5 [0,0.2]"})
+    expected |= crossing("B7", "o-cresol guaiacol", "total", {"S1": "20 30"})
     return Case(book(("Results", drawn)), expected)
