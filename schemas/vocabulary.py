@@ -67,6 +67,7 @@ class Vocabulary:
     row_words: Mapping[str, str]
     row_ends: Mapping[str, str]
     row_inside: Mapping[str, str]
+    place_words: frozenset[str]
     rows_beside_others: Mapping[str, str]
     rows_of_a_sample: Mapping[str, str]
     statistic_codes: Mapping[str, str]
@@ -195,6 +196,7 @@ def _lines_of_no_sample(words: Mapping[str, Any]) -> dict[str, Any]:
         "row_words": _inverted(words["rows"]),
         "row_ends": _inverted(words["row_ends"]),
         "row_inside": {squash_words(w): kind for kind, ws in inside for w in ws},
+        "place_words": frozenset(squash(w) for w in words["places"]["words"]),
         "rows_beside_others": _inverted(words["rows_beside_others"]),
         "rows_of_a_sample": _inverted(words["rows_of_a_sample"]),
         "statistic_codes": {squash(w): k for k, ws in words["statistic_codes"].items() for w in ws},

@@ -28,6 +28,7 @@ from pipeline.censoring.patterns import (
     REMARK,
     SIGNIFICANCE,
     SPREAD,
+    TIMES_TEN,
 )
 from pipeline.names import Names
 from schemas.vocabulary import fold_notation
@@ -128,6 +129,7 @@ class Notations:
             return Notation("blank")
         if ERROR.fullmatch(printed):
             return Notation("error")
+        printed = TIMES_TEN.sub(r"\1e\2", printed)
         if printed in _BLANK_MARKS:
             return Notation("blank_mark")
         if word := self._word(printed):

@@ -25,6 +25,10 @@ IN_BRACKETS = re.compile(
 )
 RANGE = re.compile(r"^\d+(?:[.,]\d+)?\s*(?:-|–|—|to|\.\.)\s*\d+(?:[.,]\d+)?$")
 RAISED = re.compile(r"[\u00b9\u00b2\u00b3\u2070-\u207f\u1d2c-\u1d6a\u02b0-\u02b8ª]+$")
+# "1.2 x 10^2" with its mark of a power: without one, the last digit may be a raised footnote.
+TIMES_TEN = re.compile(
+    r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s*[x×*·]\s*10\s*\^\s*\(?([-+]?\d{1,2})\)?(?![\d.,])"
+)
 POWER = re.compile(r"(?:.*[x×*·]\s*)?10\s*[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 FOOTNOTE = re.compile(
     r"^(?:\*+|†+|‡+|§+|#+|\([a-z0-9*]{1,2}\)|\[[a-z0-9*]{1,2}\]|\^[a-z0-9]+)$", re.I

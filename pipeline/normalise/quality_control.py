@@ -62,7 +62,9 @@ def _kind_called(text: str, words: Vocabulary, *, alone: bool) -> str | None:
 
 
 def _is_a_place(rest: list[str], words: Vocabulary) -> bool:
-    """Tell "Blank Hill Shiraz" from "Blank red wine": names of its own behind the word."""
+    """Tell "Blank Hill" or "Blank Lucia Shiraz" from "Blank red wine": names behind the word."""
+    if any(squash(p) in words.place_words for p in rest):
+        return True
     wines = {word for phrase in words.matrices for word in phrase.split()}
     called = [
         p

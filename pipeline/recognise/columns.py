@@ -12,6 +12,7 @@ from pipeline.recognise.header_line import Header, holds_labels, holds_signs
 from pipeline.recognise.headers import Run
 from pipeline.recognise.sample_columns import below, find_matrices, name_samples
 from pipeline.recognise.statements import said_by
+from pipeline.recognise.summaries import is_sum_with_unit
 from schemas.vocabulary import squash
 
 
@@ -154,6 +155,8 @@ def _says_nothing(
     """Tell a column of averages, of labels, or without its own heading under a merged name."""
     words = header.readers.names.vocabulary.row_words
     if spot and words.get(squash(spot.text)) == "aggregate":
+        return True
+    if spot and read and is_sum_with_unit(spot.text, read, header.readers):
         return True
     if header.sub_heads and read and read.is_measurand:
         return True

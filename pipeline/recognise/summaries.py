@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from pipeline.names import Heading
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
@@ -12,6 +13,15 @@ from schemas.vocabulary import squash, squash_words
 # Columns that say for which samples a line of limits or units holds.
 _PARTICULAR = ("matrix", "method", "variety", "stage", "sample_kind", "form", "treatment")
 _NUMBERED = re.compile(r"([A-Za-z]+)([0-9]+)")
+# What a summary is called after: "S1 mean", "S1 (mean)", "S1 - avg."; "Mean S1", "Average of S1".
+_WORD_LAST = re.compile(r"(?P<rest>.+?)[\s_:,–-]+[(\[]?(?P<word>[^\W\d_][^\s()\[\]]{2,})[)\]]?")
+_WORD_FIRST = re.compile(
+    r"(?P<word>[^\W\d_][^\s:()]{2,})(?:\s+(?:of|for|de|di|von|da))?[\s:]+[(\[]?(?P<rest>[^()\[\]]+)[)\]]?"
+)
+_REPLICATE = (
+    r"(?:[\s_.,:/(#-]*(?:replicates?|rep|repl|réplicat|réplica|replica|dup|run|wdh)[\s.#-]*"
+    r"(?:[a-d]|\d{1,2})|[\s_.,/(-]+(?:[a-d]|\d{1,2})|(?<=\d)[a-d])\)?"
+)
 _BRACKETED = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*$")
 
 
@@ -27,15 +37,37 @@ def said_for(grid: Grid, row: int, columns: Columns, readers: Readers) -> dict[i
 def summarises(
     grid: Grid, row: int, samples: list[int], columns: Columns, readers: Readers
 ) -> bool:
-    """Tell "S1 SD" below "S1": a sample's name and a word for a summary of it."""
+    """Tell "S1 SD" below "S1", or "Mean S1" beside "S1 a" and "S1 b", from the name of a sample."""
     column = columns.fields.get("sample")
-    if column is None or not samples:
+    own = grid.at(row, column) if column is not None else None
+    if column is None or not own:
         return False
-    own, last = grid.at(row, column), grid.at(samples[-1], column)
-    if not own or not last or not own.text.startswith(last.text) or own.text == last.text:
-        return False
-    word = squash(own.text[len(last.text) :])
-    return readers.names.vocabulary.row_words.get(word) == "aggregate"
+    last = grid.at(samples[-1], column) if samples else None
+    if last and own.text.startswith(last.text) and own.text != last.text:
+        word = squash(own.text[len(last.text) :])
+        if readers.names.vocabulary.row_words.get(word) == "aggregate":
+            return True
+    others = {r: spots[column].text for r, spots in grid.rows.items() if column in spots}
+    return _sums_up_replicates(own.text, [t for r, t in others.items() if r != row], readers)
+
+
+def _sums_up_replicates(text: str, others: list[str], readers: Readers) -> bool:
+    """Tell the mean of two replicates or more that bear the rest of its name; a total is a form."""
+    for match in (_WORD_LAST.fullmatch(text.strip()), _WORD_FIRST.fullmatch(text.strip())):
+        word = squash(match["word"]) if match else ""
+        if match is None or readers.names.vocabulary.row_words.get(word) != "aggregate":
+            continue
+        if not readers.names.heading(match["word"]).form:
+            marked = re.compile(re.escape(match["rest"]) + _REPLICATE, re.IGNORECASE)
+            return sum(bool(marked.fullmatch(other.strip())) for other in others) > 1
+    return False
+
+
+def is_sum_with_unit(text: str, read: Heading, readers: Readers) -> bool:
+    """Tell the headings "Sum (ug/L)" and "Mean [ug/L]"; "Total (ug/L)" may be a form."""
+    word = squash(re.split(r"[(\[]", text)[0])
+    summary = readers.names.vocabulary.row_words.get(word) == "aggregate"
+    return summary and read.unit is not None and read.form is None
 
 
 def is_in_series(named: Spot | None, grid: Grid, columns: Columns) -> bool:
