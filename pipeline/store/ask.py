@@ -152,12 +152,12 @@ def held_lots(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
         con,
         """WITH named AS (
             SELECT load_no, unnest([sample_id, lab_sample_id]) AS printed, lot
-            FROM base.resolved_sample WHERE lot IS NOT NULL),
+            FROM base.resolved_sample
+            WHERE lot IS NOT NULL AND load_no IN (SELECT load_no FROM base.held)),
         told AS (
             SELECT load_no, printed, min(lot) AS lot FROM named WHERE printed IS NOT NULL
             GROUP BY ALL HAVING count(DISTINCT lot) = 1)
-        SELECT h.held_id, coalesce(l.lot, k.lot, t.lot) AS told,
-            x.reading
+        SELECT h.held_id, coalesce(l.lot, k.lot, t.lot) AS told, x.reading
         FROM base.held h JOIN base.standing r USING (load_no)
         LEFT JOIN base.sample_of_lab k ON k.asking = coalesce(r.lab_key, '')
             AND k.sample_id = trim(h.raw_sample)
