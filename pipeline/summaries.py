@@ -48,13 +48,15 @@ class LoadSummary:
     """A whole load: what became of each file, and what only all of them can tell.
 
     `unassigned` has the columns lab, sample_id, n_results, nearest; `amended` has the lines on
-    each report that replaces another, `sent_again` those on each file of which more is repeated
+    each report that replaces another, `unordered` those on reports of one number that nothing
+    puts in order, `sent_again` those on each file of which more is repeated
     than it could tell by itself.
     """
 
     files: tuple[Loaded, ...]
     unassigned: pl.DataFrame = field(default_factory=pl.DataFrame)
     amended: tuple[str, ...] = ()
+    unordered: tuple[str, ...] = ()
     sent_again: tuple[str, ...] = ()
 
     def total(self, name: str) -> int:

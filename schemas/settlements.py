@@ -31,5 +31,8 @@ GIVEN: dict[str, pl.DataType] = {
     "note": pl.String(),
     "corrected_date": pl.String(),
     "corrected_dose": pl.String(),
+    "corrected_replicate": pl.String(),
+    "corrected_path_length": pl.String(),
+    "corrected_matrix": pl.String(),
 }
 SETTLEMENTS: dict[str, pl.DataType] = {"held_id": pl.String(), "decision": pl.String(), **GIVEN}

@@ -58,6 +58,9 @@ CREATE TABLE IF NOT EXISTS base.settlement (
     corrected_sample VARCHAR, who VARCHAR, note VARCHAR, settled_at TIMESTAMP);
 ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_date VARCHAR;
 ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_dose VARCHAR;
+ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_replicate VARCHAR;
+ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_path_length VARCHAR;
+ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_matrix VARCHAR;
 
 -- All settlements of a held value up to that number were taken back.
 CREATE TABLE IF NOT EXISTS base.settlement_undo (
@@ -615,7 +618,7 @@ told AS (
 SELECT held_id, report_id, lab, report_no, file, sheet, cell, raw_sample, raw_analyte, raw_value,
     raw_unit, reason_code, decision, corrected_value, corrected_unit, corrected_analyte,
     corrected_form, corrected_sample, who, note, status, reason, settled_at, undone_at,
-    corrected_date, corrected_dose
+    corrected_date, corrected_dose, corrected_replicate, corrected_path_length, corrected_matrix
 FROM told;
 
 CREATE OR REPLACE VIEW unused AS

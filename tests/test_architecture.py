@@ -51,7 +51,7 @@ LAYERS = (
         "uncertainty",
     }
     | {"repeats", "merges", "summaries", "readers", "statistics", "withheld", "phrases", "outliers"}
-    | {"control_charts", "published_amounts", "schedules", "whole_files"},
+    | {"control_charts", "published_amounts", "schedules", "whole_files", "unordered"},
     {"settings", "errors"},
 )
 STAGES = {"find", "read", "recognise", "tidy", "normalise", "validate", "derive", "flag"} | {

@@ -320,6 +320,30 @@ def test_an_amended_report_says_what_it_changed(
     )
 
 
+def test_reports_that_nothing_orders_are_named_with_what_to_do(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_report(place)
+    text = REPORT.format(number=1, last="3.1", held="abc")
+    # S-9 has no number at all: its lot is known from the held values alone.
+    Path("other.csv").write_text(text + "S-9,L-9,Red wine,end of AF,abc,abc\n", encoding="utf-8")
+    assert run(["load", "report1.csv", "other.csv"]) == 0
+    said = capsys.readouterr().out
+    assert (
+        "Bench of the Test, report TB-1: 1 value differs between other.csv and report1.csv, and "
+        "neither a revision nor a day of issue tells which is the newer"
+    ) in said
+    with Store("cinderlot.duckdb", read_only=True) as store:
+        [raised] = store.flags().filter(kind="conflicting_reports").to_dicts()
+        lots = store.held().join(store.held_lots(), on="held_id").select("raw_sample", "lot")
+    assert "Reports TB-1 (other.csv) and TB-1 (report1.csv)" in raised["message"]
+    assert sorted(lots.rows()) == [("S-2", "L-2"), ("S-2", "L-2"), ("S-9", "L-9"), ("S-9", "L-9")]
+    revised = text.replace("TB-1\n", "TB-1\nRevision,2\n")
+    Path("report1.csv").write_text(revised, encoding="utf-8")
+    assert run(["load", "report1.csv"]) == 0
+    assert "neither a revision" not in capsys.readouterr().out, "the revision replaces both"
+
+
 def test_a_sample_without_lot_is_named(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = REPORT.format(number=1, last="30.1", held="0.7").replace("S-2,L-2", "S-2,")
     (place / "a.csv").write_text(text, encoding="utf-8")

@@ -35,6 +35,7 @@ from pipeline.digest.views import (
     AMENDED,
     CONTRADICTIONS,
     DECISIONS,
+    HELD_LOTS,
     INTERVENTIONS,
     LOTS,
     MOVEMENTS,
@@ -389,6 +390,46 @@ def test_held_values_by_reason_with_the_command(digest: Digest, page: str) -> No
     assert "cinderlot held --csv" in page
 
 
+def held_value(held_id: str, value: str, **more: Any) -> dict[str, Any]:
+    return {
+        "held_id": held_id, "report_id": "r1", "file": "f.csv", "sheet": "f", "cell": "B2",
+        "raw_sample": "s", "raw_analyte": "Free guaiacol", "raw_value": value,
+        "reason_code": "not_a_number", "status": "open", "is_current": True,
+    } | more  # fmt: skip
+
+
+def test_lots_whose_values_are_held_back_are_named(tmp_path: Path) -> None:
+    waiting = [
+        held_value("h1", "about 5"), held_value("h2", "about 9"), held_value("h3", "x"),
+        held_value("h4", "y", status="dismissed"),
+    ]  # fmt: skip
+    places = {"h1": "a", "h2": "b", "h3": "no line", "h4": "c"}
+    seen = views(
+        [flag("a", "below"), flag("c", "below")], [result("a"), result("c")], held=waiting,
+        held_lots=frame(HELD_LOTS, *({"held_id": h, "lot": x} for h, x in places.items())),
+        lots=frame(LOTS, {"lot": "a"}, {"lot": "b"}, {"lot": "c"}),
+    )  # fmt: skip
+    digest = gathered(seen)
+    gaps = {gap.title: gap.lines for gap in digest.gaps}
+    assert gaps["No current panel"] == ("b, 1 value held back",)
+    assert gaps["Lots with values held back"] == (
+        "a: Free guaiacol “about 5”",
+        "b: Free guaiacol “about 9”; nothing else is current",
+        "no line: Free guaiacol “x”; nothing else is current",
+    )
+    assert "3 lots with values held back" in first_line(digest)
+    page = words_of(render_html(digest))
+    assert "a (1 value held back), c" in page
+    assert "Held back, in no decision: Free guaiacol “about 5”." in page
+    assert "a: Free guaiacol “about 5”" in render_text(digest)
+    write_workbook(digest, tmp_path / "d.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "d.xlsx")
+    assert [row[1].value for row in book["held"].iter_rows(min_row=2)] == ["a", "b", "no line"]
+    only = Recipient("a@example.org", lots=("b",))
+    told = {gap.title: gap.lines for gap in gathered(addressed(seen, only)).gaps}
+    assert told["Lots with values held back"] == gaps["Lots with values held back"][1:2]
+
+
 def test_reserve_needs_no_free_phenol_above(digest: Digest, page: str) -> None:
     # 25-SH-01 carries a larger reserve but is flagged by its free guaiacol.
     assert [r.subject for r in digest.reserves] == ["25-CH-01"]
@@ -616,6 +657,27 @@ def test_fewer_compounds_above_is_better() -> None:
     ]
 
 
+def test_a_doubt_or_no_panel_at_all_is_no_clearance() -> None:
+    before = frame(FLAGS, flag("a"), flag("b"), flag("c"), flag("d", "below"))
+    seen = views(
+        [flag("a", "below"), flag("b", "undecided", reason="conflicting_reports")],
+        [result("a"), result("b")],
+    )
+    found = {c.subject: (c.kind, c.text) for c in gathered(seen, before=before).changes}
+    assert found == {
+        "a": ("cleared", "no longer above; now below"),
+        "b": ("no longer known", "undecided, was above: not known to be clean"),
+        "c": ("no longer known", "no current panel, was above"),
+        "d": ("no longer known", "no current panel, was below"),
+    }
+
+
+def test_a_sample_that_has_found_its_lot_is_not_lost() -> None:
+    before = frame(FLAGS, flag(None, "below"))
+    seen = views([flag("a", "below", sample_id="HK25-0991/6")], [result("a")])
+    assert gathered(seen, before=before).changes == ()
+
+
 def test_same_flags_change_nothing() -> None:
     digest = gathered(SEASON, before=SEASON.flags, previous_at=MADE)
     assert digest.changes == ()
@@ -674,6 +736,19 @@ def test_a_decision_that_a_revision_changed_is_listed(
     seen = views(flags, [result("a")], amended=told)
     changes = gathered(seen, before=views([flag("a", was)], [result("a")]).flags).changes
     assert [c.text for c in changes if c.kind == "decided otherwise by a revision"] == said
+
+
+def test_decisions_of_one_lot_that_changed_alike_stand_on_one_line() -> None:
+    names = ("guaiacol", "m-cresol", "p-cresol")
+    told = frame(AMENDED, *(AMENDMENT | {"lot": "a", "analyte": name} for name in names))
+    before = frame(FLAGS, *(flag("a", "below", analyte=name) for name in names))
+    seen = views([flag("a"), *(flag("a", analyte=n) for n in names[1:])], [result("a")],
+                 amended=told)  # fmt: skip
+    found = [c.text for c in gathered(seen, before=before).changes if "otherwise" in c.kind]
+    assert found == [
+        "free guaiacol, free m-cresol and free p-cresol: above, was below; changed by report "
+        "TR-25-0631, revision 1"
+    ]
 
 
 def test_a_newer_sample_is_no_decision_changed_by_a_revision() -> None:

@@ -780,3 +780,126 @@ def test_a_workbook_that_was_rearranged_is_taken_back(
     assert run(["held", "--apply", "copy.xlsx"]) == 1
     assert "held values copy!L" in (told := capsys.readouterr().err)
     assert "this sheet is not read" in told
+
+
+# Two lines of one sample, whose second phenol is below its limit; a path without a unit; a matrix
+# that no vocabulary has.
+DOUBLED = """Laboratory,Bench of the Test
+Report number,TB-7
+,
+Sample,Lot,Matrix,Stage,Free guaiacol (ug/L),Free phenol (ug/L),A420,Path length
+S-1,L-1,Red wine,end of AF,12,4.0,,
+S-1,L-1,Red wine,end of AF,18,<1,,
+S-2,L-2,Barrel seven,end of AF,3,1.1,0.7,5
+"""
+
+
+@pytest.fixture(scope="module")
+def doubled(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a folder with that report, loaded, and its workbook."""
+    folder = tmp_path_factory.mktemp("doubled")
+    (folder / "a.csv").write_text(DOUBLED, encoding="utf-8")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        assert run(["load", "a.csv"]) == 0
+        assert run(["held", "--export", "out.xlsx"]) == 0
+    return folder
+
+
+def fill_cells(fill: Fill, groups: Fill | None = None) -> None:
+    """Fill in lines of out.xlsx by their cells, groups by their printed analyte; saves in.xlsx."""
+    book = load_workbook("out.xlsx")
+    for sheet, key, given in (
+        ("held values", "cell", fill), ("groups", "printed analyte", groups or {}),
+    ):  # fmt: skip
+        page = book[sheet]
+        head = {cell.value: cell.column for cell in page[1]}
+        lines = {page.cell(row, head[key]).value: row for row in range(2, page.max_row + 1)}
+        for name, entries in given.items():
+            for column, value in entries.items():
+                page.cell(lines[name], head[column]).value = value
+    book.save("in.xlsx")
+
+
+REPLICATE = CORRECT | {"replicate": "yes"}
+
+
+def test_two_values_are_settled_as_replicates_and_their_mean_decides(
+    doubled: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(doubled, tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    flags = rows("flags")
+    fill_cells(
+        {"E5": CORRECT | {"replicate": 1}, "E6": CORRECT | {"replicate": 2}},
+        groups={"Free phenol (ug/L)": REPLICATE},
+    )
+    assert run(["held", "--apply", "in.xlsx"]) == 0
+    found = {r["cell"]: r for r in rows()}
+    assert {c: r["replicate"] for c, r in found.items()} == {
+        "E5": "1", "E6": "2", "F5": "a!F5", "F6": "a!F6"
+    }  # fmt: skip
+    assert {c: r["raw_value"] for c, r in found.items()} == {
+        "E5": "12", "E6": "18", "F5": "4.0", "F6": "<1"
+    }  # fmt: skip
+    # By hand: guaiacol (12 + 18) / 2; phenol from (4 + 0) / 2 to (4 + 1) / 2.
+    means = {r["analyte"]: (r["lower"], r["upper"]) for r in rows("flags")
+             if r["kind"] == "over_threshold"}  # fmt: skip
+    assert means == {"guaiacol": (15, 15), "phenol": (2, 2.5)}
+    told = {r["cell"]: r for r in rows("corrections")}
+    assert told["F5"]["corrected_replicate"] == "a!F5"
+    assert told["E5"]["who"] == "A. Tester"
+    settled = fingerprint()
+    assert run(["held", "--apply", "in.xlsx"]) == 0
+    assert run(["load", "a.csv"]) == 0
+    assert fingerprint() == settled
+    for held_id in [r["held_id"] for r in rows("corrections")]:
+        assert run(["held", "--undo", held_id]) == 0
+    assert not rows()
+    assert set(statuses().values()) == {"open"}
+    assert rows("flags") == flags
+
+
+def test_a_replicate_is_not_taken_while_its_double_waits(
+    doubled: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    shutil.copytree(doubled, tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    fill_cells({
+        "E5": REPLICATE,
+        "E6": {"decision": "ask the laboratory", "who": "A. Tester"},
+        "F5": CORRECT | {"replicate": "1"},
+        "F6": CORRECT | {"replicate": "1"},
+        "G7": CORRECT | {"path length": "5"},
+        "E7": CORRECT | {"matrix": "red wines"},
+    })  # fmt: skip
+    assert run(["held", "--apply", "in.xlsx"]) == 1
+    said = capsys.readouterr().err
+    assert "half-filled: a!E6 stands beside this value and waits" in said
+    assert said.count("(duplicate)") == 2, "one mark for both tells nothing apart"
+    assert 'path length "5" is none; write a number and mm or cm, such as 10 mm' in said
+    assert 'matrix "red wines" is none; did you mean red wine?' in said
+    assert not rows()
+
+
+def test_a_path_length_and_a_matrix_are_given(
+    doubled: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(doubled, tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    fill_cells({
+        "G7": CORRECT | {"path length": "5 mm"},
+        "E7": CORRECT | {"matrix": "Red wine"},
+        "F7": CORRECT | {"matrix": "red wine"},
+    })  # fmt: skip
+    assert run(["held", "--apply", "in.xlsx"]) == 0
+    found = {r["cell"]: r for r in rows()}
+    # Per 1 cm (OIV-MA-AS2-07B): 0.7 over half a centimetre.
+    assert (found["G7"]["value"], found["G7"]["path_length"]) == (1.4, 0.5)
+    assert (found["E7"]["value"], found["E7"]["unit"], found["E7"]["matrix"]) == (
+        3, "ug/L", "red wine"
+    )  # fmt: skip
+    assert {r["corrected_matrix"] for r in rows("corrections")} == {None, "Red wine".lower()}

@@ -787,11 +787,11 @@ def test_values_a_revision_no_longer_carries_are_withdrawn(file: Path) -> None:
                  measured(4, analyte="eugenol", raw_analyte="Guiacol"))  # fmt: skip
     new = report(measured(1), measured(2.5, analyte="phenol"), held=1, revision="1")
     with load(file, old, new) as store:
-        gone = store.withdrawn()
+        gone = store.view("withdrawn")
         assert gone.select("analyte", "value", "report_id", "old_report_id").rows() == [
             ("syringol", 3.0, new.report_id, old.report_id)
         ]
-        assert store.withdrawn(old.report_id).is_empty()
+        assert store.view("withdrawn").filter(report_id=old.report_id).is_empty()
 
 
 def test_a_revision_is_compared_value_by_value(file: Path) -> None:

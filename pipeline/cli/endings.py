@@ -53,6 +53,7 @@ def _print_json(summary: LoadSummary, code: int, more: dict[str, object]) -> Non
         "passed_over": [f.file for f in summary.files if f.outcome == "passed over"],
         "totals": totals(summary),
         "amended": list(summary.amended),
+        "unordered": list(summary.unordered),
         "unassigned": summary.unassigned.to_dicts(),
         **more,
         "exit_code": code,

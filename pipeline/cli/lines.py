@@ -32,6 +32,7 @@ def last_lines(summary: LoadSummary) -> list[str]:
         *_passed_over(summary),
         *again,
         *summary.amended,
+        *summary.unordered,
         *_unassigned(summary),
         _totals(summary),
     )

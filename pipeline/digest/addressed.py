@@ -29,7 +29,7 @@ def concerned_lots(views: Views, recipient: Recipient) -> pl.Series | None:
 
 
 def addressed(views: Views, recipient: Recipient) -> Views:
-    """Keep what is said of the recipient's lots; values held back stay, whose lot nobody knows."""
+    """Keep what is said of the recipient's lots; values held back stay, for the lot of some is unknown."""
     lots = concerned_lots(views, recipient)
     if lots is None:
         return views
@@ -41,6 +41,7 @@ def addressed(views: Views, recipient: Recipient) -> Views:
         **kept,
         movements=views.movements.filter(moved),
         unassigned=views.unassigned.clear(),
+        held_lots=views.held_lots.filter(own),
         quality=views.quality.join(kept["results"].select("report_id").unique(), on="report_id",
                                    how="semi"),
     )  # fmt: skip

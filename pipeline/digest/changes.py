@@ -11,9 +11,10 @@ from pipeline.digest.states import JUDGED, current, lot_states, with_subject
 from pipeline.digest.words import interval, listed
 
 KINDS = (
-    "new", "worse", "better", "cleared", "decided otherwise by a revision",
+    "new", "worse", "no longer known", "better", "cleared", "decided otherwise by a revision",
     "revised by the laboratory",
 )  # fmt: skip
+_LOST = KINDS[2]
 _KEY = ("kind", "analyte", "form")
 _STATE_ORDER = {"above": 2, "undecided": 1, "below": 0}
 
@@ -43,14 +44,19 @@ def subject_matter(row: dict[str, Any]) -> str:
 def _compare(
     subject: str, was: str | None, now: str | None, gained: set[str], lost: set[str]
 ) -> Change | None:
-    """Say how one lot moved; null when it stands as it stood."""
+    """Say how one lot moved; null when it stands as it stood.
+
+    Cleared is only what is below now: a doubt, or no panel at all, is no clearance.
+    """
     before, after = _STATE_ORDER.get(was or "", -1), _STATE_ORDER.get(now or "", -1)
     if now == "above" and was != "above":
         return Change("new", subject, f"now above: {listed(sorted(gained))}")
-    if was == "above" and now != "above":
-        return Change(
-            "cleared", subject, f"no longer above; now {now or 'without a current panel'}"
-        )
+    if was is not None and now is None:
+        return Change(_LOST, subject, f"no current panel, was {was}")
+    if was == "above" and now == "undecided":
+        return Change(_LOST, subject, "undecided, was above: not known to be clean")
+    if was == "above" and now == "below":
+        return Change("cleared", subject, "no longer above; now below")
     if now == "above" and gained:
         return Change("worse", subject, f"in addition above: {listed(sorted(gained))}")
     if now == "above" and lost:
@@ -88,11 +94,12 @@ def _redecided(now: pl.DataFrame, old: pl.DataFrame, amended: pl.DataFrame) -> t
         *place, "report"
     )
     reports = told.group_by(place).agg(pl.col("report").unique().sort().str.join("; "))
+    told_alike: dict[tuple[str, str], list[str]] = {}
+    for row in both.join(reports, on=place, nulls_equal=True).sort(key, nulls_last=True).to_dicts():
+        told_alike.setdefault((row["subject"], _redecision(row)), []).append(subject_matter(row))
     return tuple(
-        Change(KINDS[-2], row["subject"], _redecision(row))
-        for row in both.join(reports, on=place, nulls_equal=True)
-        .sort(key, nulls_last=True)
-        .iter_rows(named=True)
+        Change(KINDS[-2], name, f"{listed(list(dict.fromkeys(matters)))}: {said}")
+        for (name, said), matters in told_alike.items()
     )
 
 
@@ -103,7 +110,13 @@ def _judged(flags: pl.DataFrame, key: list[str]) -> pl.DataFrame:
 
 def _redecision(row: dict[str, Any]) -> str:
     now, was = row["decision"] or "not judged any more", row["decision_old"] or "not judged"
-    return f"{subject_matter(row)}: {now}, was {was}; changed by {row['report']}"
+    return f"{now}, was {was}; changed by {row['report']}"
+
+
+def _placed(now: pl.DataFrame, stands: dict[str, str]) -> set[str]:
+    """Name samples that stood for themselves and belong to a lot now, which tells of them."""
+    unplaced = with_subject(now.filter("is_lot").with_columns(lot=pl.lit(None, pl.String)))
+    return set(unplaced["subject"]) - stands.keys()
 
 
 def _revised(amended: pl.DataFrame) -> tuple[Change, ...]:
@@ -152,7 +165,7 @@ def changes(
             above.get(name, set()) - was_above.get(name, set()),
             was_above.get(name, set()) - above.get(name, set()),
         )
-        for name in sorted(stands.keys() | stood.keys())
+        for name in sorted((stands.keys() | stood.keys()) - _placed(now, stands))
     )
     found = [change for change in moved if change is not None]
     return (

@@ -9,6 +9,7 @@ import polars as pl
 
 from pipeline.digest.model import Gap, Held
 from pipeline.digest.views import Views
+from pipeline.digest.waiting import held_count, held_gap, waiting_lots
 from pipeline.digest.words import day, plural
 from pipeline.withheld import open_held
 from schemas.vocabulary import Vocabulary
@@ -49,8 +50,13 @@ def _lot_words(row: dict[str, object]) -> str:
 
 
 def _without_panel(views: Views, tests: pl.DataFrame) -> Gap:
-    lines = tuple(_lot_words(row) for row in untested(views, tests).iter_rows(named=True))
-    return Gap("No current panel", lines, "Nothing is known: sample them.")
+    waiting = waiting_lots(views)
+    lines = tuple(
+        ", ".join(filter(None, (_lot_words(row), held_count(row["lot"], waiting))))
+        for row in untested(views, tests).iter_rows(named=True)
+    )
+    settle = "; settle first what is held back" if any("held back" in t for t in lines) else ""
+    return Gap("No current panel", lines, f"Nothing is known: sample them{settle}.")
 
 
 def without_bound(tests: pl.DataFrame) -> pl.DataFrame:
@@ -162,6 +168,7 @@ def gaps(views: Views, tests: pl.DataFrame, today: date) -> tuple[Gap, ...]:
     """
     found = (
         _without_panel(views, tests),
+        held_gap(views, tests),
         _free_only(tests),
         _older_than_change(views, tests),
         _retest_due(views, tests, today),

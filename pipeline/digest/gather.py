@@ -29,6 +29,7 @@ from pipeline.digest.states import JUDGED, current, lot_states
 from pipeline.digest.subjects import Shelf, shelve, subject
 from pipeline.digest.tables import picking_table, tables
 from pipeline.digest.views import Views
+from pipeline.digest.waiting import waiting_lots
 from pipeline.digest.words import listed, number, sentences
 from pipeline.phrases import shown_unit
 from pipeline.withheld import open_held
@@ -104,6 +105,7 @@ def _counts(views: Views, subjects: list[Subject], tests: pl.DataFrame, today: d
         free_only=without_bound(tests).height,
         changed_since=changed_since(views, tests)["lot"].n_unique(),
         retests_due=overdue(views, tests, today)["lot"].n_unique(),
+        lots_waiting=len(waiting_lots(views)),
     )
 
 

@@ -132,6 +132,14 @@ class Subject:
     origin: tuple[str, ...] = ()
     course: Course | None = None
     chart: str = ""
+    n_held: int = 0
+    held: str = ""
+
+    @property
+    def glance(self) -> str:
+        """Give the short name, and beside it how many of its values are held back."""
+        values = "value" if self.n_held == 1 else "values"
+        return f"{self.short} ({self.n_held} {values} held back)" if self.n_held else self.short
 
     @property
     def facts(self) -> str:

@@ -35,6 +35,7 @@ class Counts:
     free_only: int = 0
     changed_since: int = 0
     retests_due: int = 0
+    lots_waiting: int = 0
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,7 @@ def gap_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
     """Split what was not looked at into numbers and words; zeros but the first are left out."""
     flagged = f" ({counts.without_lot_flagged} flagged)" if counts.without_lot_flagged else ""
     more = (
+        (counts.lots_waiting, "lot", " with values held back"),
         (counts.free_only, "lot", " with free results only"),
         (counts.changed_since, "lot", " last tested before a treatment or blend"),
         (counts.retests_due, "re-test", " due"),

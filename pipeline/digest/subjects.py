@@ -20,6 +20,7 @@ from pipeline.digest.origin import origin, told_apart
 from pipeline.digest.states import JUDGED, NOTHING_TO_JUDGE_BY, with_subject
 from pipeline.digest.timeline import Moment, history, scores, timeline
 from pipeline.digest.views import Views
+from pipeline.digest.waiting import held_words, waiting_lots
 from pipeline.digest.words import day, interval, reason, share
 from schemas.frames import FRACTIONS
 from schemas.judgement import NextStep
@@ -44,6 +45,7 @@ class Shelf:
     lots: Mapping[str, dict[str, Any]]
     changed: frozenset[str]
     free_only: frozenset[str]
+    waiting: Mapping[str, dict[str, Any]]
 
 
 def _by(frame: pl.DataFrame, column: str) -> dict[str, pl.DataFrame]:
@@ -90,6 +92,7 @@ def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame, tests: pl.Dat
         lots={row["lot"]: row for row in views.lots.iter_rows(named=True)},
         changed=frozenset(changed_since(views, tests)["lot"]),
         free_only=frozenset(without_bound(tests)["lot"]),
+        waiting=waiting_lots(views),
     )
 
 
@@ -250,6 +253,8 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf, detailed: bool = 
         tastings=scores(_rows(shelf.tastings, name)),
         timeline=_timeline(name, shelf),
         next_steps=_steps(name, rows, shelf),
+        n_held=shelf.waiting[name]["n"] if name in shelf.waiting else 0,
+        held=held_words(shelf.waiting[name]) if name in shelf.waiting else "",
         numbers=_numbers(name, shelf) if detailed else (),
         course=_course(name, shelf) if detailed else None,
     )  # fmt: skip

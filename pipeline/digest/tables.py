@@ -43,7 +43,7 @@ _PICKING = (
     "background", "background_source", "raw_value", "file", "sheet", "cell",
 )  # fmt: skip
 _HELD = (
-    "held_id", "reason_code", "reason", "hint", "status", "raw_sample", "raw_analyte", "raw_value",
+    "held_id", "lot", "reason_code", "reason", "hint", "status", "raw_sample", "raw_analyte", "raw_value",
     "raw_unit", "file", "sheet", "cell", "held_at",
 )  # fmt: skip
 _LOTS = {
@@ -52,6 +52,7 @@ _LOTS = {
     "region": pl.String, "stage": pl.String, "last_sample_on": pl.Date,
     "laboratories": pl.String, "deciding": pl.String, "value": pl.String, "threshold": pl.String,
     "how_sure": pl.String, "source": pl.String, "n_above": pl.Int64, "n_undecided": pl.Int64,
+    "n_held": pl.Int64,
     "bound": pl.String, "growth": pl.String, "history": pl.String, "tastings": pl.String,
     "exposure": pl.String, "next_step": pl.String,
 }  # fmt: skip
@@ -68,7 +69,7 @@ def _lot_row(lot: Subject) -> tuple[object, ...]:
     grown = [f.message for f in lot.above if f.kind == "bound_growth"]
     return (
         lot.name, lot.state, lot.why, *(lot.known[fact] for fact in FACTS), lot.stage,
-        lot.sampled_on, lot.labs, *_deciding(lot), len(lot.above), len(lot.undecided), lot.bound,
+        lot.sampled_on, lot.labs, *_deciding(lot), len(lot.above), len(lot.undecided), lot.n_held, lot.bound,
         " ".join([*grown, *(text for _, text in lot.growth)]), "; ".join(lot.history),
         "; ".join(lot.tastings), lot.exposure, "; ".join(s.short for s in lot.next_steps),
     )  # fmt: skip
@@ -131,7 +132,9 @@ def tables(
         "exposure": _exposure(known, order),
         "timeline": _timeline(subjects),
         "quality": _quality(views.quality),
-        "held": _present(open_held(views.held), _HELD),
+        "held": _present(
+            open_held(views.held).join(views.held_lots, on="held_id", how="left"), _HELD
+        ),
         "changes": pl.DataFrame(
             [(c.kind, c.subject, c.text) for c in moved],
             schema={"change": pl.String, "lot": pl.String, "text": pl.String},

@@ -46,6 +46,7 @@ QUALITY: Schema = {
     "qc_kind": _TEXT, "rule": _TEXT, "analyte": _TEXT, "sample_id": _TEXT, "judgement": _TEXT,
     "message": _TEXT, "cells": _TEXT,
 }  # fmt: skip
+HELD_LOTS: Schema = {"held_id": _TEXT, "lot": _TEXT}
 CONTRADICTIONS: Schema = {
     "lot": _TEXT, "lab": _TEXT, "sample_id": _TEXT, "field": _TEXT, "in_report": _TEXT,
     "in_register": _TEXT, "in_other_reports": _TEXT, "file": _TEXT, "sheet": _TEXT,
@@ -76,6 +77,7 @@ class Views:
     contradictions: pl.DataFrame = field(default_factory=lambda: _empty(CONTRADICTIONS))
     panels: pl.DataFrame = field(default_factory=lambda: _empty(PANELS))
     quality: pl.DataFrame = field(default_factory=lambda: _empty(QUALITY))
+    held_lots: pl.DataFrame = field(default_factory=lambda: _empty(HELD_LOTS))
 
 
 def read_views(store: Store) -> Views:
@@ -96,4 +98,5 @@ def read_views(store: Store) -> Views:
         contradictions=store.view("contradictions"),
         panels=store.view("panels"),
         quality=store.view("quality"),
+        held_lots=store.held_lots(),
     )

@@ -38,13 +38,24 @@ def _values_by_report(evidence: Evidence, doubled: pl.DataFrame) -> pl.DataFrame
         .filter(pl.col("analysed_on").eq_missing(pl.col("day_counted")))
         .sort("lower", "upper", nulls_last=True)
         .group_by(*MEASURE, "report_id")
-        .agg(pl.col("lower", "upper"), pl.coalesce("report_no", "report_id").first().alias("name"))
+        .agg(
+            pl.col("lower", "upper"),
+            pl.col("file").first(),
+            pl.coalesce("report_no", "report_id").first().alias("name"),
+        )
+        .with_columns(name=_told_apart())
         .group_by(MEASURE)
         .agg(
             differing=pl.struct("lower", "upper").n_unique() > 1,
             names=pl.col("name").unique().sort().str.join(" and "),
         )
     )
+
+
+def _told_apart() -> pl.Expr:
+    """Name reports by their number, those of one number by their file too."""
+    alike = pl.len().over(*MEASURE, "name") > 1
+    return pl.when(alike).then(pl.format("{} ({})", "name", "file")).otherwise("name")
 
 
 def _with_sentence(rows: pl.DataFrame) -> pl.DataFrame:

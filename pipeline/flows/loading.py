@@ -15,6 +15,7 @@ from pipeline.flows.order import Prepared, Workplace, prepare_packed, prepare_re
 from pipeline.register import Register
 from pipeline.store import Store
 from pipeline.summaries import (
+    STORED,
     Loaded,
     LoadSummary,
     amendments,
@@ -22,6 +23,7 @@ from pipeline.summaries import (
     summarise,
     summarise_register,
 )
+from pipeline.unordered import of_one_number, unordered
 from pipeline.workers import Workers
 
 Ready = Callable[[], Prepared]
@@ -129,4 +131,6 @@ def sum_up(workplace: Workplace, files: Sequence[Loaded]) -> LoadSummary:
         reports = store.reports()
         counted, sent_again = recount(files, reports)
         amended = amendments(store.amended(), files, reports)
-        return LoadSummary(counted, store.unassigned(), amended, sent_again)
+        alike = of_one_number(reports, {f.report_id or "" for f in files if f.outcome in STORED})
+        doubled = unordered(alike, store.results()) if alike.height else ()
+        return LoadSummary(counted, store.unassigned(), amended, doubled, sent_again)

@@ -61,6 +61,7 @@ def corrected_readings(kept: pl.DataFrame, readers: Readers) -> pl.DataFrame:
         .with_columns(*_sample(), *_dose())
         .pipe(_with_dates)
         .with_columns(*_heading())
+        .with_columns(_beside_it())
         .select(list(TIDY))
     )
 
@@ -155,6 +156,14 @@ def _dose() -> list[pl.Expr]:
     return [
         pl.coalesce(given, "raw_dose").alias("raw_dose"),
         pl.when(given.is_null()).then("raw_dose_unit").alias("raw_dose_unit"),
+    ]
+
+
+def _beside_it() -> list[pl.Expr]:
+    """Put a given mark, optical path and matrix in the places of what is printed beside the value."""
+    return [
+        pl.coalesce(_given(name), f"raw_{name}").alias(f"raw_{name}")
+        for name in ("replicate", "path_length", "matrix")
     ]
 
 

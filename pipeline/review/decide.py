@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import polars as pl
 
 from pipeline.readers import Readers
-from pipeline.review.given import Fault, Said, read_given
+from pipeline.review.given import YES, Fault, Said, read_given
 from pipeline.review.groups import BY_DATE, BY_SAMPLE, with_groups
 from pipeline.review.parse import Line, Review, plain
 from pipeline.review.sheets import CHECKED, GROUPS, VALUES
@@ -77,7 +77,9 @@ def decide(review: Review, held: pl.DataFrame, readers: Readers, samples: Sample
         Fault(at, f"this sheet is not read; decide in the sheets {VALUES} and {GROUPS}")
         for at in review.strays
     ]
-    return _sorted_out(taken, rows, faults, left_open)
+    lone = _lone_replicates(taken, rows)
+    faults += lone.values()
+    return _sorted_out([d for d in taken if d.held_id not in lone], rows, faults, left_open)
 
 
 def _groups(review: Review, readers: Readers) -> tuple[dict[str, tuple[Line, Said]], list[Fault]]:
@@ -129,7 +131,39 @@ def _decision(
         return Fault(
             at, f"{row['file']} was loaded before corrections were possible; load it once more"
         )
-    return Decision(line.key, at, said, row["raw_analyte"])
+    return Decision(line.key, at, _with_own_mark(said, row), row["raw_analyte"])
+
+
+def _with_own_mark(said: Said, row: Row) -> Said:
+    """Mark what is only said to be a replicate by its cell, which no other value of the report has."""
+    if said.given["corrected_replicate"] != YES:
+        return said
+    mark = f"{row['sheet']}!{row['cell']}"
+    return replace(said, given={**said.given, "corrected_replicate": mark})
+
+
+def _lone_replicates(taken: Sequence[Decision], rows: Mapping[str, Row]) -> dict[str, Fault]:
+    """Refuse a replicate while another value of its sample waits, which would count without it."""
+    decided = {d.held_id for d in taken if d.said.decision != "ask"}
+    doubles: dict[tuple[str, str], list[Row]] = {}
+    for row in rows.values():
+        if row["reason_code"] == "duplicate":
+            doubles.setdefault((row["report_id"], row["reason"]), []).append(row)
+    faults = dict[str, Fault]()
+    for decision in taken:
+        row = rows[decision.held_id]
+        waits = [
+            f"{other['sheet']}!{other['cell']}"
+            for other in doubles.get((row["report_id"], row["reason"]), [])
+            if other["status"] not in SETTLED and other["held_id"] not in decided
+        ]
+        if decision.said.given["corrected_replicate"] and waits:
+            faults[decision.held_id] = Fault(
+                decision.at,
+                f"half-filled: {', '.join(waits)} stands beside this value and waits; write yes "
+                "under replicate there too, or dismiss it",
+            )
+    return faults
 
 
 def _with_known_sample(found: Decision, row: Row, samples: Samples) -> Decision | Fault:

@@ -15,15 +15,22 @@ from pipeline.settings.reading import did_you_mean
 from schemas.settlements import DECISIONS
 from schemas.vocabulary import FORMS, fold_unit, squash
 
-_CORRECTS = ("corrected value", "unit", "analyte", "form", "sample", "date", "dose")
+_CORRECTS = (
+    "corrected value", "unit", "analyte", "form", "sample", "date", "dose", "replicate",
+    "path length", "matrix",
+)  # fmt: skip
+_PATH = re.compile(r"^\d+(?:[.,]\d+)?\s*[mc]m$")
 _DOSE = re.compile(r"^\d+(?:[.,]\d+)?\s*(\S.*)$")
-_CORRECTION_OF = {name: f"corrected_{name.removeprefix('corrected ')}" for name in _CORRECTS}
+_CORRECTION_OF = {
+    name: f"corrected_{name.removeprefix('corrected ').replace(' ', '_')}" for name in _CORRECTS
+}
 _NOT_READ = {
     "error": "holds an error of the spreadsheet; write the text itself",
     "formula": "holds a formula that was not calculated; write the text itself",
     "date": "was turned into a date by the spreadsheet; write it as text, with an apostrophe first",
     "boolean": "holds true or false; write the text itself",
 }
+YES = "yes"
 # What else people write for a decision.
 _ALSO = {
     "corrected": "correct",
@@ -32,7 +39,7 @@ _ALSO = {
     **dict.fromkeys(("ask", "asked", "ask laboratory", "ask the lab", "ask lab"), "ask"),
 }
 _WORDS = "; choose a word of the sheet words"
-_LONGEST = {"who": 80, "note": 1000, "sample": 200}
+_LONGEST = {"who": 80, "note": 1000, "sample": 200, "replicate": 20}
 
 
 @dataclass(frozen=True)
@@ -215,7 +222,32 @@ def _dose(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
     return Fault(entry.at, f'dose "{entry.text}" cannot be used; write a number and one of {units}')
 
 
+def _replicate(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
+    if entry.text.lower() == "no":
+        return Fault(entry.at, "replicate is yes, or the laboratory's mark such as 1; clear it")
+    return {"corrected_replicate": YES if entry.text.lower() == YES else entry.text}
+
+
+def _path_length(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
+    if _PATH.match(entry.text.lower()):
+        return {"corrected_path_length": entry.text.lower()}
+    return Fault(
+        entry.at, f'path length "{entry.text}" is none; write a number and mm or cm, such as 10 mm'
+    )
+
+
+def _matrix(entry: Entry, readers: Readers) -> dict[str, Any] | Fault:
+    known = readers.names.vocabulary.matrix_words
+    if entry.text.lower() in known:
+        return {"corrected_matrix": entry.text.lower()}
+    near = did_you_mean(entry.text.lower(), list(known))
+    return Fault(entry.at, f'matrix "{entry.text}" is none{near or _WORDS}')
+
+
 _READ = {
+    "replicate": _replicate,
+    "path length": _path_length,
+    "matrix": _matrix,
     "date": _date,
     "dose": _dose,
     "corrected value": _value,

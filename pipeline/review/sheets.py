@@ -47,6 +47,16 @@ FILL = {
         12,
     ),
     "dose": Column("dose", "the dose of the treatment with its unit, such as 40 g/hL", 11),
+    "replicate": Column(
+        "replicate",
+        "yes, or the laboratory's mark: it is one of several replicates, and their mean decides; "
+        "give it to each of them",
+        11,
+    ),
+    "path length": Column(
+        "path length", "the optical path of an absorbance with its unit, such as 10 mm", 11
+    ),
+    "matrix": Column("matrix", "what was analysed, such as red wine; see the sheet words", 12),
     "who": Column("who", "who decides; needed with every decision", 16),
     "note": Column("note", "why, or whom you asked", 30),
     "teach": Column(
@@ -96,4 +106,4 @@ KEYS = {VALUES: "held_id", GROUPS: "group"}
 # What shows that a line was not sorted apart from its neighbours.
 CHECKED = {"file": "file", "sheet": "sheet", "cell": "cell", "printed value": "raw_value"}
 # A workbook that was taken out before these were known is taken back all the same.
-LATER = ("date", "dose")
+LATER = ("date", "dose", "replicate", "path length", "matrix")

@@ -44,7 +44,8 @@ _ADVICE = (
     "Each line of the sheet held values is a value of a laboratory report that cinderlot did not "
     "take for certain. Fill in the yellow cells; leave the others as they are.",
     "correct: say what is right (corrected value, unit, analyte, form or sample; whatever is left "
-    "empty stays as printed). confirm: the value is right as printed, although its unit looked "
+    "empty stays as printed; of values that are replicates write yes under replicate). confirm: "
+    "the value is right as printed, although its unit looked "
     "wrong. dismiss: the value shall never be used. ask the laboratory: it stays "
     "open until you decide again.",
     "Every decision needs your name under who. A line that is left empty stays open.",
@@ -72,7 +73,11 @@ def write_review(
     book = Workbook()
     book.remove(book.worksheets[0])
     units = sorted({u.name for u in vocabulary.units.values()})
-    words = {"analyte": list(vocabulary.analytes), "unit": units}
+    words = {
+        "analyte": list(vocabulary.analytes),
+        "unit": units,
+        "matrix": list(vocabulary.matrix_words),
+    }
     _draw(book.create_sheet(VALUES), COLUMNS[VALUES], values, words)
     _draw(book.create_sheet(GROUPS), COLUMNS[GROUPS], groups(values), words)
     _draw_notes(book.create_sheet(NOTES), store_id, at)

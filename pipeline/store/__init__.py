@@ -199,13 +199,13 @@ class Store:
         """Give samples without lot: lab, sample_id, n_results, nearest known name."""
         return ask.unassigned(self._con)
 
-    def withdrawn(self, report_id: str | None = None) -> pl.DataFrame:
-        """Give values that reports in force (or one) no longer carry."""
-        return ask.withdrawn(self._con, report_id)
-
     def amended(self, report_id: str | None = None) -> pl.DataFrame:
         """Give what each report (or one) changed against the one it replaces, value by value."""
         return ask.amended(self._con, report_id)
+
+    def held_lots(self) -> pl.DataFrame:
+        """Say to which lot each held value belongs, as far as known: held_id, lot."""
+        return ask.held_lots(self._con)
 
     def store_id(self) -> str:
         """Give what tells this store from others; copies of it share it."""

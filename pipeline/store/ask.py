@@ -13,6 +13,7 @@ import polars as pl
 from rapidfuzz import fuzz, process
 
 from pipeline.errors import CinderlotError
+from pipeline.register.keys import name_key
 from pipeline.store.connect import first_line, first_row
 from pipeline.store.describe import VIEWS, documented_columns
 
@@ -129,11 +130,6 @@ def _of_report(lines: pl.DataFrame, report_id: str | None) -> pl.DataFrame:
     return lines if report_id is None else lines.filter(pl.col("report_id") == report_id)
 
 
-def withdrawn(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFrame:
-    """List values of superseded reports that the report in force no longer carries."""
-    return _of_report(take_view(con, "withdrawn"), report_id)
-
-
 def amended(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFrame:
     """Compare each report (or one) with the report it replaces, value by value.
 
@@ -144,6 +140,45 @@ def amended(con: duckdb.DuckDBPyConnection, report_id: str | None) -> pl.DataFra
     is_current. Values that did not change are left out.
     """
     return _of_report(take_view(con, "amendments"), report_id)
+
+
+def held_lots(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
+    """Say to which lot each held value of a report in force belongs: held_id, lot.
+
+    By the register's line of its sample, else what the report says of the sample elsewhere, else
+    the lot printed beside it; null where none of them tells.
+    """
+    rows = take(
+        con,
+        """WITH named AS (
+            SELECT load_no, unnest([sample_id, lab_sample_id]) AS printed, lot
+            FROM base.resolved_sample
+            WHERE lot IS NOT NULL AND load_no IN (SELECT load_no FROM base.held)),
+        told AS (
+            SELECT load_no, printed, min(lot) AS lot FROM named WHERE printed IS NOT NULL
+            GROUP BY ALL HAVING count(DISTINCT lot) = 1)
+        SELECT h.held_id, coalesce(l.lot, k.lot, t.lot) AS told, x.reading
+        FROM base.held h JOIN base.standing r USING (load_no)
+        LEFT JOIN base.sample_of_lab k ON k.asking = coalesce(r.lab_key, '')
+            AND k.sample_id = trim(h.raw_sample)
+        LEFT JOIN base.known_lot l ON l.lot_key = k.lot_key
+        LEFT JOIN told t ON t.load_no = h.load_no AND t.printed = trim(h.raw_sample)
+        LEFT JOIN base.held_context x ON x.held_id = h.held_id
+        WHERE r.is_current""",
+    )
+    spelled = take(
+        con,
+        """SELECT lot_key, coalesce(l.lot, n.lot) AS spelled
+        FROM base.lot_name n FULL JOIN base.known_lot l USING (lot_key)""",
+    )
+    printed = rows.with_columns(lot=pl.col("reading").str.json_path_match("$.raw_lot"))
+    return (
+        printed.with_columns(lot_key=name_key(pl.col("lot")))
+        .join(spelled, on="lot_key", how="left")
+        .select("held_id", lot=pl.coalesce("told", "spelled", pl.col("lot").str.strip_chars()))
+        .unique("held_id")
+        .sort("held_id")
+    )
 
 
 def derived_with(con: duckdb.DuckDBPyConnection) -> str | None:
