@@ -11,7 +11,7 @@ import polars as pl
 from pipeline.digest.advice import CHANGED, FREE_ONLY, next_steps
 from pipeline.digest.changes import subject_matter
 from pipeline.digest.controls import merge_controls
-from pipeline.digest.course import NOT_YET_WINE, course, in_life_order
+from pipeline.digest.course import NOT_YET_WINE, course, in_life_order, letters_of_flagged
 from pipeline.digest.exposure import KIND, exposure
 from pipeline.digest.findings import finding, with_uncertainty, worst_first
 from pipeline.digest.gaps import changed_since, without_bound
@@ -44,6 +44,7 @@ class Shelf:
     lots: Mapping[str, dict[str, Any]]
     changed: frozenset[str]
     free_only: frozenset[str]
+    letters: Mapping[str, str]
 
 
 def _by(frame: pl.DataFrame, column: str) -> dict[str, pl.DataFrame]:
@@ -77,9 +78,10 @@ def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame, tests: pl.Dat
     """
     away = views.movements.filter(pl.col("from_lot").ne_missing(pl.col("to_lot")))
     fractions = with_subject(views.fractions.filter(pl.col("sample_kind") == "lot"))
+    results = with_subject(panel)
     return Shelf(
         flags=_by(worst_first(with_uncertainty(flags, panel)), "subject"),
-        results=_by(in_life_order(with_subject(panel), "subject"), "subject"),
+        results=_by(in_life_order(results, "subject"), "subject"),
         fractions=_by(fractions, "subject"),
         interventions=_by(views.interventions.sort("done_on", nulls_last=True), "lot"),
         movements=_by(views.movements.sort("moved_on", nulls_last=True), "to_lot"),
@@ -90,6 +92,7 @@ def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame, tests: pl.Dat
         lots={row["lot"]: row for row in views.lots.iter_rows(named=True)},
         changed=frozenset(changed_since(views, tests)["lot"]),
         free_only=frozenset(without_bound(tests)["lot"]),
+        letters=letters_of_flagged(results, flags),
     )
 
 
@@ -141,8 +144,9 @@ def _course(name: str, shelf: Shelf) -> Course | None:
     if chosen is None:
         return None
     return course(
-        results, fractions, chosen["analyte"], chosen["form"], chosen["unit"], chosen["threshold"]
-    )
+        results, fractions, chosen["analyte"], chosen["form"], chosen["unit"], chosen["threshold"],
+        shelf.letters,
+    )  # fmt: skip
 
 
 def _numbers(name: str, shelf: Shelf) -> tuple[tuple[str, ...], ...]:
