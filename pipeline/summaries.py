@@ -171,21 +171,25 @@ def amendments(
 def quality_rows(summary: LoadSummary) -> list[dict[str, object]]:
     """Give the quality of a load's data as plain rows, one per file that was read.
 
-    `values` is the sum of the six counts that follow it.
+    What is looked for stands first, since Prefect's page cuts wide tables off on the right; a file
+    that is no report is named by its file. `values` is the sum of the six counts.
     """
-    return [
-        {
-            "file": f.file,
-            "outcome": f.outcome,
-            "report": " ".join(filter(None, (f.lab, f.report_no, f.revision))),
-            "values": sum(getattr(f, name) for name in COUNTS),
-            **{name.removeprefix("n_").replace("_", " "): getattr(f, name) for name in COUNTS},
-            "held by reason": ", ".join(f"{n} {reason}" for reason, n in f.held_by_reason),
-            "message": f.message or "",
-        }
-        for f in summary.files
-        if f.outcome != "passed over"
-    ]
+    return [_quality_row(f) for f in summary.files if f.outcome != "passed over"]
+
+
+def _quality_row(f: Loaded) -> dict[str, object]:
+    revision = f"revision {f.revision}" if f.revision else None
+    counts = {name.removeprefix("n_").replace("_", " "): getattr(f, name) for name in COUNTS}
+    first = {
+        "report": " ".join(filter(None, (f.lab, f.report_no, revision))) or f.file,
+        "values": sum(counts.values()),
+        "results": counts["results"],
+        "held": counts["held"],
+        "held by reason": ", ".join(f"{n} {reason}" for reason, n in f.held_by_reason),
+        "outcome": f.outcome,
+        "message": f.message or "",
+    }
+    return {**first, **{n: c for n, c in counts.items() if n not in first}, "file": f.file}
 
 
 def totals(summary: LoadSummary) -> dict[str, int]:

@@ -341,6 +341,9 @@ def test_bench_samples_are_no_lots(page: str) -> None:
 def test_silence_is_listed(digest: Digest) -> None:
     gaps = {gap.title: gap.lines for gap in digest.gaps}
     assert gaps["No current panel"] == ("25-CS-05",)
+    names = {gap.title: gap.names for gap in digest.gaps}
+    assert names["No current panel"] == ("25-CS-05",)
+    assert names["Free results only"] == gaps["Free results only"]
     assert gaps["Free results only"] == ("25-CH-01", "25-PN-01", "25-SH-01", "25-SH-04")
     assert gaps["Last test older than a treatment or blend"] == (
         "25-PN-01: last sample 2026-02-23, activated carbon 2026-03-01",
@@ -419,7 +422,7 @@ def test_lots_whose_values_are_held_back_are_named(tmp_path: Path) -> None:
     )
     assert "3 lots with values held back" in first_line(digest)
     page = words_of(render_html(digest))
-    assert "a (1 value held back), c" in page
+    assert "a (1), b (1), no line (1)" in page
     assert "Held back, in no decision: Free guaiacol “about 5”." in page
     assert "a: Free guaiacol “about 5”" in render_text(digest)
     write_workbook(digest, tmp_path / "d.xlsx")
@@ -564,7 +567,26 @@ def test_laboratories_are_told_apart() -> None:
     course = gathered(views([flag("a")], [other, result("a")])).flagged[0].course
     assert course is not None
     assert [slot.split("|")[2] for slot in course.slots] == ["a", "b"]
-    assert course.notes == (f"a = Ombrelow; b = {LAB}",)
+    assert course.notes == ("a = Ombrelow", f"b = {LAB}")
+
+
+def test_a_letter_stands_for_one_laboratory_in_all_charts() -> None:
+    rows = [result("a", 30.0), result("a", 30.0, lab="Zinnober", sample_id="a/5"),
+            result("b", 30.0), result("b", 30.0, lab="Ombrelow", sample_id="b/5")]  # fmt: skip
+    several = gathered(views([flag("a"), flag("b")], rows))
+    text = words_of(render_html(several))
+    assert f"In charts: a = Ombrelow; b = {LAB}; c = Zinnober." in text
+    letters = [
+        {slot.split("|")[2] for slot in lot.course.slots} for lot in several.flagged if lot.course
+    ]
+    assert letters == [{"b", "c"}, {"a", "b"}]
+
+
+def test_names_not_looked_at_stand_unfolded_below_the_first_line(page: str) -> None:
+    unfolded = words_of(re.sub(r"(?s)<details.*?</details>", "", page))
+    silent = unfolded[unfolded.index("Not looked at") : unfolded.index("Since the last digest")]
+    for name in ("25-CS-05", "25-CH-01", "25-PN-01", "25-SH-04", "3 values"):
+        assert name in silent
 
 
 def test_hostile_names_stay_text() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+
 import polars as pl
 
 from pipeline.digest.model import Course, Mark
@@ -30,15 +32,31 @@ def in_life_order(frame: pl.DataFrame, owner: str | None = None) -> pl.DataFrame
     )
 
 
-def _slots(frames: list[pl.DataFrame]) -> pl.DataFrame:
+def lettered(labs: Iterable[str | None]) -> dict[str, str]:
+    """Give each laboratory a letter, in the order of their names; past z a number.
+
+    An unknown laboratory stands as an empty name.
+    """
+    names = sorted({lab or "" for lab in labs})
+    return {lab: chr(ord("a") + i) if i < 26 else str(i + 1) for i, lab in enumerate(names)}
+
+
+def letters_of_flagged(results: pl.DataFrame, flags: pl.DataFrame) -> dict[str, str]:
+    """Give a letter to each laboratory of the flagged lots; both frames have `subject`."""
+    above = flags.filter(pl.col("decision") == "above")
+    return lettered(results.join(above, on="subject", how="semi")["lab"])
+
+
+def _slots(frames: list[pl.DataFrame], letters: Mapping[str, str] | None) -> pl.DataFrame:
     samples = in_life_order(pl.concat([f.select(_SAMPLE) for f in frames]).unique())
-    labs = sorted({lab or "" for lab in samples["lab"]})
-    letters = {lab: chr(ord("a") + i % 26) if len(labs) > 1 else "" for i, lab in enumerate(labs)}
+    several = samples["lab"].n_unique() > 1
+    given = letters or lettered(samples["lab"])
+    used = {lab: letter if several else "" for lab, letter in given.items()}
     stage = pl.col("stage").fill_null("stage unknown").str.replace_all("|", "/", literal=True)
     return (
         samples.with_row_index("place")
         .with_columns(
-            letter=pl.col("lab").fill_null("").replace_strict(letters, return_dtype=pl.String)
+            letter=pl.col("lab").fill_null("").replace_strict(used, return_dtype=pl.String)
         )
         .with_columns(slot=pl.format("{}|{}|{}", "place", stage, "letter"))
     )
@@ -90,8 +108,7 @@ def _panel_marks(panel: pl.DataFrame, slots: pl.DataFrame) -> tuple[Mark, ...]:
 
 def _notes(slots: pl.DataFrame) -> tuple[str, ...]:
     letters = slots.filter(pl.col("letter") != "").select("letter", "lab").unique().sort("letter")
-    named = [f"{letter} = {lab or 'laboratory unknown'}" for letter, lab in letters.iter_rows()]
-    return ("; ".join(named),) if named else ()
+    return tuple(f"{letter} = {lab or 'laboratory unknown'}" for letter, lab in letters.iter_rows())
 
 
 def _spoken(title: str, unit: str, marks: tuple[Mark, ...], limit: str) -> str:
@@ -106,17 +123,19 @@ def course(
     form: str | None,
     unit: str,
     threshold: float | None,
+    letters: Mapping[str, str] | None = None,
 ) -> Course | None:
     """Lay out one lot's samples in the order of its life; null when there is nothing to draw.
 
     `results` and `fractions` are the rows of the lot's own samples. The deciding analyte is in
-    `unit`, the panel in nmol/L; other units are left out and named in the notes. A censored value
-    stays an interval.
+    `unit`, the panel in nmol/L; other units are left out. A censored value stays an interval.
+    `letters` tell laboratories apart, as from `lettered` for all of them (null: for this lot
+    alone); the notes name those that are drawn, where there are several.
     """
     rows, panel = _analyte_rows(results, analyte, form, unit), _panel_rows(fractions)
     if rows.is_empty() and panel.is_empty():
         return None
-    slots = _slots([rows, panel])
+    slots = _slots([rows, panel], letters)
     title, shown = " ".join(p for p in (form, analyte) if p), shown_unit(unit)
     limit = "" if threshold is None else f"threshold {threshold:g} {shown}"
     marks = _marks(rows, slots)

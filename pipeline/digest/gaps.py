@@ -51,12 +51,14 @@ def _lot_words(row: dict[str, object]) -> str:
 
 def _without_panel(views: Views, tests: pl.DataFrame) -> Gap:
     waiting = waiting_lots(views)
+    lots = untested(views, tests)
     lines = tuple(
         ", ".join(filter(None, (_lot_words(row), held_count(row["lot"], waiting))))
-        for row in untested(views, tests).iter_rows(named=True)
+        for row in lots.iter_rows(named=True)
     )
     settle = "; settle first what is held back" if any("held back" in t for t in lines) else ""
-    return Gap("No current panel", lines, f"Nothing is known: sample them{settle}.")
+    steps = f"sample them{settle}"
+    return Gap("No current panel", lines, f"Nothing is known: {steps}.", tuple(lots["lot"]), steps)
 
 
 def without_bound(tests: pl.DataFrame) -> pl.DataFrame:
@@ -70,6 +72,8 @@ def _free_only(tests: pl.DataFrame) -> Gap:
         "Free results only",
         tuple(lots),
         "Ask the same laboratory for totals or glycosides.",
+        tuple(lots),
+        "ask for the bound part",
     )
 
 
@@ -97,14 +101,17 @@ def changed_since(views: Views, tests: pl.DataFrame) -> pl.DataFrame:
 
 
 def _older_than_change(views: Views, tests: pl.DataFrame) -> Gap:
+    changed = changed_since(views, tests)
     lines = tuple(
         f"{row['lot']}: last sample {day(row['last_on'])}, {row['what']} {day(row['happened_on'])}"
-        for row in changed_since(views, tests).iter_rows(named=True)
+        for row in changed.iter_rows(named=True)
     )
     return Gap(
         "Last test older than a treatment or blend",
         lines,
         "The numbers below are from before: re-test.",
+        tuple(dict.fromkeys(changed["lot"])),
+        "re-test",
     )
 
 
@@ -119,35 +126,47 @@ def overdue(views: Views, tests: pl.DataFrame, today: date) -> pl.DataFrame:
 
 
 def _retest_due(views: Views, tests: pl.DataFrame, today: date) -> Gap:
+    due = overdue(views, tests, today).to_dicts()
     lines = tuple(
         f"{row['lot']}: due {day(row['retest_due_on'])}, last sample {day(row['last_on'])}"
-        for row in overdue(views, tests, today).iter_rows(named=True)
+        for row in due
     )
-    return Gap("Re-test due", lines, "No newer sample is in: sample them.")
+    names = tuple(f"{row['lot']} since {day(row['retest_due_on'])}" for row in due)
+    return Gap("Re-test due", lines, "No newer sample is in: sample them.", names, "sample them")
 
 
 def _without_lot(views: Views) -> Gap:
+    rows = views.unassigned.sort("lab", "sample_id", nulls_last=True)
     lines = tuple(
         f"{row['sample_id']} ({row['lab'] or 'laboratory unknown'}), "
         f"{plural(row['n_results'], 'result')}; "
         + (f"nearest known name: {row['nearest']}" if row["nearest"] else "no known name is near")
-        for row in views.unassigned.sort("lab", "sample_id", nulls_last=True).iter_rows(named=True)
+        for row in rows.iter_rows(named=True)
     )
     return Gap(
         "Samples without a lot",
         lines,
         "Name their lots in the register, sheet samples.",
+        tuple(rows["sample_id"]),
+        "name their lots",
     )
 
 
 def _contradicted(views: Views) -> Gap:
     rows = views.contradictions.sort("lot", "sample_id", "field", "file", nulls_last=True)
+    told = [_about(row) for row in rows.iter_rows(named=True)]
     return Gap(
         "Reports disagree with the register or with each other",
         tuple(_opposed(row) for row in rows.iter_rows(named=True)),
         "The register's word is used below; where it has none, a sample name given to two lots "
         "stands for two samples. Correct the register, or ask the laboratory.",
+        tuple(dict.fromkeys(told)),
+        "correct one of them",
     )
+
+
+def _about(row: dict[str, Any]) -> str:
+    return " ".join(dict.fromkeys(str(n) for n in (row["lot"], row["sample_id"]) if n))
 
 
 def _opposed(row: dict[str, Any]) -> str:
@@ -156,9 +175,8 @@ def _opposed(row: dict[str, Any]) -> str:
         if row["in_register"] is not None
         else f"“{row['in_other_reports']}” in other reports"
     )
-    about = " ".join(dict.fromkeys(str(n) for n in (row["lot"], row["sample_id"]) if n))
     place = f"({row['file']}, {row['sheet']}!{row['cell']})"
-    return f"{about}: {row['field']} “{row['in_report']}” in the report, {other} {place}"
+    return f"{_about(row)}: {row['field']} “{row['in_report']}” in the report, {other} {place}"
 
 
 def gaps(views: Views, tests: pl.DataFrame, today: date) -> tuple[Gap, ...]:

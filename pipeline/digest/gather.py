@@ -25,8 +25,9 @@ from pipeline.digest.gaps import (
 from pipeline.digest.model import MOST_DETAILED, Counts, Digest, Finding, Subject
 from pipeline.digest.picking import before_picking, pickings, with_background
 from pipeline.digest.reserve import reserves
+from pipeline.digest.shelves import Shelf, shelve
 from pipeline.digest.states import JUDGED, current, lot_states
-from pipeline.digest.subjects import Shelf, shelve, subject
+from pipeline.digest.subjects import subject
 from pipeline.digest.tables import picking_table, tables
 from pipeline.digest.views import Views
 from pipeline.digest.waiting import waiting_lots

@@ -206,15 +206,14 @@ class Subject:
 
     @property
     def behind(self) -> str:
-        """Say what `more` holds, and the last day on which something was done."""
+        """Say what is folded behind the lines of the lot."""
         kinds = (
             ("other sources", self.notes), ("exposure", self.exposed),
             ("growth", self.stayed),
-            ("questions to the laboratory", self.notices),
+            ("questions", self.notices),
+            ("days", self.events),
         )  # fmt: skip
-        last = self.events[-1:]
-        days = (f"days, last {moment.on} {moment.what}" for moment in last)
-        return ", ".join((*(name for name, held in kinds if held), *days))
+        return ", ".join((*(name for name, held in kinds if held), "cells"))
 
     @property
     def headlines(self) -> tuple[str, ...]:

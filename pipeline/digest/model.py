@@ -40,16 +40,16 @@ class Counts:
 
 @dataclass(frozen=True)
 class Gap:
-    """Something that was not looked at, one line each."""
+    """Something that was not looked at: a line each, and `names` of what the lines are about.
+
+    `names` are left out of what a letter's state is told by: the lines say more.
+    """
 
     title: str
     lines: tuple[str, ...]
     next_step: str
-
-    @property
-    def is_names_only(self) -> bool:
-        """Tell whether the lines are short enough to stand in one run of text."""
-        return all(len(line) <= 16 for line in self.lines)
+    names: tuple[str, ...] = field(default=(), repr=False)
+    briefly: str = field(default="", repr=False)
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -16,6 +16,7 @@ from pipeline.digest.model import MOST_DETAILED, Counts, Digest, Reserve, Subjec
 from pipeline.digest.words import day, listed, plural
 
 LONG_LIST = 8
+LONG_NAMES = 12
 LONG_GLANCE = 15
 LONG_TABLE = 300
 LONG_FRUIT = 4
@@ -111,25 +112,44 @@ def _loose(digest: Digest) -> str:
     counted = ((digest.undecided, "undecided"), (digest.below, "below"))
     said = [(sum(not s.is_lot for s in subjects), state) for subjects, state in counted]
     parts = [f"{count} {state}" for count, state in said if count]
-    return f"Of the samples without a lot, {' and '.join(parts)}." if parts else ""
+    return f"Samples without a lot: {' and '.join(parts)}; see digest.xlsx." if parts else ""
+
+
+def _labs(flagged: Iterable[Subject]) -> list[str]:
+    """Say once for all charts which letter stands for which laboratory."""
+    return sorted({note for lot in flagged if lot.course for note in lot.course.notes})
+
+
+def _brief(digest: Digest) -> Callable[[str], str]:
+    """Leave out the name of the odour set where all lots are judged by one."""
+    lots = (*digest.flagged, *digest.undecided, *digest.below)
+    told = (lot.above + lot.undecided + lot.below for lot in lots)
+    sums = {f.what for found in told for f in found if f.kind == "odour_activity"}
+    if len(sums) != 1:
+        return str
+    (whole,) = sums
+    return lambda said: said.replace(whole, whole.partition(" (")[0])
 
 
 def render_html(digest: Digest) -> str:
     """Draw the digest as one HTML page without script or outside reference."""
     moved = [(kind, [c for c in digest.changes if c.kind == kind]) for kind in KINDS]
-    return environment().from_string(template("digest.html.j2")).render(
+    pages = environment()
+    pages.filters["brief"] = _brief(digest)
+    return pages.from_string(template("digest.html.j2")).render(
         d=digest,
         first=main_parts(digest.counts),
         reserves=_largest(digest.reserves),
-        unseen=gap_parts(digest.counts),
         flagged=[with_chart(lot) for lot in digest.flagged[:MOST_DETAILED]],
         rest=digest.flagged[MOST_DETAILED:],
+        labs=_labs(digest.flagged[:MOST_DETAILED]),
         moved=[(kind, found) for kind, found in moved if found],
         undecided=by_why(lot for lot in digest.undecided if lot.is_lot),
         below=[lot for lot in digest.below if lot.is_lot],
         loose=_loose(digest),
         style=Markup(template("digest.css")),
         long=LONG_LIST,
+        long_names=LONG_NAMES,
         long_glance=LONG_GLANCE,
         long_table=LONG_TABLE,
         long_fruit=LONG_FRUIT,

@@ -18,6 +18,7 @@ from schemas.vocabulary import Vocabulary, squash
 # Grapes sampled longer ago than this, with no wine after them, are no longer before picking
 # (common practice, no source).
 RECENT_DAYS = 60
+MOST_NAMED = 4
 KINDS = {"lot": "grapes", "mini-ferment": "mini-ferment"}
 _SAMPLE = ("lot", "lab", "sample_id")
 
@@ -36,9 +37,10 @@ class Fruit:
 
     @property
     def unmatched_words(self) -> str:
-        """Say which markers were measured and have no background to stand beside."""
-        names = listed([name for name, _ in self.unmatched])
-        return f"no background for {plural(len(self.unmatched), 'marker')} ({names})"
+        """Say which markers were measured and have no background to stand beside; many by count."""
+        names = [name for name, _ in self.unmatched]
+        named = f" ({listed(names)})" if len(names) <= MOST_NAMED else ""
+        return f"no background for {plural(len(names), 'marker')}{named}"
 
 
 @dataclass(frozen=True)

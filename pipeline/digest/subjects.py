@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import polars as pl
@@ -11,89 +10,20 @@ import polars as pl
 from pipeline.digest.advice import CHANGED, FREE_ONLY, next_steps
 from pipeline.digest.changes import subject_matter
 from pipeline.digest.controls import merge_controls
-from pipeline.digest.course import NOT_YET_WINE, course, in_life_order
+from pipeline.digest.course import course
 from pipeline.digest.exposure import KIND, exposure
-from pipeline.digest.findings import finding, with_uncertainty, worst_first
-from pipeline.digest.gaps import changed_since, without_bound
+from pipeline.digest.findings import finding
 from pipeline.digest.model import Course, Finding, Subject
 from pipeline.digest.origin import origin, told_apart
-from pipeline.digest.states import JUDGED, NOTHING_TO_JUDGE_BY, with_subject
+from pipeline.digest.shelves import Groups, Shelf
+from pipeline.digest.states import JUDGED, NOTHING_TO_JUDGE_BY
 from pipeline.digest.timeline import Moment, history, scores, timeline
-from pipeline.digest.views import Views
-from pipeline.digest.waiting import held_words, waiting_lots
-from pipeline.digest.words import day, interval, reason, share
+from pipeline.digest.waiting import held_words
+from pipeline.digest.words import day, interval, reason
 from schemas.frames import FRACTIONS
 from schemas.judgement import NextStep
 
 FACTS = ("variety", "vintage", "vineyard", "block", "grower", "region")
-Groups = Mapping[str, pl.DataFrame]
-
-
-@dataclass(frozen=True)
-class Shelf:
-    """Every frame by subject, split once."""
-
-    flags: Groups
-    results: Groups
-    fractions: Groups
-    interventions: Groups
-    movements: Groups
-    left: Groups
-    tastings: Groups
-    decisions: Groups
-    bound: Mapping[str, str]
-    lots: Mapping[str, dict[str, Any]]
-    changed: frozenset[str]
-    free_only: frozenset[str]
-    waiting: Mapping[str, dict[str, Any]]
-
-
-def _by(frame: pl.DataFrame, column: str) -> dict[str, pl.DataFrame]:
-    parts = frame.filter(pl.col(column).is_not_null()).partition_by(
-        column, as_dict=True, maintain_order=True
-    )
-    return {str(key[0]): part for key, part in parts.items()}
-
-
-def _bound_parts(fractions: pl.DataFrame) -> dict[str, str]:
-    """Say the bound part of each lot's latest wine sample: size, share and basis."""
-    wine = fractions.filter(
-        pl.col("aglycone") == "panel",
-        pl.col("unit") == "nmol/L",
-        ~pl.col("stage").is_in(NOT_YET_WINE).fill_null(False),
-    )
-    latest = in_life_order(wine, "subject").unique("subject", keep="last")
-    return {row["subject"]: _bound_words(row) for row in latest.iter_rows(named=True)}
-
-
-def _bound_words(row: dict[str, Any]) -> str:
-    size = interval(row["bound_lower"], row["bound_upper"], row["unit"])
-    part = share(row["bound_fraction_lower"], row["bound_fraction_upper"])
-    return f"{size}, {part} of the panel ({row['bound_basis']})"
-
-
-def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame, tests: pl.DataFrame) -> Shelf:
-    """Split every frame by lot, or by sample where no lot is known.
-
-    `tests` as from `last_tests`.
-    """
-    away = views.movements.filter(pl.col("from_lot").ne_missing(pl.col("to_lot")))
-    fractions = with_subject(views.fractions.filter(pl.col("sample_kind") == "lot"))
-    return Shelf(
-        flags=_by(worst_first(with_uncertainty(flags, panel)), "subject"),
-        results=_by(in_life_order(with_subject(panel), "subject"), "subject"),
-        fractions=_by(fractions, "subject"),
-        interventions=_by(views.interventions.sort("done_on", nulls_last=True), "lot"),
-        movements=_by(views.movements.sort("moved_on", nulls_last=True), "to_lot"),
-        left=_by(away.sort("moved_on", nulls_last=True), "from_lot"),
-        tastings=_by(views.tastings.sort("tasted_on", nulls_last=True), "lot"),
-        decisions=_by(views.decisions.sort("decided_on", nulls_last=True), "lot"),
-        bound=_bound_parts(fractions),
-        lots={row["lot"]: row for row in views.lots.iter_rows(named=True)},
-        changed=frozenset(changed_since(views, tests)["lot"]),
-        free_only=frozenset(without_bound(tests)["lot"]),
-        waiting=waiting_lots(views),
-    )
 
 
 def _rows(groups: Groups, name: str) -> list[dict[str, Any]]:
@@ -144,8 +74,9 @@ def _course(name: str, shelf: Shelf) -> Course | None:
     if chosen is None:
         return None
     return course(
-        results, fractions, chosen["analyte"], chosen["form"], chosen["unit"], chosen["threshold"]
-    )
+        results, fractions, chosen["analyte"], chosen["form"], chosen["unit"], chosen["threshold"],
+        shelf.letters,
+    )  # fmt: skip
 
 
 def _numbers(name: str, shelf: Shelf) -> tuple[tuple[str, ...], ...]:

@@ -40,15 +40,17 @@ def held_words(waiting: Mapping[str, Any]) -> str:
 
 def held_gap(views: Views, tests: pl.DataFrame) -> Gap:
     """List the lots with held values; one without any other current panel says so."""
-    known = set(tests["lot"])
+    known, waiting = set(tests["lot"]), waiting_lots(views)
     lines = (
         f"{lot}: {held_words(row)}" + ("" if lot in known else "; nothing else is current")
-        for lot, row in waiting_lots(views).items()
+        for lot, row in waiting.items()
     )
     return Gap(
         "Lots with values held back",
         tuple(lines),
         "They are in no decision below: settle them, or ask the laboratory.",
+        tuple(f"{lot} ({row['n']})" for lot, row in waiting.items()),
+        "settle them",
     )
 
 
