@@ -49,7 +49,7 @@ def held_gap(views: Views, tests: pl.DataFrame) -> Gap:
         "Lots with values held back",
         tuple(lines),
         "They are in no decision below: settle them, or ask the laboratory.",
-        tuple(f"{lot} ({row['n']})" for lot, row in waiting.items()),
+        tuple(f"{lot}\u00a0({row['n']})" for lot, row in waiting.items()),
         "settle them",
     )
 
