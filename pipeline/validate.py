@@ -148,7 +148,7 @@ def _held(held: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
         .with_columns(
             raw_sample=pl.coalesce("raw_sample", "raw_lab_sample"),
             reason=pl.concat_str(pl.col("means"), _detail(), separator=": ", ignore_nulls=True),
-            hint=pl.concat_str(_clue(), pl.col("step"), separator="; ", ignore_nulls=True),
+            hint=pl.concat_str(_clue(), "step", _comment(), separator="; ", ignore_nulls=True),
         )
         .with_columns(held_id=_held_ids())
         .select([pl.col(n).cast(dtype) for n, dtype in HELD.items()])
@@ -224,6 +224,11 @@ def _clue() -> pl.Expr:
         .when((pl.col("printed_number") == 0) & (code == "number_ambiguous"))
         .then(pl.lit("a laboratory cannot measure zero: below which limit is it?"))
     )
+
+
+def _comment() -> pl.Expr:
+    """What a comment in the cell says."""
+    return pl.format('its comment says "{}"', pl.col("note").str.replace_all(r"\s+", " "))
 
 
 def _held_ids() -> pl.Expr:

@@ -223,6 +223,7 @@ def _marks() -> pl.Expr:
         pl.col("raw_qualifier"),
         pl.col("cell_qualifier"),
         pl.col("raised"),
+        pl.format('comment: "{}"', pl.col("note").str.replace_all(r"\s+", " ").str.strip_chars()),
         pl.col("unit_told"),
         ratio,
         assumed,

@@ -32,6 +32,7 @@ from pipeline.recognise.marks import find_marks, name_marks
 from pipeline.recognise.method_forms import say_forms_of_methods
 from pipeline.recognise.roles import (
     ROLES,
+    dated_names,
     named_by_lot,
     named_by_lots,
     sheet_roles,
@@ -160,6 +161,7 @@ def _take_sheet(
     for table in tables:
         found.notices += first_line_notice(grid.sheet, table.lines.named)
     found.notices += [notice for table in tables for notice in unlabelled(table)]
+    found.notices += [notice for table in tables for notice in dated_names(table)]
     found.cover = found.cover or (None if tables else said)
 
 

@@ -163,6 +163,22 @@ def unlabelled(table: Table) -> list[str]:
     return notices
 
 
+def dated_names(table: Table) -> list[str]:
+    """Name samples called by a typed day beside others that are not: "5-1" may have become one."""
+    grid, column = table.grid, table.columns.fields.get("sample")
+    if column is None:
+        return []
+    lines = {row: s for row in table.lines.samples if (s := grid.at(row, column))}
+    days = [row for row, spot in lines.items() if spot.kind == "date"]
+    if not days or len(days) == len(lines):
+        return []
+    return [
+        f'{grid.sheet}!{grid.name(row, column)}: the sample is called by a day, "{lines[row].text}"; '
+        "a spreadsheet may have made it of a name such as 5-1: ask the laboratory"
+        for row in days
+    ]
+
+
 def named_by_lots(table: Table) -> str | None:
     """Say that no heading for samples is known and that the lots name them."""
     column = table.columns.fields.get("lot")

@@ -135,10 +135,25 @@ def raised_footnote_mark() -> Case:
 @case
 def cell_comment_is_kept() -> Case:
     def dress(sheet: Worksheet) -> None:
-        sheet["B3"].comment = Comment("re-run after dilution", "lab")
+        sheet["B3"].comment = Comment("re-run\nafter dilution", "lab")
 
     expected = crossing("B3", G_S, "free", {"S1": "12 13", "S2": "14 15", "S3": "16 17"})
+    expected |= more(
+        expected, "Results!B3", qualifier='comment: "re-run after dilution"; matrix assumed: wine'
+    )
     return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
+def a_name_that_became_a_day() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        sheet["A4"].value = date(2026, 1, 5)
+        sheet["A4"].number_format = "yyyy-mm-dd"
+
+    day = {"2026-01-05": "14 15"}
+    expected = crossing("B3", G_S, "free", {"S1": "12 13"} | day | {"S3": "16 17"})
+    notices = ('Results!A4: the sample is called by a day, "2026-01-05"',)
+    return Case(book(("Results", PLAIN), dress=dress), expected, notices=notices)
 
 
 @case

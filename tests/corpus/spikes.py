@@ -87,4 +87,5 @@ Sample | Guaiacol | Phenol
 P1     | 3        | 4
 """
     expected = cells("B3 !rejected_by_laboratory\nC3 phenol free P1 4")
-    return Case(book(("Results", drawn), dress=dress), expected)
+    hints = {"Results!B3": 'its comment says "do not use: interference"'}
+    return Case(book(("Results", drawn), dress=dress), expected, hints=hints)
