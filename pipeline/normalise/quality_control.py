@@ -55,8 +55,9 @@ def _kind_called(text: str, words: Vocabulary, *, alone: bool) -> str | None:
         return "control" if alone else None
     if kind is None:
         parts = [p for p in re.split(r"[\s_()/-]+", text) if p and not p.isdigit()]
-        first = [] if _is_a_place(parts[1:], words) else parts[:1]
-        ends = {words.row_ends.get(squash(p)) for p in (first + parts[-1:])} - {None}
+        ends = {words.row_ends.get(squash(p)) for p in (parts[:1] + parts[-1:])} - {None}
+        if ends and _is_a_place(parts[1:], words):
+            ends = {words.row_ends.get(squash(parts[-1]))} - {None}
         kind = ends.pop() if len(ends) == 1 else _phrase_at_an_end(text, words)
     return kind if kind in _KINDS else None
 

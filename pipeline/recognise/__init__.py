@@ -84,7 +84,7 @@ def recognise(
         _layout_name(found.blocks),
         pl.concat(found.roles) if found.roles else pl.DataFrame(schema=ROLES),
         (*found.notices, *_unknown_stages(found.blocks, readers)),
-        language=language_of(cells["text"].unique()),
+        language=language_of(cells.filter(pl.col("kind") == "text")["text"].unique()),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from pipeline.names import Heading
 from pipeline.readers import Readers
@@ -47,11 +48,11 @@ def summarises(
         word = squash(own.text[len(last.text) :])
         if readers.names.vocabulary.row_words.get(word) == "aggregate":
             return True
-    others = {r: spots[column].text for r, spots in grid.rows.items() if column in spots}
-    return _sums_up_replicates(own.text, [t for r, t in others.items() if r != row], readers)
+    others = (s[column].text for r, s in grid.rows.items() if r != row and column in s)
+    return _sums_up_replicates(own.text, others, readers)
 
 
-def _sums_up_replicates(text: str, others: list[str], readers: Readers) -> bool:
+def _sums_up_replicates(text: str, others: Iterable[str], readers: Readers) -> bool:
     """Tell the mean of two replicates or more that bear the rest of its name; a total is a form."""
     for match in (_WORD_LAST.fullmatch(text.strip()), _WORD_FIRST.fullmatch(text.strip())):
         word = squash(match["word"]) if match else ""
