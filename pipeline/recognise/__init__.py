@@ -106,8 +106,8 @@ class _Found:
         told = {n: legend_meanings(s.loose, readers.notations) for n, s in self.said.items()}
         tables = {block.sheet for block in self.blocks}
         lent: dict[str, str] = {}
-        for sheet in told.keys() - tables:
-            lent |= told[sheet]
+        for sheet, meanings in told.items():
+            lent |= {} if sheet in tables else meanings
         return tuple(replace(b, meanings=lent | told.get(b.sheet, {})) for b in self.blocks)
 
     def hear(self, said: Statements, sheet: str, tables: list[Table]) -> None:
