@@ -8,11 +8,8 @@ from typing import NamedTuple
 
 import polars as pl
 
-from pipeline.dates import is_serial, orders_printed, read_date, read_serial
+from pipeline.dates import COURSE, is_serial, orders_printed, read_date, read_serial
 from pipeline.languages import puts_day_first
-
-# In the order in which they happen; a report is issued after all of them.
-COURSE = ("sampled_on", "received_on", "analysed_on")
 
 
 class DateEvidence(NamedTuple):

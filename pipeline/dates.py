@@ -21,6 +21,8 @@ _NAMED = re.compile(
 _SERIAL = re.compile(r"^(\d{5})(?:\.\d+)?$")
 # The day that the number 0 stands for, for days after February 1900.
 _EPOCHS = {"1900": date(1899, 12, 30), "1904": date(1904, 1, 1)}
+# The days of a sample in the order in which they happen; a report is issued after all of them.
+COURSE = ("sampled_on", "received_on", "analysed_on")
 # What a printed date is read by, beside its text.
 DATE_KEYS = ("date_order", "date_system")
 _NAMED_FIRST = re.compile(r"^([^\W\d]+)\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4})$")

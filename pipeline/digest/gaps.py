@@ -9,7 +9,7 @@ import polars as pl
 
 from pipeline.digest.model import Gap, Held
 from pipeline.digest.views import Views
-from pipeline.digest.waiting import held_count, held_gap, waiting_lots
+from pipeline.digest.waiting import Waiting, held_count, held_gap, waiting_lots
 from pipeline.digest.words import day, plural
 from pipeline.withheld import open_held
 from schemas.vocabulary import Vocabulary
@@ -49,14 +49,15 @@ def _lot_words(row: dict[str, object]) -> str:
     return f"{row['lot']} ({', '.join(parts)})" if parts else str(row["lot"])
 
 
-def _without_panel(views: Views, tests: pl.DataFrame) -> Gap:
-    waiting = waiting_lots(views)
+def _without_panel(views: Views, tests: pl.DataFrame, waiting: Waiting) -> Gap:
     lots = untested(views, tests)
     lines = tuple(
         ", ".join(filter(None, (_lot_words(row), held_count(row["lot"], waiting))))
         for row in lots.iter_rows(named=True)
     )
-    settle = "; settle first what is held back" if any("held back" in t for t in lines) else ""
+    settle = (
+        "; settle first what is held back" if any(lot in waiting for lot in lots["lot"]) else ""
+    )
     steps = f"sample them{settle}"
     return Gap("No current panel", lines, f"Nothing is known: {steps}.", tuple(lots["lot"]), steps)
 
@@ -184,9 +185,10 @@ def gaps(views: Views, tests: pl.DataFrame, today: date) -> tuple[Gap, ...]:
 
     `tests` as from `last_tests`.
     """
+    waiting = waiting_lots(views)
     found = (
-        _without_panel(views, tests),
-        held_gap(views, tests),
+        _without_panel(views, tests, waiting),
+        held_gap(waiting, tests),
         _free_only(tests),
         _older_than_change(views, tests),
         _retest_due(views, tests, today),

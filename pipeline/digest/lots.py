@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 from pipeline.digest.timeline import Moment
+from pipeline.digest.words import plural
 from schemas.judgement import NextStep
 
 # A source of so many words stands in full where it is named.
@@ -138,8 +139,8 @@ class Subject:
     @property
     def glance(self) -> str:
         """Give the short name, and beside it how many of its values are held back."""
-        values = "value" if self.n_held == 1 else "values"
-        return f"{self.short} ({self.n_held} {values} held back)" if self.n_held else self.short
+        held = f" ({plural(self.n_held, 'value')} held back)" if self.n_held else ""
+        return self.short + held
 
     @property
     def facts(self) -> str:

@@ -13,6 +13,8 @@ from pipeline.digest.words import plural
 from pipeline.withheld import open_held
 
 _MOST = 3
+# By lot: how many of its values are held (n) and the first of them (first).
+Waiting = Mapping[str, Mapping[str, Any]]
 
 
 def waiting_lots(views: Views) -> dict[str, dict[str, Any]]:
@@ -38,9 +40,9 @@ def held_words(waiting: Mapping[str, Any]) -> str:
     return f"{shown} and {more} more" if more > 0 else shown
 
 
-def held_gap(views: Views, tests: pl.DataFrame) -> Gap:
+def held_gap(waiting: Waiting, tests: pl.DataFrame) -> Gap:
     """List the lots with held values; one without any other current panel says so."""
-    known, waiting = set(tests["lot"]), waiting_lots(views)
+    known = set(tests["lot"])
     lines = (
         f"{lot}: {held_words(row)}" + ("" if lot in known else "; nothing else is current")
         for lot, row in waiting.items()
@@ -54,6 +56,6 @@ def held_gap(views: Views, tests: pl.DataFrame) -> Gap:
     )
 
 
-def held_count(lot: str, waiting: Mapping[str, Mapping[str, Any]]) -> str:
+def held_count(lot: str, waiting: Waiting) -> str:
     """Say how many values of a lot are held back; empty when none is."""
     return plural(waiting[lot]["n"], "value") + " held back" if lot in waiting else ""

@@ -6,7 +6,7 @@ import re
 
 import polars as pl
 
-from pipeline.dates import DATE_KEYS, date_table
+from pipeline.dates import COURSE, DATE_KEYS, date_table
 from pipeline.doses import PER_HECTOLITRE
 from pipeline.normalise.name_parts import part_names, settle_form
 from pipeline.normalise.quality_control import name_quality_control
@@ -14,7 +14,6 @@ from pipeline.normalise.texts import map_texts
 from pipeline.readers import Readers
 from schemas.vocabulary import Vocabulary, squash
 
-_DATES = ("sampled_on", "received_on", "analysed_on")
 _DOSE = re.compile(r"^\s*(\d+(?:[.,]\d+)?)\s*(.*)$")
 _MINI = re.compile(r"\b(?:mini|micro)[\s-]?(?:ferment|vinif)|\bbucket ferment", re.IGNORECASE)
 _BENCH = re.compile(
@@ -215,7 +214,7 @@ def _read_dates(readings: pl.DataFrame) -> pl.DataFrame:
     date_problem is date_ambiguous or date_invalid; date_why says which day it is, as printed.
     """
     dated = readings
-    for name in _DATES:
+    for name in COURSE:
         texts = dated.select(pl.col(f"raw_{name}").alias("text"), *DATE_KEYS)
         table = date_table(texts).rename(
             {"text": f"raw_{name}", "date": name, "read": f"{name}_read"}
@@ -227,12 +226,12 @@ def _read_dates(readings: pl.DataFrame) -> pl.DataFrame:
             maintain_order="left",
             nulls_equal=True,
         )
-    unread = {n: pl.when(pl.col(f"{n}_read").is_in(["ambiguous", "invalid"])) for n in _DATES}
-    problems = [unread[n].then(pl.concat_str(pl.lit("date_"), f"{n}_read")) for n in _DATES]
+    unread = {n: pl.when(pl.col(f"{n}_read").is_in(["ambiguous", "invalid"])) for n in COURSE}
+    problems = [unread[n].then(pl.concat_str(pl.lit("date_"), f"{n}_read")) for n in COURSE]
     printed = [
         unread[n].then(pl.format('{} "{}"', pl.lit(n.replace("_", " ")), f"raw_{n}"))
-        for n in _DATES
+        for n in COURSE
     ]
     return dated.with_columns(
         date_problem=pl.coalesce(*problems), date_why=pl.coalesce(*printed)
-    ).drop([f"{n}_read" for n in _DATES])
+    ).drop([f"{n}_read" for n in COURSE])

@@ -117,7 +117,7 @@ def legend_meanings(loose: list[tuple[int, int, Spot]], notations: Notations) ->
             continue
         usual, meant = notations.read(token, ".").kind, _kind_meant(meaning, notations)
         if (text := _read_instead(usual, meant, meaning)) is not None:
-            found.setdefault(notation_key(token), {})[meant] = text or f"{token}"
+            found.setdefault(notation_key(token), {})[meant] = text or token
     return {
         key: next(iter(texts.values())) if len(texts) == 1 else f"{LEGEND} {' or '.join(texts)}"
         for key, texts in found.items()

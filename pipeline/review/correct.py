@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.censoring.remarks import remark_table
-from pipeline.dates import DATE_KEYS, date_table
+from pipeline.dates import COURSE, DATE_KEYS, date_table
 from pipeline.names import Names
 from pipeline.readers import Readers
 from pipeline.tidy import TIDY
@@ -19,7 +19,7 @@ _SAID: dict[str, pl.DataType] = {
     )
 }  # fmt: skip
 _BESIDE = ("lod", "loq", "limit", "coverage_factor", "path_length")
-_DATES = ("raw_sampled_on", "raw_received_on", "raw_analysed_on")
+_DATES = tuple(f"raw_{name}" for name in COURSE)
 _SHARED = (
     "lot", "region", "grower", "vineyard", "block", "variety", "vintage", "matrix", "stage",
     "sampled_on", "received_on",
