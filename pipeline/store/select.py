@@ -61,12 +61,14 @@ known AS (
     SELECT coalesce(l.lot, s.lot) AS lot, coalesce(l.vineyard, s.vineyard) AS vineyard,
         coalesce(l.variety, s.variety) AS variety, coalesce(l.vintage, s.vintage) AS vintage,
         coalesce(n_samples, 0) AS n_samples, last_sampled_on
-    FROM lots l FULL JOIN sampled s ON l.lot = s.lot)
-SELECT known.*, coalesce(n_above, 0) AS n_above, coalesce(n_undecided, 0) AS n_undecided,
-    coalesce(n_exposed, 0) AS n_exposed, count(*) OVER () AS n_found
-FROM known LEFT JOIN flagged USING (lot)
-WHERE contains(lower(concat_ws(' ', known.lot, vineyard, variety, vintage)), lower(?))
-ORDER BY n_above DESC, n_undecided DESC, n_exposed DESC, known.lot LIMIT ? OFFSET ?
+    FROM lots l FULL JOIN sampled s ON l.lot = s.lot),
+found AS MATERIALIZED (
+    SELECT * FROM known
+    WHERE contains(lower(concat_ws(' ', lot, vineyard, variety, vintage)), lower(?)))
+SELECT found.*, coalesce(n_above, 0) AS n_above, coalesce(n_undecided, 0) AS n_undecided,
+    coalesce(n_exposed, 0) AS n_exposed, (SELECT count(*) FROM found) AS n_found
+FROM found LEFT JOIN flagged USING (lot)
+ORDER BY n_above DESC, n_undecided DESC, n_exposed DESC, found.lot LIMIT ? OFFSET ?
 """
 
 
