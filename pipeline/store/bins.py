@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-# The ends are joined as a row of their own: a window over all rows trips the engine (1.5.5) up.
+# The ends are joined as a row of their own: a window over all rows trips the engine up (before 1.5.6).
 _COUNTED = """, spots AS MATERIALIZED (
     SELECT lower, upper, {spot} AS spot FROM v JOIN s USING (sample_key))
 SELECT coalesce({place}, 0)::INTEGER AS place,
