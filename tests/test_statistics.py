@@ -43,7 +43,7 @@ from pipeline.statistics.slopes import rises
 REFERENCE = Path(__file__).parent / "reference"
 CENSORED: dict[str, Any] = tomllib.loads((REFERENCE / "censored.toml").read_text("utf-8"))
 TRENDS: dict[str, Any] = tomllib.loads((REFERENCE / "trends.toml").read_text("utf-8"))
-SAMPLES = ("arsenic", "appendix", "manganese", "lead")
+SAMPLES = ("arsenic", "appendix", "manganese", "lead", "pyrene")
 
 
 def parted(name: str) -> tuple[list[float], list[float]]:
@@ -107,6 +107,17 @@ def test_arsenic_as_a_whole() -> None:
     assert (found.highest_limit, found.over_limit) == (2.0, 2)
     steps = kaplan_meier(*parted("arsenic"))
     assert kaplan_meier_quantile(steps, 0.5) == known["kaplan_meier_median"]
+
+
+def test_published_estimates_of_the_pyrene() -> None:
+    known = CENSORED["pyrene"]
+    quantified, limits = parted("pyrene")
+    steps = kaplan_meier(quantified, limits)
+    assert kaplan_meier_quantile(steps, 0.5) == known["kaplan_meier_median"]
+    modelled = robust_ros(quantified, limits)
+    assert statistics.fmean(modelled) == pytest.approx(known["ros_mean"], abs=known["tolerance"])
+    assert statistics.median(modelled) == pytest.approx(known["ros_median"])
+    assert statistics.stdev(modelled) == pytest.approx(known["ros_sd"], abs=known["tolerance"])
 
 
 def test_modelled_values_of_a_sample_with_three_limits() -> None:
