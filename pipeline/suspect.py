@@ -31,8 +31,9 @@ def suspect(
     """List the results whose unit may have slipped, with the power of ten and the evidence.
 
     `results` as the view results; `confirmed` are (laboratory, report number) whose units the
-    laboratory has confirmed, `confirmed_cells` (report_id, sheet, cell) single numbers that a person
-    confirmed. First a substance's limit against its usual one over the reports of
+    laboratory has confirmed, `confirmed_cells` (report_id, sheet, cell, held_id) single numbers that
+    a person confirmed. A number that a person gave is looked at alone: what the others of its sheet
+    do says nothing of it. First a substance's limit against its usual one over the reports of
     the laboratory and method; a limit that is the usual one clears its value. Then the amounts of a
     sheet, a sample or a column together, then a single one, against the history of the lot, else
     of variety and matrix (log10, median and 1.4826 MAD; Iglewicz & Hoaglin 1993). Last, whatever the
@@ -44,6 +45,10 @@ def suspect(
         results.filter(pl.col("unit").is_in(["ug/L", "ug/kg"]), ~_is_confirmed(confirmed))
         .pipe(_without, confirmed_cells)
         .with_columns(
+            printed_on="sheet",
+            sheet=pl.when(pl.col("held_id").is_not_null())
+            .then(pl.format("{}!{}", "sheet", "cell"))
+            .otherwise("sheet"),
             amount=pl.when(pl.col("value") > 0).then(pl.col("value").log10()),
             limit=pl.coalesce("loq", "lod").log10(),
         )
@@ -60,7 +65,7 @@ def suspect(
     return (
         told.with_columns(power=power)
         .filter(pl.col("power").is_not_null())
-        .with_columns(evidence=_evidence(votes))
+        .with_columns(evidence=_evidence(votes), sheet="printed_on")
         .select(list(SUSPECTS))
         .sort(["report_id", "sheet", "cell"])
     )
@@ -69,7 +74,8 @@ def suspect(
 def _without(results: pl.DataFrame, cells: pl.DataFrame | None) -> pl.DataFrame:
     if cells is None or cells.is_empty():
         return results
-    return results.join(cells, on=["report_id", "sheet", "cell"], how="anti", maintain_order="left")
+    at = ["report_id", "sheet", "cell", "held_id"]
+    return results.join(cells, on=at, how="anti", nulls_equal=True, maintain_order="left")
 
 
 def _folded(name: str) -> pl.Expr:

@@ -18,7 +18,9 @@ SETTLED = ("corrected", "confirmed", "dismissed")
 # Held only because something beside the value looks wrong: a person may say that it is right.
 CONFIRMABLE = ("unit_slip",)
 # What a person may say of a number that is stored, and not used while its unit is suspected.
-STORED = ("confirm", "ask")
+STORED = ("correct", "confirm", "ask")
+# What a correction of such a number may give.
+GIVEN_STORED = ("corrected_value", "corrected_number", "corrected_unit", "corrected_factor")
 
 GIVEN: dict[str, pl.DataType] = {
     "corrected_value": pl.String(),
@@ -34,5 +36,6 @@ GIVEN: dict[str, pl.DataType] = {
     "corrected_replicate": pl.String(),
     "corrected_path_length": pl.String(),
     "corrected_matrix": pl.String(),
+    "corrected_factor": pl.Float64(),
 }
 SETTLEMENTS: dict[str, pl.DataType] = {"held_id": pl.String(), "decision": pl.String(), **GIVEN}

@@ -61,6 +61,7 @@ ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_dose VARCHAR;
 ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_replicate VARCHAR;
 ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_path_length VARCHAR;
 ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_matrix VARCHAR;
+ALTER TABLE base.settlement ADD COLUMN IF NOT EXISTS corrected_factor DOUBLE;
 
 -- All settlements of a held value up to that number were taken back.
 CREATE TABLE IF NOT EXISTS base.settlement_undo (
@@ -69,6 +70,8 @@ CREATE TABLE IF NOT EXISTS base.settlement_undo (
 -- The result row that a correction gave; made anew when its report is judged anew.
 CREATE TABLE IF NOT EXISTS base.corrected (
     load_no INTEGER, settlement_no INTEGER, value_key BIGINT);
+-- The stored number in whose place it stands, where that was suspected and not held.
+ALTER TABLE base.corrected ADD COLUMN IF NOT EXISTS replaces BIGINT;
 
 -- Which store this is, so that a workbook taken out of another one is told apart.
 CREATE TABLE IF NOT EXISTS base.identity (store_id VARCHAR);
@@ -269,12 +272,16 @@ WHERE NOT EXISTS (SELECT 1 FROM base.settlement_undo u
 QUALIFY row_number() OVER (PARTITION BY s.held_id ORDER BY s.settlement_no DESC) = 1;
 
 -- What a stored number is called while its unit is suspected: the same in every store. Held values
--- are called without the letter.
-CREATE OR REPLACE MACRO base.suspect_id(report_id, sheet, cell) AS
-    'S-' || substr(md5(concat_ws('|', report_id, sheet, cell)), 1, 10);
+-- are called without the letter. A number that corrects another has a name of its own.
+CREATE OR REPLACE MACRO base.suspect_id(report_id, sheet, cell, held_id) AS
+    'S-' || substr(md5(concat_ws('|', report_id, sheet, cell,
+        CASE WHEN held_id LIKE 'S-%' THEN held_id END)), 1, 10);
 
+-- Decisions on stored numbers; a correction counts once its row is there.
 CREATE OR REPLACE VIEW base.settled_suspect AS
-SELECT * FROM base.last_settlement WHERE held_id LIKE 'S-%';
+SELECT s.*, c.load_no, c.value_key, c.replaces
+FROM base.last_settlement s LEFT JOIN base.corrected c USING (settlement_no)
+WHERE s.held_id LIKE 'S-%' AND (s.decision <> 'correct' OR c.value_key IS NOT NULL);
 
 -- Decisions whose value is still held, as it was printed and for the same reason.
 CREATE OR REPLACE VIEW base.valid_settlement AS
@@ -288,9 +295,10 @@ JOIN base.held h ON h.held_id = s.held_id AND h.reason_code = s.reason_code
 
 -- Those that count; a correction counts once its row is there.
 CREATE OR REPLACE VIEW base.settled AS
-SELECT s.*, c.value_key
+SELECT s.*, c.value_key, c.replaces
 FROM base.valid_settlement s LEFT JOIN base.corrected c USING (load_no, settlement_no)
-WHERE s.decision NOT IN ('correct', 'confirm') OR c.value_key IS NOT NULL;
+WHERE s.decision NOT IN ('correct', 'confirm') OR c.value_key IS NOT NULL
+UNION ALL BY NAME FROM base.settled_suspect;
 
 -- Rows of corrections that were taken back, or no longer fit what is held.
 CREATE OR REPLACE VIEW base.set_aside AS
@@ -448,7 +456,9 @@ SELECT report_id, lab, report_no, revision, file, is_current, sample_key, load_n
 FROM base.placed_sample;
 
 -- Every stored number of every report, with all that is known of it. A number per mass is no wine.
-CREATE OR REPLACE VIEW base.resolved AS
+-- Those in whose place a correction stands are marked, and left out of all but the view suspects.
+CREATE OR REPLACE VIEW base.every_value AS
+WITH settled AS (SELECT value_key, held_id, replaces FROM base.settled WHERE value_key IS NOT NULL)
 SELECT v.value_key, sa.load_no, sa.report_id, sa.lab, sa.report_no, sa.revision, sa.is_current,
     CASE WHEN m.outcome <> 'corrected' THEN m.outcome WHEN m.qc_kind IS NULL THEN 'result'
          ELSE 'qc' END AS outcome, m.qc_kind, sa.trial, m.method, sa.sample_id, sa.lab_sample_id, sa.sample_kind,
@@ -462,12 +472,16 @@ SELECT v.value_key, sa.load_no, sa.report_id, sa.lab, sa.report_no, sa.revision,
          ELSE base.marked(m.qualifier, CASE WHEN sa.still_assumed THEN sa.matrix END)
          END AS qualifier,
     m.raw_analyte, v.raw_value, m.raw_unit, sa.file, m.sheet, v.cell, m.parent_sample, m.expected,
-    m.added, m.assigned_deviation, m.assigned_uncertainty, t.held_id
+    m.added, m.assigned_deviation, m.assigned_uncertainty, t.held_id,
+    v.value_key IN (SELECT replaces FROM settled WHERE replaces IS NOT NULL) AS is_replaced
 FROM base.result v
 JOIN base.resolved_sample sa USING (sample_key)
 JOIN base.measure m USING (measure_key)
-LEFT JOIN base.settled t ON t.value_key = v.value_key
+LEFT JOIN settled t ON t.value_key = v.value_key
 WHERE m.outcome <> 'corrected' OR t.held_id IS NOT NULL;
+
+CREATE OR REPLACE VIEW base.resolved AS
+SELECT * EXCLUDE (is_replaced) FROM base.every_value WHERE NOT is_replaced;
 
 CREATE OR REPLACE VIEW base.current_value AS
 SELECT * FROM base.resolved WHERE is_current
@@ -533,21 +547,22 @@ SELECT v.* REPLACE (base.doubted(v.qualifier, u.power) AS qualifier),
     pow(10.0, -u.power) AS suspected_factor
 FROM base.current_value v LEFT JOIN base.suspect u USING (value_key);
 
--- Stored numbers that are suspected, and those a person decided on.
+-- Stored numbers that are suspected, and those a person decided on; corrected ones as they were.
 CREATE OR REPLACE VIEW suspects AS
-WITH settled AS (FROM base.settled_suspect),
-meant AS (
-    SELECT v.*, base.suspect_id(v.report_id, v.sheet, v.cell) AS suspect_id, u.evidence,
-        pow(10.0, -u.power) AS suspected_factor
-    FROM base.current_value v LEFT JOIN base.suspect u USING (value_key)
-    WHERE v.outcome = 'result' AND (u.value_key IS NOT NULL OR EXISTS (SELECT 1 FROM settled s
-        WHERE s.report_id = v.report_id AND s.sheet = v.sheet AND s.cell = v.cell)))
+WITH meant AS (
+    SELECT *, base.suspect_id(report_id, sheet, cell, held_id) AS suspect_id
+    FROM base.every_value
+    WHERE is_current AND outcome = 'result'
+    AND value_key NOT IN (SELECT value_key FROM base.repeat))
 SELECT m.suspect_id, m.report_id, m.lab, m.report_no, m.file, m.sheet, m.cell, m.sample_id, m.lot,
-    m.analyte, m.form, m.value, m.lower, m.upper, m.unit, m.suspected_factor, m.evidence,
-    CASE s.decision WHEN 'confirm' THEN 'confirmed' WHEN 'ask' THEN 'asked' ELSE 'open' END
-        AS status,
-    s.who, s.note, s.settled_at, m.raw_analyte, m.raw_value, m.raw_unit
-FROM meant m LEFT JOIN settled s ON s.held_id = m.suspect_id;
+    m.analyte, m.form, m.value, m.lower, m.upper, m.unit, pow(10.0, -u.power) AS suspected_factor,
+    u.evidence,
+    CASE s.decision WHEN 'correct' THEN 'corrected' WHEN 'confirm' THEN 'confirmed'
+         WHEN 'ask' THEN 'asked' ELSE 'open' END AS status,
+    s.who, s.note, s.settled_at, m.raw_analyte, m.raw_value, m.raw_unit, m.held_id
+FROM meant m LEFT JOIN base.suspect u USING (value_key)
+LEFT JOIN base.settled_suspect s ON s.held_id = m.suspect_id
+WHERE u.value_key IS NOT NULL OR s.held_id IS NOT NULL;
 
 CREATE OR REPLACE VIEW base.weighed AS
 SELECT v.* REPLACE (base.best_uncertainty(v, r, c) AS standard_uncertainty,
@@ -604,6 +619,8 @@ told AS (
         CASE WHEN u.undone_at IS NOT NULL OR l.settlement_no IS NULL THEN NULL
              WHEN NOT r.is_current THEN 'a newer report replaces this one'
              WHEN coalesce(t.settlement_no, x.settlement_no) IS NOT NULL THEN NULL
+             WHEN s.held_id LIKE 'S-%'
+             THEN 'judged anew: the number is no longer stored as it was, or the correction no longer passes the rules'
              WHEN h.held_id IS NULL THEN 'judged anew: the value is no longer held'
              WHEN y.settlement_no IS NULL THEN 'judged anew: the value is held for another reason'
              ELSE 'judged anew: the correction no longer passes the rules' END AS reason
@@ -618,7 +635,8 @@ told AS (
 SELECT held_id, report_id, lab, report_no, file, sheet, cell, raw_sample, raw_analyte, raw_value,
     raw_unit, reason_code, decision, corrected_value, corrected_unit, corrected_analyte,
     corrected_form, corrected_sample, who, note, status, reason, settled_at, undone_at,
-    corrected_date, corrected_dose, corrected_replicate, corrected_path_length, corrected_matrix
+    corrected_date, corrected_dose, corrected_replicate, corrected_path_length, corrected_matrix,
+    corrected_factor
 FROM told;
 
 CREATE OR REPLACE VIEW unused AS

@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.normalise import normalise
 from pipeline.normalise.name_parts import part_names
 from pipeline.readers import Readers
+from pipeline.review.amend import rescaled
 from pipeline.review.correct import companions, corrected_readings, days_too_many
 from pipeline.settings import Settings
 from pipeline.store import Store
@@ -19,16 +20,26 @@ from schemas.vocabulary import Vocabulary
 
 _AS_PRINTED = ("raw_analyte", "raw_value", "raw_unit")
 _REFUSED = {"held_id": pl.String(), "message": pl.String()}
+_NO_NUMBER = pl.lit(None, pl.Int64).alias("replaces")
 _TWICE = "the report gives this value of the sample already, in {}; dismiss this one"
 _DIFFERS = "the report gives another value of the same sample, analyte and form in {}: {}"
 
 
 @dataclass(frozen=True)
 class Corrected:
-    """`rows` has held_id and the columns of STORED; `refused` has held_id and message."""
+    """`rows` has held_id, replaces and the columns of STORED; `refused` has held_id and message.
+
+    `replaces` is the key of the stored number in whose place a row stands, null for held values.
+    """
 
     rows: pl.DataFrame
     refused: pl.DataFrame
+
+
+NOTHING = Corrected(
+    pl.DataFrame(schema={"held_id": pl.String(), "replaces": pl.Int64(), **STORED}),
+    pl.DataFrame(schema=_REFUSED),
+)
 
 
 def judge_corrections(
@@ -41,8 +52,7 @@ def judge_corrections(
     """
     held = store.settleable()
     if given.is_empty():
-        return Corrected(pl.DataFrame(schema={"held_id": pl.String(), **STORED}),
-                         pl.DataFrame(schema=_REFUSED))  # fmt: skip
+        return NOTHING
     printed = held.select("held_id", "report_id", "sheet", "cell", "reason_code", "reading",
                           *_AS_PRINTED)  # fmt: skip
     kept = given.join(printed, on="held_id", maintain_order="left")
@@ -56,16 +66,16 @@ def judge_corrections(
     marked = pl.concat([wanted.with_columns(is_wanted=True), beside.with_columns(is_wanted=False)])
     told = _with_given_forms(marked, kept, readers.names.vocabulary)
     read = normalise(told, readers, settings).filter("is_wanted").drop("is_wanted")
-    judged = validate(_as_confirmed(read, kept), readers.names.vocabulary)
+    judged = validate(_as_decided(read, kept), readers.names.vocabulary)
     place = kept.select("held_id", "report_id", "sheet", "cell")
     at = ["report_id", "sheet", "cell"]
-    good = judged.stored.join(place, on=at, maintain_order="left")
+    good = judged.stored.join(place, on=at, maintain_order="left").with_columns(_NO_NUMBER)
     clash = _clashes(good, store.stored_values())
     held_again = judged.held.drop("held_id").join(place, on=at)
-    refused = pl.concat([_idle_days(kept), _held(held_again, readers.names.vocabulary),
-                         _unused(judged.unused.join(place, on=at)), _repeated(good), clash])  # fmt: skip
+    refused = pl.concat([_idle_days(kept), why_held(held_again, readers.names.vocabulary),
+                         why_unused(judged.unused.join(place, on=at)), _repeated(good), clash])  # fmt: skip
     return Corrected(
-        _as_corrections(good.join(refused, on="held_id", how="anti", maintain_order="left"), kept),
+        as_corrections(good.join(refused, on="held_id", how="anti", maintain_order="left"), kept),
         refused.unique("held_id", keep="first", maintain_order=True),
     )
 
@@ -83,16 +93,16 @@ def _with_given_forms(marked: pl.DataFrame, kept: pl.DataFrame, words: Vocabular
     )
 
 
-def _as_confirmed(read: pl.DataFrame, kept: pl.DataFrame) -> pl.DataFrame:
-    """Take the suspicion of a slipped unit off values whose unit a person confirms."""
-    confirmed = kept.filter(pl.col("decision") == "confirm").select("report_id", "sheet", "cell")
-    told = read.join(
-        confirmed.with_columns(is_confirmed=pl.lit(True)),
-        on=["report_id", "sheet", "cell"], how="left", maintain_order="left",
-    )  # fmt: skip
-    slips = [pl.when(pl.col("is_confirmed").is_null()).then(n).alias(n)
+def _as_decided(read: pl.DataFrame, kept: pl.DataFrame) -> pl.DataFrame:
+    """Take the suspicion of a slipped unit off values that a person confirms or takes times a factor."""
+    factor = pl.col("corrected_factor")
+    decided = kept.filter((pl.col("decision") == "confirm") | factor.is_not_null()).select(
+        "report_id", "sheet", "cell", "corrected_factor", is_decided=pl.lit(True)
+    )
+    told = read.join(decided, on=["report_id", "sheet", "cell"], how="left", maintain_order="left")
+    slips = [pl.when(pl.col("is_decided").is_null()).then(n).alias(n)
              for n in ("slip_power", "slip_why")]  # fmt: skip
-    return told.with_columns(slips).drop("is_confirmed")
+    return told.with_columns(slips).pipe(rescaled, "corrected_factor").drop("is_decided")
 
 
 def _idle_days(kept: pl.DataFrame) -> pl.DataFrame:
@@ -101,7 +111,8 @@ def _idle_days(kept: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _held(held: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
+def why_held(held: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
+    """Say why given values are held again: held_id, message."""
     own = pl.col("reason_code").replace_strict(
         dict(words.steps_of_corrections), default=None, return_dtype=pl.String
     )
@@ -109,7 +120,8 @@ def _held(held: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
     return held.select("held_id", message=pl.format("{} ({}); {}", "reason", "reason_code", step))
 
 
-def _unused(unused: pl.DataFrame) -> pl.DataFrame:
+def why_unused(unused: pl.DataFrame) -> pl.DataFrame:
+    """Say of given values that they say nothing was analysed: held_id, message."""
     return unused.select(
         "held_id", message=pl.lit("this says that nothing was analysed; dismiss it instead")
     )
@@ -142,27 +154,20 @@ def _clashes(good: pl.DataFrame, stored: pl.DataFrame) -> pl.DataFrame:
     ).unique("held_id", keep="first", maintain_order=True)
 
 
-def _as_corrections(good: pl.DataFrame, kept: pl.DataFrame) -> pl.DataFrame:
+def as_corrections(good: pl.DataFrame, kept: pl.DataFrame) -> pl.DataFrame:
+    """Mark rows as corrected or confirmed, by whom and when, beside the text as printed."""
     told = kept.select(
         "held_id", "decision", "who", "day", *(pl.col(n).alias(f"{n}_0") for n in _AS_PRINTED)
     )
     verb = pl.when(pl.col("decision") == "confirm").then(pl.lit("confirmed"))
     by = pl.format("{} by {} on {}", verb.otherwise(pl.lit("corrected")), "who", "day")
     return (
-        good.join(told, on="held_id", maintain_order="left")
+        good.drop("decision", "who", "day", strict=False)
+        .join(told, on="held_id", maintain_order="left")
         .with_columns(
             *(pl.col(f"{n}_0").alias(n) for n in _AS_PRINTED),
             qualifier=pl.concat_str(pl.col("qualifier"), by, separator="; ", ignore_nulls=True),
             outcome=pl.lit("corrected"),
         )
-        .select("held_id", *STORED)
+        .select("held_id", "replaces", *STORED)
     )
-
-
-def restate(store: Store, readers: Readers, settings: Settings) -> None:
-    """Make the rows of corrections anew whose report was judged anew; what fails stays open."""
-    waiting = store.unplaced().with_columns(day=pl.col("settled_at").dt.date().cast(pl.String))
-    if waiting.is_empty():
-        return
-    made = judge_corrections(waiting, store, readers, settings).rows
-    store.place(made.join(waiting.select("held_id", "settlement_no"), on="held_id"))

@@ -26,7 +26,7 @@ from pipeline.derive import derive_all
 from pipeline.errors import FileRefused
 from pipeline.find import Source
 from pipeline.flag import flag
-from pipeline.flows.correcting import restate
+from pipeline.flows.amending import restate
 from pipeline.normalise import normalise
 from pipeline.quality import judge_quality
 from pipeline.read import read_cells
@@ -193,8 +193,7 @@ def refresh(workplace: Workplace) -> None:
         restate(store, readers, settings)
         (results, controls), reports = store.facts(), store.reports()
         record = gather_record(settings.laboratories, controls)
-        sure = store.view("corrections").filter(decision="confirm", status="standing")
-        suspects = suspect(results, settings.confirmed_reports, sure)
+        suspects = suspect(results, settings.confirmed_reports, _confirmed(store))
         withheld = pl.concat(
             [name_withheld(store.held(), reports, readers.names), name_suspects(results, suspects)]
         ).unique()
@@ -208,6 +207,17 @@ def refresh(workplace: Workplace) -> None:
             fractions, panels = pairing.result()
         derived = {"panels": panels, "record": record, "quality": quality, "suspects": suspects}
         store.replace_derived(fractions, flags, deciding_key(settings), **derived)
+
+
+def _confirmed(store: Store) -> pl.DataFrame:
+    """List the numbers that a person confirmed, held or stored, by cell and by what gave them."""
+    at = ["report_id", "sheet", "cell", "held_id"]
+    sure = store.view("corrections").filter(decision="confirm", status="standing").select(at)
+    is_stored = pl.col("held_id").str.starts_with("S-")
+    if sure.filter(is_stored).is_empty():
+        return sure
+    stored = store.view("suspects").filter(status="confirmed").select(at)
+    return pl.concat([sure.filter(~is_stored), stored])
 
 
 def refresh_stale(workplace: Workplace) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence, Set
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,13 +11,14 @@ import polars as pl
 
 from pipeline.errors import CinderlotError, FileRefused, WrongUse
 from pipeline.find import Source, find
+from pipeline.flows.amending import judge_amendments
 from pipeline.flows.correcting import judge_corrections
 from pipeline.flows.order import Workplace, read_vocabulary, refresh, refresh_stale
 from pipeline.read import read_cells
 from pipeline.readers import Readers
 from pipeline.register.keys import name_key
 from pipeline.review.decide import Decided, Decision, Samples, decide
-from pipeline.review.given import Fault, in_order
+from pipeline.review.faults import Fault, in_order
 from pipeline.review.groups import waiting
 from pipeline.review.parse import Review, read_review
 from pipeline.review.teach import Lesson, lessons, write_lessons
@@ -82,8 +83,8 @@ def apply_review(file: Path, workplace: Workplace, vocabulary_file: Path) -> App
         held = store.settleable()
         decided = decide(review, held, readers, _samples(store, held))
         decided, learnt = _with_lessons(decided, _own_vocabulary(vocabulary_file))
-        known = held.filter("is_stored")["held_id"]
-        stored, refused = _store(decided.new, store, readers, workplace, set(known))
+        numbers = held.filter("is_stored")
+        stored, refused = _store(decided.new, store, readers, workplace, numbers)
         held_back = {fault_id for fault_id, _ in refused}
         wanted = {h: x for h, x in learnt.items() if h not in held_back}
         taught = write_lessons(vocabulary_file, list(wanted.values())) if wanted else ()
@@ -177,24 +178,30 @@ def _store(
     store: Store,
     readers: Readers,
     workplace: Workplace,
-    suspected: Set[str],
+    numbers: pl.DataFrame,
 ) -> tuple[list[Decision], list[tuple[str, Fault]]]:
     """Judge the corrections and store what passes; give it, and why the others did not.
 
-    A `suspected` number has its row of results already, so that confirming it gives none.
+    `numbers` are stored and suspected: one of them has its row of results already, so that
+    confirming it gives none, and a correction stands in its place.
     """
     frame = pl.DataFrame(
         [{"held_id": d.held_id, "decision": d.said.decision, **d.said.given} for d in new],
         schema=SETTLEMENTS,
     )
     today = pl.lit(f"{datetime.now(UTC):%Y-%m-%d}").alias("day")
-    gives = pl.col("decision").is_in(GIVES_RESULT) & ~pl.col("held_id").is_in(list(suspected))
-    corrections = frame.filter(gives).with_columns(today)
-    made = judge_corrections(corrections, store, readers, workplace.settings)
-    why = dict(made.refused.iter_rows())
+    is_stored = pl.col("held_id").is_in(numbers["held_id"].implode())
+    gives = frame.filter(pl.col("decision").is_in(GIVES_RESULT)).with_columns(today)
+    told = readers, workplace.settings
+    held = judge_corrections(gives.filter(~is_stored), store, *told)
+    changed = gives.filter(is_stored, pl.col("decision") == "correct")
+    places = numbers.select("held_id", "report_id", "sheet", "cell")
+    amended = judge_amendments(changed.join(places, on="held_id"), store, *told)
+    why = dict(pl.concat([held.refused, amended.refused]).iter_rows())
     refused = [(d.held_id, Fault(d.at, f"as corrected: {why[d.held_id]}"))
                for d in new if d.held_id in why]  # fmt: skip
-    store.settle(frame.filter(~pl.col("held_id").is_in(list(why))), made.rows)
+    rows = pl.concat([held.rows, amended.rows])
+    store.settle(frame.filter(~pl.col("held_id").is_in(list(why))), rows)
     return [d for d in new if d.held_id not in why], refused
 
 

@@ -5,19 +5,20 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import polars as pl
 
 from pipeline.readers import Readers
-from pipeline.review.given import YES, Fault, Said, read_given
+from pipeline.review.entries import YES
+from pipeline.review.faults import Fault
+from pipeline.review.given import Said, read_given
 from pipeline.review.groups import BY_DATE, BY_SAMPLE, with_groups
 from pipeline.review.parse import Line, Review, plain
 from pipeline.review.sheets import CHECKED, GROUPS, VALUES
+from pipeline.review.suspected import Row, hindrance
 from pipeline.settings.reading import did_you_mean
-from schemas.settlements import CONFIRMABLE, GIVEN, GIVES_RESULT, SETTLED, STORED
+from schemas.settlements import CONFIRMABLE, GIVEN, GIVES_RESULT, SETTLED
 
-Row = Mapping[str, Any]
 # Per report, the names of samples that a correction may give: its own, and the register's.
 Samples = Mapping[str, frozenset[str]]
 
@@ -119,12 +120,8 @@ def _decision(
             f"confirm goes with {', '.join(CONFIRMABLE)} only, and this value is held as "
             f"{row['reason_code']}; write correct, and what is right",
         )
-    if row["is_stored"] and said.decision not in STORED:
-        return Fault(
-            at,
-            "this number is stored as printed and only suspected; confirm it, or ask the laboratory"
-            " for a revised report",
-        )
+    if not _is_same(said, row) and (why := hindrance(said, row)):
+        return Fault(at, why)
     if group and said.given["corrected_date"] and row["reason_code"] not in BY_DATE:
         return Fault(at, "one date for a whole group would mix samples; give it line by line")
     if said.decision in GIVES_RESULT and row["reading"] is None and not row["is_stored"]:

@@ -37,6 +37,12 @@ FILL = {
         16,
     ),
     "unit": Column("unit", "the unit of the value, such as ug/L; empty: as printed", 10),
+    "factor": Column(
+        "factor",
+        "of a number whose unit slipped: the factor that its hint suggests, such as 0.001; the "
+        "number, its limits and its uncertainty are taken times it",
+        8,
+    ),
     "analyte": Column("analyte", "what was measured; see the sheet words", 26),
     "form": Column("form", "free, bound or total", 9),
     "sample": Column("sample", "the sample's identifier, as the register has it", 16),
@@ -106,4 +112,4 @@ KEYS = {VALUES: "held_id", GROUPS: "group"}
 # What shows that a line was not sorted apart from its neighbours.
 CHECKED = {"file": "file", "sheet": "sheet", "cell": "cell", "printed value": "raw_value"}
 # A workbook that was taken out before these were known is taken back all the same.
-LATER = ("date", "dose", "replicate", "path length", "matrix")
+LATER = ("date", "dose", "replicate", "path length", "matrix", "factor")

@@ -13,7 +13,7 @@ from pathlib import Path
 from pipeline.errors import CinderlotError
 from pipeline.names import Names
 from pipeline.review.decide import Decision
-from pipeline.review.given import Fault
+from pipeline.review.faults import Fault
 from pipeline.whole_files import replace_whole
 from schemas.vocabulary import Vocabulary, load_vocabulary, squash
 

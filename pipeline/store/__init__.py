@@ -102,19 +102,15 @@ class Store:
         fractions: pl.DataFrame,
         flags: pl.DataFrame,
         made_with: str | None = None,
-        *,
-        panels: pl.DataFrame | None = None,
-        record: pl.DataFrame | None = None,
-        quality: pl.DataFrame | None = None,
-        suspects: pl.DataFrame | None = None,
+        **derived: pl.DataFrame | None,
     ) -> None:
         """Put new derived tables in the place of all old ones; say with which settings.
 
-        `record` is what was known of the laboratories' uncertainties; null is none.
+        `derived` are panels, quality, suspects, and record: what was known of the laboratories'
+        uncertainties; null is none.
         """
-        derived = panels, record, quality, suspects
         with transaction(self._con, self.path):
-            append.replace_derived(self._con, fractions, flags, made_with, *derived)
+            append.replace_derived(self._con, fractions, flags, made_with, **derived)
 
     def is_renewed(self) -> bool:
         """Tell whether tables and views are those of this program, not of an older one."""
@@ -222,6 +218,10 @@ class Store:
     def stored_values(self) -> pl.DataFrame:
         """Give the values that count in reports with held values, as they were stored."""
         return settling.stored_values(self._con)
+
+    def stored_numbers(self, places: pl.DataFrame) -> pl.DataFrame:
+        """Give the results printed in some cells (report_id, sheet, cell), as they were stored."""
+        return settling.stored_numbers(self._con, places)
 
     def unplaced(self) -> pl.DataFrame:
         """Give corrections whose row has to be made anew."""

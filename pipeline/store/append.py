@@ -226,7 +226,9 @@ def _insert_suspects(con: duckdb.DuckDBPyConnection, suspects: pl.DataFrame) -> 
             SELECT v.value_key, i.power, i.evidence
             FROM incoming i JOIN base.report r USING (report_id)
             JOIN base.measure m ON m.load_no = r.load_no AND m.sheet = i.sheet
-            JOIN base.result v ON v.measure_key = m.measure_key AND v.cell = i.cell"""
+            JOIN base.result v ON v.measure_key = m.measure_key AND v.cell = i.cell
+            WHERE v.value_key NOT IN (SELECT value_key FROM base.set_aside) AND v.value_key NOT IN
+                (SELECT replaces FROM base.settled WHERE replaces IS NOT NULL)"""
         )
     finally:
         con.unregister("incoming")

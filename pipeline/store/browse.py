@@ -43,7 +43,8 @@ _OF_LOT = ("flags", "fractions", "interventions", "tastings", "decisions", "lots
 class Kept:
     """What costs most to work out and is small: samples resolved, values sent twice or corrected.
 
-    Good for as long as the store's file stays as it is.
+    `repeats` are left out: values sent twice, and those in whose place a correction stands. Good
+    for as long as the store's file stays as it is.
     """
 
     samples: pl.DataFrame
@@ -56,14 +57,21 @@ class Browser:
 
     def __init__(self, con: duckdb.DuckDBPyConnection, kept: Kept | None = None) -> None:
         self._con = con
-        self.kept = kept or Kept(
-            self._take(f"SELECT * EXCLUDE ({OF_REPORT}) FROM base.resolved_sample"),
-            self._take("SELECT value_key FROM base.repeat"),
-            self._take("SELECT value_key FROM base.settled WHERE value_key IS NOT NULL"),
-        )
+        self.kept = kept or self._work_out()
         con.register("kept_sample", self.kept.samples)
         con.register("kept_repeat", self.kept.repeats)
         con.register("kept_correction", self.kept.corrections)
+
+    def _work_out(self) -> Kept:
+        settled = self._take("SELECT * FROM base.settled WHERE value_key IS NOT NULL")
+        # A store of an older program corrects held values only.
+        stored = settled["replaces"] if "replaces" in settled.columns else settled["value_key"][:0]
+        return Kept(
+            self._take(f"SELECT * EXCLUDE ({OF_REPORT}) FROM base.resolved_sample"),
+            pl.concat([self._take("SELECT value_key FROM base.repeat"),
+                       stored.drop_nulls().to_frame("value_key")]),
+            settled.select("value_key"),
+        )  # fmt: skip
 
     def _take(self, sql: str, *values: Any) -> pl.DataFrame:
         return in_utc(self._con.sql(sql, params=list(values)).pl())

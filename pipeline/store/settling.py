@@ -24,9 +24,14 @@ _SUSPECTS = """SELECT suspect_id AS held_id, report_id, file, sheet, cell, sampl
     raw_analyte, raw_value, raw_unit, 'unit_slip' AS reason_code,
     'stored as printed, and not used: its unit may have slipped'
         || coalesce(' (' || evidence || ')', '') AS reason,
-    'confirm it where it is right as printed; else ask the laboratory for a revised report'
-        || coalesce(printf(', for times %g is suspected', suspected_factor), '') AS hint,
-    status, lab, true AS is_current, true AS is_stored FROM suspects"""
+    'confirm it where it is right as printed; correct it where it slipped, by the value or unit '
+        || 'that is right' || coalesce(printf(', or by the suggested factor %g', suspected_factor), '')
+        || '; else ask the laboratory' AS hint,
+    status, lab, true AS is_current, true AS is_stored, suspected_factor, held_id AS corrects
+    FROM suspects"""
+# The factor that the hint of a held value suggests.
+_SUGGESTED = """CASE WHEN h.reason_code = 'unit_slip' THEN
+    pow(10.0, try_cast(regexp_extract(h.hint, 'times 1e(-?\\d+)', 1) AS INTEGER)) END"""
 _KEYS = (("value_key", "result"), ("sample_key", "sample"), ("measure_key", "measure"))
 
 
@@ -39,7 +44,8 @@ def store_id(con: duckdb.DuckDBPyConnection) -> str:
 def settleable(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     """List every held value, and every stored one that is suspected, with what a decision on it needs.
 
-    Columns of the view held, and: is_stored (a suspected value), lab, reading (JSON, null where the
+    Columns of the view held, and: is_stored (a suspected value), suspected_factor, corrects (the
+    decision that gave a suspected value, null where it is printed), lab, reading (JSON, null where the
     report was loaded before readings were kept, and of a stored value), around, and of the decision
     that counts, null without one: decision, the columns of GIVEN.
     """
@@ -47,14 +53,12 @@ def settleable(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     return take(
         con,
         f"""WITH meant AS (
-            SELECT h.*, r.lab, false AS is_stored FROM held h JOIN base.standing r USING (report_id)
-            UNION ALL BY NAME {_SUSPECTS}),
-        settled AS (
-            SELECT held_id, {given.replace("t.", "")} FROM base.settled
-            UNION ALL SELECT held_id, {given.replace("t.", "")} FROM base.settled_suspect)
+            SELECT h.*, r.lab, false AS is_stored, {_SUGGESTED} AS suspected_factor
+            FROM held h JOIN base.standing r USING (report_id)
+            UNION ALL BY NAME {_SUSPECTS})
         SELECT h.*, x.reading, x.around, {given}
         FROM meant h LEFT JOIN base.held_context x ON x.held_id = h.held_id
-        LEFT JOIN settled t ON t.held_id = h.held_id
+        LEFT JOIN base.settled t ON t.held_id = h.held_id
         ORDER BY h.file, h.report_id, h.sheet, h.held_id""",
     )
 
@@ -88,21 +92,47 @@ def stored_values(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
         FROM base.result v JOIN base.sample sa USING (sample_key)
         JOIN base.measure m USING (measure_key) JOIN base.report r ON r.load_no = sa.load_no
         WHERE m.qc_kind IS NULL AND sa.load_no IN (SELECT load_no FROM base.held)
-        AND v.value_key NOT IN (SELECT value_key FROM base.set_aside)""",
+        AND v.value_key NOT IN (SELECT value_key FROM base.set_aside)
+        AND v.value_key NOT IN (SELECT replaces FROM base.settled WHERE replaces IS NOT NULL)""",
     )
+
+
+def stored_numbers(con: duckdb.DuckDBPyConnection, places: pl.DataFrame) -> pl.DataFrame:
+    """Give the results printed in some cells (report_id, sheet, cell), as they were stored.
+
+    Columns of STORED without those of the report's heading, and replaces (the stored value's key).
+    """
+    con.register("places", places.select("report_id", "sheet", "cell").unique())
+    try:
+        return take(
+            con,
+            """SELECT r.report_id, r.file, r.lab, v.* EXCLUDE (value_key, sample_key, measure_key),
+                sa.* EXCLUDE (load_no, sample_key, matrix_assumed, lot_key),
+                m.* EXCLUDE (load_no, measure_key), v.value_key AS replaces
+            FROM places p JOIN base.report r USING (report_id)
+            JOIN base.measure m ON m.load_no = r.load_no AND m.sheet = p.sheet
+            JOIN base.result v ON v.measure_key = m.measure_key AND v.cell = p.cell
+            JOIN base.sample sa ON sa.sample_key = v.sample_key
+            WHERE m.outcome = 'result' ORDER BY ALL""",
+        )
+    finally:
+        con.unregister("places")
 
 
 def unplaced(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     """List corrections and confirmations whose report was judged anew, so that their row has to be made anew.
 
-    Columns: held_id, settlement_no, decision and the columns of GIVEN.
+    Columns: held_id, settlement_no, decision, the columns of GIVEN, and where and what was printed.
+    Those of stored numbers too, whatever is stored there by now.
     """
-    given = ", ".join(f"s.{name}" for name in ("decision", *GIVEN, "settled_at"))
+    told = ", ".join(("held_id", "settlement_no", "decision", *GIVEN, "settled_at", *_PRINTED))
     return take(
         con,
-        f"""SELECT s.held_id, s.settlement_no, {given}
-        FROM base.valid_settlement s ANTI JOIN base.corrected c USING (load_no, settlement_no)
-        WHERE s.decision IN ('correct', 'confirm') ORDER BY s.settlement_no""",
+        f"""SELECT {told} FROM base.valid_settlement ANTI JOIN base.corrected
+            USING (load_no, settlement_no) WHERE decision IN ('correct', 'confirm')
+        UNION ALL SELECT {told} FROM base.last_settlement ANTI JOIN base.corrected
+            USING (settlement_no) WHERE decision = 'correct' AND held_id LIKE 'S-%'
+        ORDER BY settlement_no""",
     )
 
 
@@ -111,7 +141,7 @@ def settle(
 ) -> None:
     """Append decisions (SETTLEMENTS) and the rows that corrections give, in the caller's hands.
 
-    `corrected` has held_id and the columns of STORED.
+    `corrected` has held_id, replaces and the columns of STORED.
     """
     if decisions.is_empty():
         return
@@ -131,7 +161,11 @@ def settle(
 
 
 def place(con: duckdb.DuckDBPyConnection, corrected: pl.DataFrame) -> None:
-    """Append the result rows of corrections; `corrected` has settlement_no beside STORED."""
+    """Append the result rows of corrections.
+
+    `corrected` has beside STORED: settlement_no, and replaces (the stored number in whose place it
+    stands; null for a held value).
+    """
     if corrected.is_empty():
         return
     mark_stale(con)
@@ -153,7 +187,7 @@ def _place_in(con: duckdb.DuckDBPyConnection, load_no: int, rows: pl.DataFrame) 
     insert(con, "measure", parts.measures.with_columns(*moved("measure_key"), load))
     values = parts.values.with_columns(*moved("value_key", "sample_key", "measure_key"))
     insert(con, "result", values)
-    numbers = rows.select("settlement_no", load)
+    numbers = rows.select("settlement_no", "replaces", load)
     insert(con, "corrected", numbers.with_columns(values["value_key"]))
 
 
