@@ -18,3 +18,12 @@ def column_letters(column: int) -> str:
 def cell_name(row: int, column: int) -> str:
     """Write a 1-based row and column as an A1 address."""
     return f"{column_letters(column)}{row}"
+
+
+def cell_place(name: str) -> tuple[int, int]:
+    """Give the 1-based row and column of an A1 address."""
+    letters = name.rstrip("0123456789")
+    column = 0
+    for letter in letters:
+        column = 26 * column + ord(letter) - 64
+    return int(name[len(letters) :]), column

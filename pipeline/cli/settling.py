@@ -14,7 +14,7 @@ from pipeline.cli.options import STORE, AsCsv, AsJson, Db, SettingsFile
 from pipeline.errors import WrongUse
 
 if TYPE_CHECKING:
-    from pipeline.flows import Applied
+    from pipeline.flows import Applied, Places
     from pipeline.settings import Settings
 
 _WORDS = {
@@ -46,6 +46,14 @@ def held(
         str | None,
         typer.Option("--undo", metavar="ID", help="Take back what was decided of a held value."),
     ] = None,
+    reports: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--reports",
+            metavar="FOLDER",
+            help="Where the laboratories' files lie, for a layout that is taught; may be repeated.",
+        ),
+    ] = None,
     db: Db = STORE,
     settings: SettingsFile = None,
     as_json: AsJson = False,
@@ -66,7 +74,8 @@ def held(
     if export:
         return _export(export, db, known)
     if apply:
-        return _apply(apply, db, known, settings)
+        folders = tuple(reports) if reports else (db.parent, Path.cwd())
+        return _apply(apply, db, known, settings or db.parent / "cinderlot.toml", folders)
     if undo is not None:
         return _undo(undo, db, known)
     return _list(db, as_json, as_csv)
@@ -99,17 +108,20 @@ def _export(file: Path, db: Path, settings: Settings) -> int:
     return DONE
 
 
-def _apply(file: Path, db: Path, settings: Settings, settings_file: Path | None) -> int:
+def _apply(file: Path, db: Path, settings: Settings, named: Path, folders: tuple[Path, ...]) -> int:
     """Bring a filled workbook back; say what was stored, and of every other line why not."""
     from pipeline import flows
     from pipeline.cli.tables import printable
 
-    named = settings_file or db.parent / "cinderlot.toml"
-    vocabulary = settings.vocabulary or named.parent / "vocabulary.toml"
-    applied = flows.apply_review(file, flows.Workplace(db, settings), vocabulary)
+    places = flows.Places(
+        settings.vocabulary or named.parent / "vocabulary.toml",
+        settings.layouts or named.parent / "layouts",
+        folders,
+    )
+    applied = flows.apply_review(file, flows.Workplace(db, settings), places)
     for fault in applied.faults:
         print(printable(f"{applied.file}: {fault}"), file=sys.stderr)
-    for line in _taught(applied, named):
+    for line in _taught(applied, places, named):
         print(printable(line))
     counts = ", ".join(f"{applied.counts[name]} {word}" for name, word in _WORDS.items())
     refused = f", {len(applied.faults)} refused" if applied.faults else ""
@@ -117,18 +129,21 @@ def _apply(file: Path, db: Path, settings: Settings, settings_file: Path | None)
     return REFUSED if applied.faults else DONE
 
 
-def _taught(applied: Applied, settings_file: Path) -> Iterator[str]:
+def _taught(applied: Applied, places: Places, settings_file: Path) -> Iterator[str]:
     for lesson in applied.taught:
-        yield f'{applied.vocabulary}: "{lesson.name}" is a name of {lesson.analyte} from now on'
-    if not applied.affected:
-        return
-    if not applied.is_in_use:
+        yield f'{places.vocabulary}: "{lesson.name}" is a name of {lesson.analyte} from now on'
+    for path, file in applied.layouts:
+        yield f"{path}: a layout for sheets laid out like those of {file}"
+    for key in applied.unused:
+        told = {"vocabulary": ("the vocabulary is", places.vocabulary.name),
+                "layouts": ("the layouts are", places.layouts.name)}[key]  # fmt: skip
         yield (
-            f"the vocabulary is not in use yet: write this line at the top of {settings_file}"
+            f"{told[0]} not in use yet: write this line at the top of {settings_file}"
             f"{'' if settings_file.exists() else ', a new file'}: "
-            f'vocabulary = "{applied.vocabulary.name}"'
+            f'{key} = "{told[1]}"'
         )
-    yield f"load these files again to judge them anew with it: {', '.join(applied.affected)}"
+    if applied.affected:
+        yield f"load these files again to judge them anew with it: {', '.join(applied.affected)}"
 
 
 def _undo(held_id: str, db: Path, settings: Settings) -> int:

@@ -1,5 +1,6 @@
 """The flows: `order` tells the order of the stages; `weekly` runs it under Prefect's eyes."""
 
+from pipeline.flows.judging import Places
 from pipeline.flows.loading import load, load_register
 from pipeline.flows.look import look
 from pipeline.flows.order import Workplace, prepare, refresh, refresh_stale
@@ -19,6 +20,7 @@ __all__ = [
     "Answer",
     "Applied",
     "Errand",
+    "Places",
     "Post",
     "Sent",
     "Signals",

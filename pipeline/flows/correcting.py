@@ -70,7 +70,8 @@ def judge_corrections(
     place = kept.select("held_id", "report_id", "sheet", "cell")
     at = ["report_id", "sheet", "cell"]
     good = judged.stored.join(place, on=at, maintain_order="left").with_columns(_NO_NUMBER)
-    clash = _clashes(good, store.stored_values())
+    others = store.stored_values().filter(~pl.col("held_id").is_in(kept["held_id"].implode()))
+    clash = _clashes(good, others.drop("held_id"))
     held_again = judged.held.drop("held_id").join(place, on=at)
     refused = pl.concat([_idle_days(kept), why_held(held_again, readers.names.vocabulary),
                          why_unused(judged.unused.join(place, on=at)), _repeated(good), clash])  # fmt: skip

@@ -11,20 +11,19 @@ import polars as pl
 
 from pipeline.errors import CinderlotError, FileRefused, WrongUse
 from pipeline.find import Source, find
-from pipeline.flows.amending import judge_amendments
-from pipeline.flows.correcting import judge_corrections
+from pipeline.flows.judging import Places, draw_layouts, judge
 from pipeline.flows.order import Workplace, read_vocabulary, refresh, refresh_stale
+from pipeline.flows.teaching import write_layouts
 from pipeline.read import read_cells
-from pipeline.readers import Readers
 from pipeline.register.keys import name_key
-from pipeline.review.decide import Decided, Decision, Samples, decide
+from pipeline.review.decide import Decided, Samples, decide
 from pipeline.review.faults import Fault, in_order
 from pipeline.review.groups import waiting
 from pipeline.review.parse import Review, read_review
 from pipeline.review.teach import Lesson, lessons, write_lessons
 from pipeline.store import Store
 from pipeline.workers import Workers
-from schemas.settlements import DECISIONS, GIVES_RESULT, SETTLEMENTS
+from schemas.settlements import DECISIONS
 from schemas.vocabulary import Vocabulary, load_vocabulary
 
 
@@ -33,17 +32,18 @@ class Applied:
     """What became of a review workbook.
 
     `counts` has correct, confirm, dismiss, ask (stored), known (stored before) and open (left empty);
-    `taught` the names that are new in `vocabulary`, `affected` the files to load again for them;
-    `is_in_use` tells whether the settings name that vocabulary.
+    `taught` the names that are new in the vocabulary, `layouts` the files of new layouts and what
+    each was taught from, `affected` the files to load again for them. `unused` tells what of
+    vocabulary and layouts the settings do not name.
     """
 
     file: str
     counts: dict[str, int]
     faults: tuple[Fault, ...]
     taught: tuple[Lesson, ...]
-    vocabulary: Path
-    is_in_use: bool
+    layouts: tuple[tuple[Path, str], ...]
     affected: tuple[str, ...]
+    unused: tuple[str, ...]
 
 
 def _renew(store_file: Path) -> None:
@@ -67,10 +67,10 @@ def export_review(file: Path, workplace: Workplace) -> tuple[int, int]:
     return values.height - suspected, suspected
 
 
-def apply_review(file: Path, workplace: Workplace, vocabulary_file: Path) -> Applied:
+def apply_review(file: Path, workplace: Workplace, places: Places) -> Applied:
     """Store the decisions of a workbook: the lines that are right, in one change; name the others.
 
-    Names to teach go into `vocabulary_file`. Raises FileRefused when the file is no such workbook
+    Names and layouts to teach go into `places`. Raises FileRefused when the file is no such workbook
     or was taken out of another store.
     """
     review = _read(file)
@@ -82,12 +82,16 @@ def apply_review(file: Path, workplace: Workplace, vocabulary_file: Path) -> App
             )
         held = store.settleable()
         decided = decide(review, held, readers, _samples(store, held))
-        decided, learnt = _with_lessons(decided, _own_vocabulary(vocabulary_file))
-        numbers = held.filter("is_stored")
-        stored, refused = _store(decided.new, store, readers, workplace, numbers)
-        held_back = {fault_id for fault_id, _ in refused}
-        wanted = {h: x for h, x in learnt.items() if h not in held_back}
-        taught = write_lessons(vocabulary_file, list(wanted.values())) if wanted else ()
+        decided, learnt = _with_lessons(decided, _own_vocabulary(places.vocabulary))
+        judged = judge(decided.new, store, readers, workplace, held.filter("is_stored"))
+        drawn, undrawn = draw_layouts(decided, judged, store, held, workplace, places)
+        judged = judged.without(undrawn)
+        store.settle(judged.frame, judged.rows)
+        wanted = {h: x for h, x in learnt.items() if h not in judged.faults}
+        taught = write_lessons(places.vocabulary, list(wanted.values())) if wanted else ()
+        layouts = write_layouts(places.layouts, [drawn[h] for h in drawn if h not in judged.faults])
+    stored = [d for d in decided.new if d.held_id not in judged.faults]
+    known = [d for d in decided.known if d.held_id not in judged.faults]
     counts = {name: sum(d.said.decision == name for d in stored)
               for name in DECISIONS.values()}  # fmt: skip
     if taught:
@@ -96,13 +100,21 @@ def apply_review(file: Path, workplace: Workplace, vocabulary_file: Path) -> App
     (refresh if stored or taught else refresh_stale)(workplace)
     return Applied(
         review.file,
-        {**counts, "known": len(decided.known), "open": decided.left_open},
-        in_order((*decided.faults, *(fault for _, fault in refused))),
+        {**counts, "known": len(known), "open": decided.left_open},
+        in_order((*decided.faults, *judged.faults.values())),
         taught,
-        vocabulary_file,
-        workplace.settings.vocabulary is not None,
-        _affected(held, list(wanted)),
+        layouts,
+        tuple(sorted({*_affected(held, list(wanted)), *(file for _, file in layouts)})),
+        _unused(workplace, named=bool(wanted), drawn=bool(layouts)),
     )
+
+
+def _unused(workplace: Workplace, *, named: bool, drawn: bool) -> tuple[str, ...]:
+    """Name what was taught into and is not named by the settings."""
+    settings = workplace.settings
+    idle = {"vocabulary": named and settings.vocabulary is None,
+            "layouts": drawn and settings.layouts is None}  # fmt: skip
+    return tuple(key for key, is_idle in idle.items() if is_idle)
 
 
 def undo_settlement(held_id: str, workplace: Workplace) -> str:
@@ -171,38 +183,6 @@ def _with_lessons(decided: Decided, own: Vocabulary) -> tuple[Decided, dict[str,
     known = tuple(d for d in decided.known if d.held_id not in bad)
     faults = (*decided.faults, *bad.values())
     return Decided(new, known, faults, decided.left_open), good
-
-
-def _store(
-    new: Sequence[Decision],
-    store: Store,
-    readers: Readers,
-    workplace: Workplace,
-    numbers: pl.DataFrame,
-) -> tuple[list[Decision], list[tuple[str, Fault]]]:
-    """Judge the corrections and store what passes; give it, and why the others did not.
-
-    `numbers` are stored and suspected: one of them has its row of results already, so that
-    confirming it gives none, and a correction stands in its place.
-    """
-    frame = pl.DataFrame(
-        [{"held_id": d.held_id, "decision": d.said.decision, **d.said.given} for d in new],
-        schema=SETTLEMENTS,
-    )
-    today = pl.lit(f"{datetime.now(UTC):%Y-%m-%d}").alias("day")
-    is_stored = pl.col("held_id").is_in(numbers["held_id"].implode())
-    gives = frame.filter(pl.col("decision").is_in(GIVES_RESULT)).with_columns(today)
-    told = readers, workplace.settings
-    held = judge_corrections(gives.filter(~is_stored), store, *told)
-    changed = gives.filter(is_stored, pl.col("decision") == "correct")
-    places = numbers.select("held_id", "report_id", "sheet", "cell")
-    amended = judge_amendments(changed.join(places, on="held_id"), store, *told)
-    why = dict(pl.concat([held.refused, amended.refused]).iter_rows())
-    refused = [(d.held_id, Fault(d.at, f"as corrected: {why[d.held_id]}"))
-               for d in new if d.held_id in why]  # fmt: skip
-    rows = pl.concat([held.rows, amended.rows])
-    store.settle(frame.filter(~pl.col("held_id").is_in(list(why))), rows)
-    return [d for d in new if d.held_id not in why], refused
 
 
 def _affected(held: pl.DataFrame, taught: Sequence[str]) -> tuple[str, ...]:

@@ -17,6 +17,9 @@ _CORRECTS = (
     "corrected value", "unit", "factor", "analyte", "form", "sample", "date", "dose", "replicate",
     "path length", "matrix",
 )  # fmt: skip
+# What headings and titles say, so that a layout can say it for them.
+_OF_HEADINGS = ("unit", "analyte", "form", "sample", "matrix")
+TEACH = ("yes", "layout", "no")
 _CORRECTION_OF = {
     name: f"corrected_{name.removeprefix('corrected ').replace(' ', '_')}" for name in _CORRECTS
 }
@@ -38,11 +41,15 @@ _LONGEST = {"who": 80, "note": 1000, "sample": 200, "replicate": 20}
 
 @dataclass(frozen=True)
 class Said:
-    """A checked decision: `given` has the columns of GIVEN; `teaches` asks for a new name."""
+    """A checked decision: `given` has the columns of GIVEN.
+
+    `teaches` asks for a new name, `lays_out` for a layout.
+    """
 
     decision: str
     given: Mapping[str, Any]
     teaches: bool = False
+    lays_out: bool = False
 
 
 def read_given(line: Line, readers: Readers) -> Said | Fault:
@@ -65,7 +72,7 @@ def read_given(line: Line, readers: Readers) -> Said | Fault:
         if isinstance(found, Fault):
             return found
         given |= found
-    return Said(decision, given, _teaches(line))
+    return Said(decision, given, _teaches(line, "yes"), _teaches(line, "layout"))
 
 
 def _text(line: Line, name: str) -> str | None:
@@ -73,8 +80,8 @@ def _text(line: Line, name: str) -> str | None:
     return entry.text.replace(";", ",") if entry else None
 
 
-def _teaches(line: Line) -> bool:
-    return "teach" in line.given and line.given["teach"].text.lower() == "yes"
+def _teaches(line: Line, *words: str) -> bool:
+    return "teach" in line.given and line.given["teach"].text.lower() in words
 
 
 def _decision(line: Line) -> str | Fault:
@@ -98,20 +105,28 @@ def _unfit(line: Line, decision: str) -> Fault | None:
     teach = line.given.get("teach")
     if "who" not in line.given:
         return Fault(line.at("who"), "half-filled: who decides is missing; write your name")
-    if teach and teach.text.lower() not in ("yes", "no"):
-        return Fault(teach.at, f'teach "{teach.text}" is none; write yes or no')
+    if teach and teach.text.lower() not in TEACH:
+        return Fault(teach.at, f'teach "{teach.text}" is none; write {_either(TEACH)}')
     if decision == "correct" and not corrects:
         return Fault(
             line.at("decision"),
             f"half-filled: correct, but nothing says what is right; give {_either(_of(line))}",
         )
-    if decision != "correct" and (extra := [*corrects, *(["teach"] if _teaches(line) else [])]):
+    if decision != "correct" and (
+        extra := [*corrects, *(["teach"] if _teaches(line, "yes", "layout") else [])]
+    ):
         return Fault(
             line.given[extra[0]].at,
             f"{extra[0]} does not go with {line.given['decision'].text}; clear it, or write correct",
         )
-    if _teaches(line) and "analyte" not in line.given:
+    if _teaches(line, "yes") and "analyte" not in line.given:
         return Fault(line.at("analyte"), "half-filled: teach needs the analyte that is meant")
+    own = [name for name in corrects if name not in _OF_HEADINGS]
+    if _teaches(line, "layout") and own:
+        return Fault(
+            line.given[own[0]].at,
+            f"{own[0]} holds for this value alone and cannot be taught as a layout; clear teach",
+        )
     return None
 
 

@@ -67,7 +67,8 @@ FILL = {
     "note": Column("note", "why, or whom you asked", 30),
     "teach": Column(
         "teach",
-        "yes: put the printed name into your vocabulary file as a name of the analyte given here",
+        "yes: put the printed name into your vocabulary file as a name of the analyte given here; "
+        "layout: write a layout of your own that reads sheets laid out like this one as given here",
         8,
     ),
 }

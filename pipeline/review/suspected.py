@@ -48,6 +48,8 @@ def _unfit_stored(said: Said, row: Row) -> str | None:
         )
     if said.decision != "correct":
         return None
+    if said.lays_out:
+        return "teach goes with held values only; clear it"
     if row["corrects"]:
         return (
             "this number is a correction already; take that back first: cinderlot held --undo "

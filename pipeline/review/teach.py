@@ -1,7 +1,8 @@
-"""Teach names: check what may be taught, and write it into the user's vocabulary file."""
+"""Teach: check which names may be taught, write them, and layouts, into the user's own files."""
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
@@ -137,6 +138,27 @@ def _grown(text: str, added: Mapping[str, str]) -> str:
 
 def _toml(name: str, analyte: str) -> str:
     return f"{json.dumps(name, ensure_ascii=False)} = {json.dumps(analyte, ensure_ascii=False)}"
+
+
+def write_layout(folder: Path, name: str, text: str) -> Path:
+    """Write a layout into a folder as a new file, whole or not at all; give its path.
+
+    A file that is there already is never written over: the next free name is taken.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    half = folder / f".{name}.{os.getpid()}.part"
+    try:
+        half.write_text(text, encoding="utf-8")
+        for number in range(1, 1000):
+            target = folder / (f"{name}.toml" if number == 1 else f"{name}_{number}.toml")
+            with contextlib.suppress(FileExistsError):
+                os.link(half, target)
+                return target
+        raise CinderlotError(f"{folder}: there is no free name left for {name}.toml")
+    except OSError as error:
+        raise CinderlotError(f"{folder}: no layout can be written: {error.strerror}") from None
+    finally:
+        half.unlink(missing_ok=True)
 
 
 def _replace(target: Path, text: str) -> None:

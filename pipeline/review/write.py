@@ -16,6 +16,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.digest.workbook import put
 from pipeline.errors import WrongUse
+from pipeline.review.given import TEACH
 from pipeline.review.groups import groups
 from pipeline.review.sheets import (
     COLUMNS,
@@ -55,6 +56,9 @@ _ADVICE = (
     "the whole value, such as <0.5.",
     "The printed text never changes, and neither do the counts of the report: a correction is a "
     "row of its own that points at the cell, with your name and the day.",
+    "To have the next file laid out alike read at once, write layout under teach on the lines (or "
+    "groups) of its sheet that say what is right: analyte, unit, form, sample or matrix. The sheet is "
+    "read once more with the new layout, and it is kept only where every other cell stays as it is.",
     "Sort whole lines only, and keep the headings. Columns may be moved, lines may be deleted.",
     "Then: cinderlot held --apply FILE. Lines that cannot be used are named and left open; the "
     "others are stored. Take a decision back with: cinderlot held --undo held_id.",
@@ -142,7 +146,7 @@ def _lines(text: str, width: int) -> int:
 
 
 def _offer(page: Worksheet, column: Column, cells: str, words: dict[str, list[str]]) -> None:
-    short = {"decision": list(DECISIONS), "form": list(FORMS), "teach": ["yes", "no"]}
+    short = {"decision": list(DECISIONS), "form": list(FORMS), "teach": list(TEACH)}
     if column.name in short:
         choice = DataValidation("list", formula1=f'"{",".join(short[column.name])}"')
         choice.showErrorMessage = True

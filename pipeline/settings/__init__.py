@@ -11,9 +11,11 @@ from pipeline.errors import BadSettings
 from pipeline.settings.account import email_account
 from pipeline.settings.interpret import interpret
 from pipeline.settings.keys import deciding_key, judging_key
+from pipeline.settings.layouts import read_layout, read_layouts
 from pipeline.settings.model import Email, Laboratory, Recipient, Serving, Settings
 from pipeline.settings.reading import Reading
 from pipeline.settings.rules import is_address
+from schemas.layout import OwnLayout
 from schemas.vocabulary import Vocabulary, load_vocabulary
 
 __all__ = [
@@ -27,10 +29,28 @@ __all__ = [
     "is_address",
     "judging_key",
     "load_settings",
+    "parse_layout",
+    "read_own_layouts",
     "settings_template",
 ]
 
 FILE_NAME = "cinderlot.toml"
+
+
+def read_own_layouts(
+    folder: Path, vocabulary: Vocabulary
+) -> tuple[tuple[OwnLayout, ...], tuple[str, ...]]:
+    """Read the layouts of a folder; give them, and every mistake in them."""
+    reading = Reading(vocabulary, folder)
+    return read_layouts(folder, reading), tuple(reading.mistakes)
+
+
+def parse_layout(
+    text: str, file: str, vocabulary: Vocabulary
+) -> tuple[OwnLayout | None, tuple[str, ...]]:
+    """Read one layout out of its text; give it, or null and every mistake in it."""
+    reading = Reading(vocabulary, Path())
+    return read_layout(text, file, reading), tuple(reading.mistakes)
 
 
 def _taught(table: dict[str, Any], path: Path) -> Vocabulary:

@@ -49,16 +49,26 @@ def read_layouts(folder: Path, reading: Reading) -> tuple[OwnLayout, ...]:
 
 
 def _read(path: Path, reading: Reading) -> OwnLayout | None:
-    own = replace(reading, mistakes=[])
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
+        text = path.read_text(encoding="utf-8")
+    except (UnicodeDecodeError, OSError) as error:
         reading.mistakes.append(f"{path.name}: not readable as TOML: {error}")
         return None
+    return read_layout(text, path.name, reading)
+
+
+def read_layout(text: str, file: str, reading: Reading) -> OwnLayout | None:
+    """Read one layout out of its text; mistakes go to `reading`, and then there is none."""
+    own = replace(reading, mistakes=[])
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        reading.mistakes.append(f"{file}: not readable as TOML: {error}")
+        return None
     open_questions = [f'{key} is still "?"; answer it' for key in _questions(table, "")]
-    layout = None if open_questions else _layout(_Own(own), table, path.name)
+    layout = None if open_questions else _layout(_Own(own), table, file)
     mistakes = open_questions or own.mistakes
-    reading.mistakes.extend(f"{path.name}: {line}" for line in mistakes)
+    reading.mistakes.extend(f"{file}: {line}" for line in mistakes)
     return None if mistakes else layout
 
 

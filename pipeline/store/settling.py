@@ -82,15 +82,18 @@ def stored_values(con: duckdb.DuckDBPyConnection) -> pl.DataFrame:
     """List the values of samples that count in reports with held values, as they were stored.
 
     Columns: report_id and the rest of what tells values of one report apart, value, lower, upper,
-    censoring, sheet, cell. Without those of quality controls.
+    censoring, sheet, cell, and held_id of a correction ('' of a printed value). Without those of
+    quality controls.
     """
     return take(
         con,
         """SELECT r.report_id, sa.sample_id, m.analyte, m.form, m.expressed_as, m.unit, m.method,
             sa.replicate, sa.sample_kind, m.qc_kind, sa.treatment, sa.dose, sa.trial,
-            sa.sampled_on, sa.analysed_on, v.value, v.lower, v.upper, m.censoring, m.sheet, v.cell
+            sa.sampled_on, sa.analysed_on, v.value, v.lower, v.upper, m.censoring, m.sheet, v.cell,
+            coalesce(t.held_id, '') AS held_id
         FROM base.result v JOIN base.sample sa USING (sample_key)
         JOIN base.measure m USING (measure_key) JOIN base.report r ON r.load_no = sa.load_no
+        LEFT JOIN base.settled t ON t.value_key = v.value_key
         WHERE m.qc_kind IS NULL AND sa.load_no IN (SELECT load_no FROM base.held)
         AND v.value_key NOT IN (SELECT value_key FROM base.set_aside)
         AND v.value_key NOT IN (SELECT replaces FROM base.settled WHERE replaces IS NOT NULL)""",
