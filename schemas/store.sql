@@ -549,20 +549,23 @@ FROM base.current_value v LEFT JOIN base.suspect u USING (value_key);
 
 -- Stored numbers that are suspected, and those a person decided on; corrected ones as they were.
 CREATE OR REPLACE VIEW suspects AS
-WITH meant AS (
-    SELECT *, base.suspect_id(report_id, sheet, cell, held_id) AS suspect_id
-    FROM base.every_value
-    WHERE is_current AND outcome = 'result'
-    AND value_key NOT IN (SELECT value_key FROM base.repeat))
+WITH settled AS (FROM base.settled_suspect),
+meant AS (
+    SELECT v.*, base.suspect_id(v.report_id, v.sheet, v.cell, v.held_id) AS suspect_id, u.power,
+        u.evidence
+    FROM base.every_value v LEFT JOIN base.suspect u USING (value_key)
+    WHERE v.is_current AND v.outcome = 'result'
+    AND v.value_key NOT IN (SELECT value_key FROM base.repeat)
+    AND (u.value_key IS NOT NULL OR EXISTS (SELECT 1 FROM settled s
+        WHERE s.report_id = v.report_id AND s.sheet = v.sheet AND s.cell = v.cell)))
 SELECT m.suspect_id, m.report_id, m.lab, m.report_no, m.file, m.sheet, m.cell, m.sample_id, m.lot,
-    m.analyte, m.form, m.value, m.lower, m.upper, m.unit, pow(10.0, -u.power) AS suspected_factor,
-    u.evidence,
+    m.analyte, m.form, m.value, m.lower, m.upper, m.unit, pow(10.0, -m.power) AS suspected_factor,
+    m.evidence,
     CASE s.decision WHEN 'correct' THEN 'corrected' WHEN 'confirm' THEN 'confirmed'
          WHEN 'ask' THEN 'asked' ELSE 'open' END AS status,
     s.who, s.note, s.settled_at, m.raw_analyte, m.raw_value, m.raw_unit, m.held_id
-FROM meant m LEFT JOIN base.suspect u USING (value_key)
-LEFT JOIN base.settled_suspect s ON s.held_id = m.suspect_id
-WHERE u.value_key IS NOT NULL OR s.held_id IS NOT NULL;
+FROM meant m LEFT JOIN settled s ON s.held_id = m.suspect_id
+WHERE m.power IS NOT NULL OR s.held_id IS NOT NULL;
 
 CREATE OR REPLACE VIEW base.weighed AS
 SELECT v.* REPLACE (base.best_uncertainty(v, r, c) AS standard_uncertainty,

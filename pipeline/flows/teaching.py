@@ -25,7 +25,7 @@ from pipeline.review.teach import write_layout
 from pipeline.settings import parse_layout, read_own_layouts
 from pipeline.validate import Judged, validate
 from pipeline.workers import Workers
-from schemas.layout import OwnLayout
+from schemas.layout import OwnLayout, load_layouts
 from schemas.vocabulary import load_vocabulary
 
 _CANNOT = "cannot be taught as a layout"
@@ -139,7 +139,8 @@ def _given(decision: Decision) -> dict[str, str]:
 
 def _free_name(lab: str, layouts: Sequence[OwnLayout]) -> str:
     plain = re.sub(r"[^a-z0-9]+", "_", lab.casefold()).strip("_") or "sheet"
-    taken = {layout.name for layout in layouts}
+    shipped = {layout.name for layout in load_layouts()} | {"stacked_panels"}
+    taken = {layout.name for layout in layouts} | shipped
     names = (plain if n == 1 else f"{plain}_{n}" for n in range(1, len(taken) + 2))
     return next(name for name in names if name not in taken)
 
@@ -155,7 +156,7 @@ def _teach(source: Source, lesson: Lesson, workplace: Workplace) -> LayoutLesson
     own = {layout.name for layout in workplace.settings.own_layouts}
     if used := sorted({b.layout for b in mine} & own):
         now = states(*was.frames)
-        alike = all(now.get(at) == {**row, "outcome": "result"} for at, row in decided.items())
+        alike = all(now.get(at) == row for at, row in decided.items())
         known = LayoutLesson(used[0], source.file)
         return known if alike else f'your layout "{used[0]}" reads the sheet otherwise; change it'
     sheet = _taught(before, was, mine[0].fixed if mine else {}, lesson, workplace)

@@ -21,10 +21,15 @@ State = Mapping[tuple[str, str], Mapping[str, Any]]
 def states(
     stored: pl.DataFrame, held: pl.DataFrame, unused: pl.DataFrame
 ) -> dict[tuple[str, str], dict[str, Any]]:
-    """Say of each value cell what became of it: its outcome, and the columns of a stored number."""
+    """Say of each value cell what became of it: its outcome, and the columns of a stored number.
+
+    A corrected number counts as what its correction makes of it.
+    """
     found: dict[tuple[str, str], dict[str, Any]] = {}
+    corrected = pl.when(pl.col("qc_kind").is_null()).then(pl.lit("result")).otherwise(pl.lit("qc"))
+    outcome = pl.when(pl.col("outcome") == "corrected").then(corrected).otherwise("outcome")
     for frame in (
-        stored.select(*_AT, "outcome", *_COMPARED),
+        stored.select(*_AT, outcome.alias("outcome"), *_COMPARED),
         held.select(*_AT, outcome=pl.format("held as {}", "reason_code")),
         unused.select(*_AT, "outcome"),
     ):
@@ -59,7 +64,7 @@ def _difference(
         return "would be read too, which is no value of the table"
     if now is None:
         return "would not be read any more"
-    wanted = was if decided is None else {**decided, "outcome": "result"}
+    wanted = was if decided is None else decided
     if now == wanted:
         return None
     if now["outcome"] != wanted["outcome"]:

@@ -204,23 +204,29 @@ def _headings(sheet: Taught, results: Sequence[Facts]) -> list[str]:
     """The texts of the header that tell sheets laid out alike: not what changes from week to week."""
     named = [
         clue.text for clue in sheet.clues.fields
-        if clue.name not in ("analyte", "") and not (clue.name == "sample" and clue.axis == "row")
+        if clue.name not in ("analyte", "") and not (clue.name == "sample" and clue.axis != "column")
     ]  # fmt: skip
-    texts = [sheet.texts[sheet.start], *named, *(str(r["heading"]) for r in results if "heading" in r)]
+    texts = [
+        sheet.texts[sheet.start],
+        *named,
+        *(str(r["heading"]) for r in results if "heading" in r),
+    ]
     return [text for text in texts if text.strip()]
 
 
 def _ignored(sheet: Taught) -> list[str]:
-    """The texts on the line of the names that are neither of results nor of a field."""
+    """The texts on the line of the names that are neither of results nor of a field; of a list none."""
+    if sheet.clues.results != "crossing":
+        return []
     fields = {cell_place(clue.cell) for clue in sheet.clues.fields if clue.name}
     along = 1 if sheet.is_turned else 0
     values = {v.row if sheet.is_turned else v.col for v in sheet.told}
     texts = [
         text for place, text in sheet.texts.items()
         if place[along] == sheet.start[along] and place[1 - along] not in values
-        and place not in fields and place != sheet.start
+        and place not in fields and text != sheet.texts[sheet.start] and "*" not in text
     ]  # fmt: skip
-    return list(dict.fromkeys(map(_loose, texts)))
+    return list(dict.fromkeys(texts))
 
 
 def _meanings(sheet: Taught) -> dict[str, dict[str, str]]:

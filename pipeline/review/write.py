@@ -45,7 +45,8 @@ _ADVICE = (
     "Each line of the sheet held values is a value of a laboratory report that cinderlot did not "
     "take for certain. Fill in the yellow cells; leave the others as they are.",
     "correct: say what is right (corrected value, unit, analyte, form or sample; whatever is left "
-    "empty stays as printed; of values that are replicates write yes under replicate). confirm: "
+    "empty stays as printed; of values that are replicates write yes under replicate; of a number "
+    "whose unit slipped the right unit or value, or the factor that its hint suggests). confirm: "
     "the value is right as printed, although its unit looked "
     "wrong. dismiss: the value shall never be used. ask the laboratory: it stays "
     "open until you decide again.",
