@@ -482,6 +482,16 @@ def test_suspected_numbers_are_corrected_with_their_limits(
     shown = {s["suspect_id"]: s for s in told(work, "suspects")}
     assert (shown[ids["90", "guaiacol"]]["status"], shown[ids["90", "guaiacol"]]["value"]) == (
         "corrected", 9600.0)  # fmt: skip
+    # The pages count the corrected number alone, and show both in their cell.
+    [row] = results_of(work, "90", "guaiacol")
+    with Store(work.store, read_only=True) as store:
+        browser = store.browse()
+        assert browser.count({}) == (len(before), 0)
+        trend = browser.for_trend({"analyte": ("guaiacol",), "lot": (row["lot"],)}, "lot")
+        assert trend["upper"].max() == 9.6
+        number = store.frame("SELECT load_no FROM base.report WHERE report_no = 'TB-9'").item()
+        shown_there = browser.in_cell(number, row["sheet"], row["cell"])["values"]
+    assert shown_there.select("value", "is_replaced").rows() == [(9600.0, True), (9.6, False)]
     # A whole rebuild gives the same, and so does the workbook once more.
     with Store(work.store) as store:
         state = store.fingerprint()

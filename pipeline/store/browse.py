@@ -50,6 +50,7 @@ class Kept:
     samples: pl.DataFrame
     repeats: pl.DataFrame
     corrections: pl.DataFrame
+    replaced: pl.DataFrame
 
 
 class Browser:
@@ -61,17 +62,19 @@ class Browser:
         con.register("kept_sample", self.kept.samples)
         con.register("kept_repeat", self.kept.repeats)
         con.register("kept_correction", self.kept.corrections)
+        con.register("kept_replaced", self.kept.replaced)
 
     def _work_out(self) -> Kept:
         settled = self._take("SELECT * FROM base.settled WHERE value_key IS NOT NULL")
         # A store of an older program corrects held values only.
         stored = settled["replaces"] if "replaces" in settled.columns else settled["value_key"][:0]
+        replaced = stored.drop_nulls().to_frame("value_key")
         return Kept(
             self._take(f"SELECT * EXCLUDE ({OF_REPORT}) FROM base.resolved_sample"),
-            pl.concat([self._take("SELECT value_key FROM base.repeat"),
-                       stored.drop_nulls().to_frame("value_key")]),
+            pl.concat([self._take("SELECT value_key FROM base.repeat"), replaced]),
             settled.select("value_key"),
-        )  # fmt: skip
+            replaced,
+        )
 
     def _take(self, sql: str, *values: Any) -> pl.DataFrame:
         return in_utc(self._con.sql(sql, params=list(values)).pl())
@@ -210,7 +213,8 @@ SELECT {columns} FROM ({WEIGHED.format(values="few", matrix=MATRIX)}) ORDER BY {
     def in_cell(self, load_no: int, sheet: str, cell: str) -> dict[str, pl.DataFrame]:
         """Give what was read from one cell of a report: its values, held values and unused cells.
 
-        Values of superseded reports too; each with all that is known of it.
+        Values of superseded reports too; each with all that is known of it, and is_replaced: a
+        correction stands in its place. Corrections that were taken back are left out.
         """
         first, last = load_no << 32, (load_no + 1) << 32
         return {
@@ -219,8 +223,9 @@ SELECT {columns} FROM ({WEIGHED.format(values="few", matrix=MATRIX)}) ORDER BY {
                 f"m AS (SELECT * FROM base.measure WHERE load_no = ?), s AS (FROM kept_sample), "
                 f"v AS (SELECT *, value_key >> 32 AS load_no FROM base.result "
                 f"WHERE value_key >= ? AND value_key < ?) "
-                f"SELECT * FROM ({WEIGHED.format(values='v', matrix=MATRIX)}) "
-                f"WHERE sheet = ? AND cell = ? ORDER BY value_key",
+                f"SELECT *, value_key IN (FROM kept_replaced) AS is_replaced "
+                f"FROM ({WEIGHED.format(values='v', matrix=MATRIX)}) WHERE sheet = ? AND cell = ? "
+                f"AND value_key NOT IN (SELECT value_key FROM base.set_aside) ORDER BY value_key",
                 load_no, load_no, first, last, sheet, cell,
             ),
             "held": self._take(
