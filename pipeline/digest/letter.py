@@ -9,10 +9,24 @@ from email.message import EmailMessage
 from email.utils import format_datetime
 from typing import cast
 
+from jinja2 import Environment
+
 from pipeline.digest.chart import as_png, draw
 from pipeline.digest.columns import CAUTION
 from pipeline.digest.model import Digest, Subject
-from pipeline.digest.page import by_why, environment, gap_parts, main_parts, template
+from pipeline.digest.page import (
+    LONG_NAMES,
+    brief_names,
+    by_why,
+    describe,
+    environment,
+    gap_parts,
+    is_assumed,
+    letters_of,
+    main_parts,
+    template,
+    whose_thresholds,
+)
 
 # A letter is read in two minutes: lines of a list, and lots told with a chart.
 MOST_LINES = 5
@@ -29,14 +43,6 @@ class Letter:
     address: str
     state: str
     message: EmailMessage
-
-
-def state_of(digest: Digest) -> str:
-    """Name what a digest says, its day and what it compares with aside: the same says the same."""
-    said = (digest.counts, digest.gaps, digest.held, digest.flagged, digest.undecided, digest.below,
-            digest.reserves, digest.notices, digest.unjudged, digest.settings, digest.picking,
-            digest.batches)  # fmt: skip
-    return hashlib.sha256(repr(said).encode()).hexdigest()
 
 
 def message_id(state: str, address: str, sender: str, day: date) -> str:
@@ -59,16 +65,27 @@ def _told(digest: Digest, limited: str) -> dict[str, object]:
         "flagged": flagged[:MOST_LOTS],
         "rest": flagged[MOST_LOTS:],
         "undecided": by_why(digest.undecided),
+        "facts": describe(digest),
         "thresholds": _thresholds(flagged[:MOST_LOTS]),
+        "whose": whose_thresholds(flagged[:MOST_LOTS], brief_names(digest)),
+        "assumed": is_assumed(flagged[:MOST_LOTS]),
+        "labs": letters_of(flagged[:MOST_LOTS]),
+        "most_names": LONG_NAMES,
         "reserves": list(dict.fromkeys(r.subject for r in digest.reserves)),
         "most": MOST_LINES,
         "caution": " ".join(CAUTION[:2]),
     }
 
 
+def _environment(digest: Digest, *, autoescape: bool = True) -> Environment:
+    pages = environment(autoescape=autoescape)
+    pages.filters["brief"] = brief_names(digest)
+    return pages
+
+
 def render_text(digest: Digest, limited: str = "") -> str:
     """Write the letter's plain text."""
-    page = environment(autoescape=False).from_string(template("letter.txt.j2"))
+    page = _environment(digest, autoescape=False).from_string(template("letter.txt.j2"))
     counts = digest.counts
     parts = (main_parts(counts), gap_parts(counts))
     said = [", ".join(f"{n} {words}" for n, words in part) for part in parts]
@@ -76,7 +93,7 @@ def render_text(digest: Digest, limited: str = "") -> str:
 
 
 def _render_page(digest: Digest, limited: str, charts: dict[str, str]) -> str:
-    page = environment().from_string(template("letter.html.j2"))
+    page = _environment(digest).from_string(template("letter.html.j2"))
     looks = {"heading": _HEADING, "soft": _SOFT}
     return page.render(
         first=main_parts(digest.counts), unseen=gap_parts(digest.counts), charts=charts, **looks,
@@ -97,7 +114,7 @@ def write_letter(
     letter["Subject"] = f"Smoke digest {digest.made_at:%Y-%m-%d}: {found}"
     letter["From"], letter["To"] = sender, address
     letter["Date"] = format_datetime(digest.made_at)
-    letter["Message-ID"] = message_id(state_of(digest), address, sender, digest.made_at.date())
+    letter["Message-ID"] = message_id(digest.state, address, sender, digest.made_at.date())
     letter["Auto-Submitted"] = "auto-generated"  # RFC 3834: no out-of-office answers
     letter.set_content(render_text(digest, limited))
     pictures = _drawn(digest.flagged)
