@@ -18,12 +18,12 @@ from pipeline.digest.axis import (
     PAPER,
     SIZE,
     TEXT,
+    Columns,
     Spec,
-    across,
-    chart_width,
+    columns_for,
     draw_stages,
+    folded,
     layer,
-    slot_width,
 )  # fmt: skip
 from pipeline.digest.model import Course, Mark
 
@@ -147,24 +147,23 @@ def _heading(strip: Strip) -> Spec:
     return at | {"text": strip.title, **named}
 
 
-def _draw_strip(strip: Strip, slots: tuple[str, ...]) -> Spec:
+def _draw_strip(strip: Strip, columns: Columns) -> Spec:
     scale = {"domain": [0, strip.ceiling], "nice": False}
     # Each mark carries its number; of the axis only the line at zero is left.
     zero = {"values": [0], "labels": False, "ticks": False, "domain": False, "gridColor": FAINT}
     y = {"type": "quantitative", "scale": scale, "title": None, "axis": zero}
     parts = (_threshold_layers, _value_layers)
-    layers = [drawn for part in parts for drawn in part(strip, across(slots), y)]
+    layers = [drawn for part in parts for drawn in part(strip, columns.across, y)]
     for row in (row for drawn in layers for row in drawn["data"]["values"] if "slot" in row):
-        row["place"] = slots.index(row["slot"]) + 0.5
-    shape = {"width": chart_width(slots), "height": strip.height, "layer": layers}
+        row["place"] = columns.slots.index(row["slot"]) + 0.5
+    shape = {"width": columns.width, "height": strip.height, "layer": layers}
     return shape | {"title": _heading(strip)}
 
 
-def _folded(marks: Iterable[Mark], width: float) -> tuple[Mark, ...]:
+def _fitted(marks: Iterable[Mark], width: float) -> tuple[Mark, ...]:
     """Set the number of an interval on two lines where its column is too narrow."""
     return tuple(
-        replace(m, label=m.label.replace("–", "–\n")) if len(m.label) * LETTER > width else m
-        for m in marks
+        replace(m, label=folded(m.label)) if len(m.label) * LETTER + 6 > width else m for m in marks
     )
 
 
@@ -173,17 +172,20 @@ def _room(marks: tuple[Mark, ...], height: int) -> float:
     return (lines * LINE + _GAP) / height
 
 
-def strips(course: Course) -> list[Strip]:
-    """Split a path into rows: the deciding analyte, then free and each bound basis on one scale."""
-    rows, width = [], slot_width(course.slots)
+def strips(course: Course, width: float) -> list[Strip]:
+    """Split a path into rows: the deciding analyte, then free and each bound basis on one scale.
+
+    `width` is that of a column.
+    """
+    rows = []
     if course.marks:
         limit = "" if course.threshold is None else f"{course.threshold:g} {course.unit}"
         name = f"dashed line: threshold {limit}" if limit else ""
-        marks = _folded(course.marks, width)
+        marks = _fitted(course.marks, width)
         top = top_of(marks, course.threshold, _room(marks, _TALL))
         title = f"{course.title}, {course.unit}"
         rows.append(Strip(marks, top, title, name, course.threshold, False, _TALL))
-    panel = _folded(course.panel, width)
+    panel = _fitted(course.panel, width)
     top = top_of(panel, None, _room(panel, _LOW))
     names = sorted({m.series for m in panel}, key=lambda series: (series != "free", series))
     for place, name in enumerate(names):
@@ -200,8 +202,10 @@ def draw(course: Course) -> Spec:
     censored value is an open box over its whole interval, never a point. Filled circles are values
     and free sums, hollow squares bound sums.
     """
-    drawn = [_draw_strip(row, course.slots) for row in strips(course)]
-    return {"vconcat": [*drawn, draw_stages(course.slots)], "spacing": 10, "config": _LOOK}
+    labels = (mark.label for mark in (*course.marks, *course.panel))
+    columns = columns_for(course.slots, labels)
+    drawn = [_draw_strip(row, columns) for row in strips(course, columns.slot)]
+    return {"vconcat": [*drawn, draw_stages(columns)], "spacing": 10, "config": _LOOK}
 
 
 def _painted(chart: Spec, paint: Mapping[str, str]) -> str:

@@ -102,6 +102,7 @@ def _counts(views: Views, subjects: list[Subject], unseen: Unseen) -> Counts:
         lots_waiting=len(unseen.waiting),
         suspected=open_suspects(views).height,
         lots_doubted=len(unseen.doubted),
+        registered=views.lots.height,
     )
 
 

@@ -16,11 +16,11 @@ from pipeline.digest.columns import CAUTION
 from pipeline.digest.model import Digest, Subject
 from pipeline.digest.page import (
     LONG_NAMES,
+    beside_gaps,
     brief_names,
     by_why,
     describe,
     environment,
-    gap_parts,
     is_assumed,
     letters_of,
     main_parts,
@@ -70,6 +70,7 @@ def _told(digest: Digest, limited: str) -> dict[str, object]:
         "whose": whose_thresholds(flagged[:MOST_LOTS], brief_names(digest)),
         "assumed": is_assumed(flagged[:MOST_LOTS]),
         "labs": letters_of(flagged[:MOST_LOTS]),
+        "beside": beside_gaps(digest),
         "most_names": LONG_NAMES,
         "reserves": list(dict.fromkeys(r.subject for r in digest.reserves)),
         "most": MOST_LINES,
@@ -86,19 +87,26 @@ def _environment(digest: Digest, *, autoescape: bool = True) -> Environment:
 def render_text(digest: Digest, limited: str = "") -> str:
     """Write the letter's plain text."""
     page = _environment(digest, autoescape=False).from_string(template("letter.txt.j2"))
-    counts = digest.counts
-    parts = (main_parts(counts), gap_parts(counts))
-    said = [", ".join(f"{n} {words}" for n, words in part) for part in parts]
-    return page.render(first=said[0], unseen=said[1], **_told(digest, limited)) + "\n"
+    first = ", ".join(f"{n} {words}" for n, words in main_parts(digest.counts))
+    return page.render(first=first, **_told(digest, limited)) + "\n"
 
 
-def _render_page(digest: Digest, limited: str, charts: dict[str, str]) -> str:
+def _render_page(
+    digest: Digest, limited: str, charts: dict[str, str], widths: dict[str, int]
+) -> str:
     page = _environment(digest).from_string(template("letter.html.j2"))
-    looks = {"heading": _HEADING, "soft": _SOFT}
     return page.render(
-        first=main_parts(digest.counts), unseen=gap_parts(digest.counts), charts=charts, **looks,
-        **_told(digest, limited),
+        first=main_parts(digest.counts), charts=charts, widths=widths, heading=_HEADING,
+        soft=_SOFT, **_told(digest, limited),
     )  # fmt: skip
+
+
+def _drawn_width(picture: bytes) -> int:
+    """Read the width of a PNG file, in pixels of the page, of which it has two for one.
+
+    The header holds it in bytes 16 to 19. Source: W3C, Portable Network Graphics (2003), 11.2.2.
+    """
+    return int.from_bytes(picture[16:20], "big") // 2
 
 
 def _drawn(lots: tuple[Subject, ...]) -> dict[str, bytes]:
@@ -119,7 +127,8 @@ def write_letter(
     letter.set_content(render_text(digest, limited))
     pictures = _drawn(digest.flagged)
     names = {lot: f"chart-{number}@cinderlot" for number, lot in enumerate(pictures, start=1)}
-    letter.add_alternative(_render_page(digest, limited, names), subtype="html")
+    widths = {lot: _drawn_width(picture) for lot, picture in pictures.items()}
+    letter.add_alternative(_render_page(digest, limited, names, widths), subtype="html")
     page = cast("EmailMessage", [*letter.iter_parts()][1])
     for lot, picture in pictures.items():
         page.add_related(picture, "image", "png", cid=f"<{names[lot]}>", disposition="inline",

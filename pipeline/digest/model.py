@@ -39,6 +39,7 @@ class Counts:
     lots_waiting: int = 0
     suspected: int = 0
     lots_doubted: int = 0
+    registered: int = 0
 
 
 @dataclass(frozen=True)

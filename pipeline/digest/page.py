@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -15,15 +15,16 @@ from pipeline.digest.chart import as_svg, draw
 from pipeline.digest.lots import ASSUMED_MARK
 from pipeline.digest.model import MOST_DETAILED, Change, Counts, Digest, Reserve, Subject
 from pipeline.digest.words import day, listed, plural
+from schemas.judgement import NextStep
 
 LONG_LIST = 8
-LONG_NAMES = 12
+LONG_NAMES = 8
 LONG_GLANCE = 15
 LONG_TABLE = 300
 LONG_FRUIT = 4
 # Lots whose chart stands open; of more lots it is folded.
 MOST_DRAWN = 6
-_HYPHENED = re.compile(r"re-tests?|\w*\d\w*(?:-\w+)+|\w+-(?:\w+-)*\d\w*(?:-\w+)*")
+_HYPHENED = re.compile(r"re-tests?|[mop]-\w+|\w*\d\w*(?:-\w+)+|\w+-(?:\w+-)*\d\w*(?:-\w+)*")
 
 
 def main_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
@@ -148,6 +149,27 @@ def is_assumed(lots: Iterable[Subject]) -> bool:
     return any(ASSUMED_MARK in found.told for lot in lots for found in lot.above)
 
 
+def common_steps(lots: Sequence[Subject]) -> tuple[NextStep, ...]:
+    """Give the next steps that all lots call for, in their order."""
+    steps = [lot.next_steps for lot in lots]
+    return tuple(step for step in steps[0] if all(step in own for own in steps[1:]))
+
+
+def beside_gaps(digest: Digest) -> tuple[str, ...]:
+    """Say what the list of gaps does not: that it is empty, or that no register was there to ask."""
+    counts = digest.counts
+    unasked = counts.lots and not counts.registered
+    said = ["The register names no lots: which have no results is not known."] if unasked else []
+    if not digest.gaps and not digest.held:
+        said.append(
+            f"Nothing {'else ' if unasked else ''}is missing: every lot has a current panel with its "
+            "bound part, every sample has a lot, and no value is held back."
+            if counts.lots
+            else "Everything: no lot has results, and the register names none."
+        )
+    return tuple(said)
+
+
 def describe(digest: Digest) -> Callable[[Subject], str]:
     """Give what says variety and place of a lot, and its vintage where the lots differ in it."""
     lots = (*digest.flagged, *digest.undecided, *digest.below)
@@ -180,6 +202,7 @@ def render_html(digest: Digest) -> str:
         flagged=[with_chart(lot) for lot in told],
         rest=digest.flagged[MOST_DETAILED:],
         labs=letters_of(told),
+        beside=beside_gaps(digest),
         moved=[
             (kind, by, part) for kind, found in moved for by, part in told_apart(found)
         ],
@@ -193,4 +216,5 @@ def render_html(digest: Digest) -> str:
         long_table=LONG_TABLE,
         long_fruit=LONG_FRUIT,
         most_drawn=MOST_DRAWN,
+        common=common_steps(told) if len(told) > MOST_DRAWN else (),
     )  # fmt: skip
