@@ -40,6 +40,7 @@ from pipeline.digest.views import (
     LOTS,
     MOVEMENTS,
     QUALITY,
+    SUSPECTS,
     TASTINGS,
     UNASSIGNED,
 )
@@ -434,6 +435,86 @@ def test_lots_whose_values_are_held_back_are_named(tmp_path: Path) -> None:
     assert told["Values held back"] == gaps["Values held back"][1:2]
 
 
+def suspect(suspect_id: str, lot: str | None, status: str = "open") -> dict[str, Any]:
+    return {
+        "suspect_id": suspect_id, "lab": LAB, "sample_id": "T-7", "lot": lot, "status": status,
+        "raw_analyte": "Guaiacol", "raw_value": "9000", "file": "f", "sheet": "s", "cell": "B2",
+    }  # fmt: skip
+
+
+def test_lots_that_are_silent_because_a_number_is_suspected_are_named(tmp_path: Path) -> None:
+    told = [suspect("s1", "a"), suspect("s2", "b", "asked"), suspect("s3", "c", "confirmed"),
+            suspect("s4", None)]  # fmt: skip
+    slipped = frame(RESULTS | {"suspected_factor": pl.Float64()},
+                    result("a"), result("b", 9000.0, suspected_factor=0.001), result("c"))  # fmt: skip
+    seen = replace(
+        views([flag("a"), flag("c", "below")], lots=frame(LOTS, {"lot": "b"})),
+        results=slipped, suspects=frame(SUSPECTS, *told),
+    )  # fmt: skip
+    digest = gathered(seen)
+    gaps = {gap.title: gap.lines for gap in digest.gaps}
+    assert gaps["No current panel"] == ("b, 1 number suspected",)
+    assert gaps["Numbers suspected"] == (
+        "a: Guaiacol “9000”", "b: Guaiacol “9000”; nothing else is current",
+        f"sample T-7 ({LAB}): Guaiacol “9000”; nothing else is current",
+    )  # fmt: skip
+    assert "0 values held back, 3 numbers suspected, " in first_line(digest)
+    assert "3 lots with suspected numbers" in first_line(digest)
+    page = words_of(render_html(digest))
+    assert f"Numbers suspected a, b, sample T-7 ({LAB})" in page
+    assert "1 number suspected." in page  # beside the flagged lot
+    assert "- Numbers suspected: a, b" in render_text(digest)
+    write_workbook(digest, tmp_path / "d.xlsx")
+    heads, first, *_ = openpyxl.load_workbook(tmp_path / "d.xlsx")["lots"].iter_rows(
+        values_only=True
+    )
+    assert dict(zip(heads, first, strict=True))["suspected (count)"] == 1
+    only = gathered(addressed(seen, Recipient("a@example.org", lots=("a",))))
+    assert [gap.names for gap in only.gaps if gap.title == "Numbers suspected"] == [("a",)]
+
+
+def test_other_words_for_the_same_are_no_news() -> None:
+    seen = views([flag("a"), flag("b", "below")], [result("a"), result("b")])
+    state = gathered(seen).state
+    reworded = [flag("a", message="Said otherwise.", note="A note."), flag("b", "below")]
+    assert gathered(replace(seen, flags=frame(FLAGS, *reworded[::-1]))).state == state
+    news = (
+        {"flags": frame(FLAGS, flag("a"), flag("b"))},
+        {"results": frame(RESULTS, result("a", 42.4), result("b"))},
+        {"suspects": frame(SUSPECTS, suspect("s1", "a"))},
+        {"lots": frame(LOTS, {"lot": "c"})},
+        {"tastings": frame(TASTINGS, {"lot": "a", "attribute": "smoke", "score": 2.0})},
+    )
+    told = {gathered(replace(seen, **more)).state for more in news}
+    assert len(told | {state}) == len(news) + 1
+    louder = Settings(confidence=0.9)
+    assert gather(seen, louder, load_vocabulary(), MADE).state != state
+
+
+def test_of_many_flagged_lots_each_has_few_lines_and_common_steps_are_said_once() -> None:
+    names = [f"L-{n:02}" for n in range(1, 13)]
+    kinds = {"guaiacol": 20.0, "m-cresol": 23.0, "o-cresol": 62.0}
+    flags = [
+        flag(name, analyte=kind, threshold=at, lower=at + 1, upper=at + 1)
+        for name in names
+        for kind, at in kinds.items()
+    ]
+    page = render_html(gathered(views(flags, [result(name) for name in names])))
+    unfolded = re.sub(r"(?s)<details.*?</details>", "", page)
+    lots = re.findall(r"(?s)<article.*?</article>", unfolded)
+    assert len(lots) == 12
+    assert max(lot.count("<p") for lot in lots) <= 3
+    assert words_of(unfolded).count("bench trial before treating") == 1
+    assert page.count("<svg") == 12
+
+
+def test_a_season_without_a_register_is_not_called_complete() -> None:
+    rows = [result("a"), result("a", form="total")]
+    said = words_of(render_html(gathered(views([flag("a", "below")], rows))))
+    assert "The register names no lots: which have no results is not known." in said
+    assert "Everything: no lot has results" in words_of(render_html(gathered(views())))
+
+
 def test_reserve_needs_no_free_phenol_above(digest: Digest, page: str) -> None:
     # 25-SH-01 carries a larger reserve but is flagged by its free guaiacol.
     assert [r.subject for r in digest.reserves] == ["25-CH-01"]
@@ -524,6 +605,27 @@ def test_chart_says_threshold_unit_and_uncertainty(digest: Digest) -> None:
     assert [(round(r["low"], 1), round(r["high"], 1)) for r in whiskers] == [(34.7, 49.9)]
     assert [r["at"] for r in _layers(spec, "rule") if "at" in r] == [23.0]
     assert spec["vconcat"][0]["title"]["subtitle"] == "dashed line: threshold 23 µg/L"
+
+
+def _written(spec: dict[str, Any]) -> list[str]:
+    return [
+        row["label"] for layer in spec["vconcat"][-1]["layer"] for row in layer["data"]["values"]
+    ]
+
+
+def test_stages_are_named_once_and_shortly_where_they_would_touch() -> None:
+    seen = views(
+        [flag("a")],
+        [result("a", 30.0 + n, sample_id=f"a/{n}", stage=stage, sampled_on=date(2025, 9, n))
+         for n, stage in enumerate(["must", "end of AF", "ageing", "ageing", "bottled"], 1)],
+    )  # fmt: skip
+    course = gathered(seen).flagged[0].course
+    assert course is not None
+    assert _written(draw(course)) == ["must", "end of\nAF", "ageing", "bottled", *[""] * 5][:4]
+    crowded = replace(course, slots=tuple(f"{n}|{s}|" for n, s in enumerate(
+        ["fermenting", "pre-bottling", "stage unknown", "fermenting", "harvest", "ageing",
+         "fermenting", "vineyard", "bottled"])), marks=(), panel=course.marks[:0])  # fmt: skip
+    assert "ferm." in _written(draw(crowded))
 
 
 def test_open_upper_end_is_drawn_to_the_top() -> None:
@@ -1092,12 +1194,20 @@ def test_before_picking_stands_by_block_and_nothing_is_converted() -> None:
     assert soon["grapes"].unmatched == (("free guaiacol", "4\xa0µg/kg"),)
     [late] = digest.picking[1].fruit
     assert late.markers == (("free guaiacol", "2\xa0µg/kg", "1\xa0µg/kg"),)
+    assert soon["grapes"].unmatched_words == "no background for 1 marker (free guaiacol)"
     text = words_of(render_html(digest))
     assert "Before picking" in text
     assert "picking expected 2026-03-20" in text
     assert text.count("no background for 1 marker (free guaiacol)") == 2
     assert "BEFORE PICKING" in render_text(digest)
     assert digest.tables["picking"]["background"].null_count() == 2
+
+
+def test_a_glycoside_before_picking_is_not_called_bound() -> None:
+    more = {"analyte": "guaiacol rutinoside", "form": "bound"}
+    seen = views([], [result("soon", 4.0, **GRAPES | more)], lots=PICKED_LATER)
+    [block] = gathered(seen).picking
+    assert block.fruit[0].unmatched == (("guaiacol rutinoside", "4\xa0µg/kg"),)
 
 
 def test_nothing_is_said_before_picking_when_all_is_wine(page: str, digest: Digest) -> None:

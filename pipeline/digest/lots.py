@@ -205,11 +205,6 @@ class Subject:
         return tuple(f"Since fermentation: {line}." for line in quiet)
 
     @property
-    def steps(self) -> str:
-        """Give the next steps in a few words each."""
-        return "; ".join(step.short for step in self.next_steps)
-
-    @property
     def events(self) -> tuple[Moment, ...]:
         """Give the days on which something was done, tasted or decided."""
         return tuple(moment for moment in self.timeline if not moment.is_sample)
