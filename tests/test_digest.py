@@ -503,7 +503,7 @@ def test_of_many_flagged_lots_each_has_few_lines_and_common_steps_are_said_once(
     unfolded = re.sub(r"(?s)<details.*?</details>", "", page)
     lots = re.findall(r"(?s)<article.*?</article>", unfolded)
     assert len(lots) == 12
-    assert max(lot.count("<p") for lot in lots) <= 3
+    assert max(lot.partition("<details")[0].count("<p") for lot in lots) <= 3
     assert words_of(unfolded).count("bench trial before treating") == 1
     assert page.count("<svg") == 12
 
