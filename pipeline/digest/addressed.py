@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pipeline.settings import Recipient
 
 _BY_LOT = ("results", "fractions", "flags", "lots", "interventions", "tastings", "decisions",
-           "amended", "contradictions", "panels")  # fmt: skip
+           "amended", "contradictions", "panels", "suspects")  # fmt: skip
 
 
 def concerned_lots(views: Views, recipient: Recipient) -> pl.Series | None:

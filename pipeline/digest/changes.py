@@ -121,7 +121,7 @@ def _placed(now: pl.DataFrame, stands: dict[str, str]) -> set[str]:
 
 def _revised(amended: pl.DataFrame) -> tuple[Change, ...]:
     return tuple(
-        Change(KINDS[-1], str(row["lot"] or row["sample_id"]), _amendment(row))
+        Change(KINDS[-1], str(row["lot"] or row["sample_id"]), _amendment(row), _report(row))
         for row in amended.iter_rows(named=True)
     )
 
@@ -138,9 +138,13 @@ def _amendment(row: dict[str, Any]) -> str:
         "held": f"{was} is now “{row['raw_now']}”, which is held back",
     }
     what = " ".join(part for part in (row["form"], row["analyte"]) if part)
-    revision = f", revision {row['revision']}" if row["revision"] else ""
     said = moved.get(row["change"], f"{was} is now {now}")
-    return f"{what}: {said} (report {row['report_no']}{revision})"
+    return f"{what}: {said}"
+
+
+def _report(row: dict[str, Any]) -> str:
+    revision = f", revision {row['revision']}" if row["revision"] else ""
+    return f"report {row['report_no']}{revision}"
 
 
 def changes(

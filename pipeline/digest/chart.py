@@ -2,50 +2,52 @@
 
 from __future__ import annotations
 
-import json
 import re
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import vl_convert
 
+from pipeline.digest.axis import (
+    ACCENT,
+    FAINT,
+    FONT,
+    INK,
+    LETTER,
+    LINE,
+    PAPER,
+    SIZE,
+    TEXT,
+    Columns,
+    Spec,
+    columns_for,
+    draw_stages,
+    folded,
+    layer,
+)  # fmt: skip
 from pipeline.digest.model import Course, Mark
 
-Spec = dict[str, Any]
-
-# Stand-ins that no reader sees: the page's own colours take their place.
-_INK, _ACCENT, _FAINT, _PAPER = "#010203", "#040506", "#070809", "#0a0b0c"
 _PAINT = {
-    _INK: "currentColor", _ACCENT: "var(--accent)", _FAINT: "var(--rule)", _PAPER: "var(--paper)",
+    INK: "currentColor", ACCENT: "var(--accent)", FAINT: "var(--rule)", PAPER: "var(--paper)",
 }  # fmt: skip
-_PRINTED = {_INK: "#23211e", _ACCENT: "#97481a", _FAINT: "#ddd8cf", _PAPER: "#ffffff"}
-_FONT = "system-ui, sans-serif"
-_TEXT: Spec = {"type": "text", "font": _FONT, "fontSize": 10}
-# A column of the chart: as wide as its words, less where many samples must fit a telephone.
-_SLOT_WIDTH, _NARROW_SLOT, _TELEPHONE = 54, 34, 310
-# Wide enough for what stands above a row.
-_NARROWEST = 220
-_STAGE_LINES = (
-    "split(replace(slice(datum.label, indexof(datum.label, '|') + 1),"
-    " / (?=AF|MLF|unknown)|-/, '|'), '|')"
-)
+_PRINTED = {INK: "#23211e", ACCENT: "#97481a", FAINT: "#ddd8cf", PAPER: "#ffffff"}
+# From a mark to the number above it.
+_GAP = 7
+_TALL, _LOW = 120, 76
 _LOOK: Spec = {
     "background": "transparent",
-    "font": _FONT,
+    "font": FONT,
     "padding": 2,
     "view": {"stroke": None},
-    "axis": {"labelColor": _INK, "gridColor": _FAINT, "tickCount": 3, "labelFontSize": 10},
-    "axisX": {"grid": False},
-    "axisY": {"domain": False, "ticks": False},
     "title": {
-        "color": _INK,
-        "fontSize": 11,
+        "color": INK,
+        "fontSize": SIZE,
         "fontWeight": 600,
-        "font": _FONT,
+        "font": FONT,
         "offset": 4,
-        "subtitleColor": _INK,
-        "subtitleFontSize": 10,
-        "subtitleFont": _FONT,
+        "subtitleColor": INK,
+        "subtitleFontSize": SIZE,
+        "subtitleFont": FONT,
         "subtitlePadding": 2,
     },
 }
@@ -85,15 +87,11 @@ def mark_rows(marks: tuple[Mark, ...], ceiling: float) -> list[Spec]:
     ]
 
 
-def top_of(marks: tuple[Mark, ...], threshold: float | None) -> float:
-    """Give the end of the value axis, with room for the labels."""
+def top_of(marks: tuple[Mark, ...], threshold: float | None, room: float) -> float:
+    """Give the end of the value axis; `room` is the share of it that the numbers above need."""
     ends = [(m.upper or m.lower) + (m.spread or 0.0) for m in marks]
     open_ends = [2 * m.lower for m in marks if m.upper is None]
-    return 1.3 * max([*ends, *open_ends, threshold or 0.0, 1e-9])
-
-
-def _layer(rows: list[Spec], mark: Spec, **channels: Spec) -> Spec:
-    return {"data": {"values": rows}, "mark": mark, "encoding": channels}
+    return max([*ends, *open_ends, threshold or 0.0, 1e-9]) / (1 - room)
 
 
 def _value_layers(strip: Strip, x: Spec, y: Spec) -> list[Spec]:
@@ -104,32 +102,32 @@ def _value_layers(strip: Strip, x: Spec, y: Spec) -> list[Spec]:
     )
     whiskers = [row for row in points if row["high"] > row["low"]]
     span = {"x": x, "y": y | {"field": "low"}, "y2": {"field": "high"}}
-    box = {"type": "bar", "size": 13, "fill": _INK, "fillOpacity": 0.12, "stroke": _INK}
+    box = {"type": "bar", "size": 13, "fill": INK, "fillOpacity": 0.12, "stroke": INK}
     shape = "square" if strip.hollow else "circle"
     dot = {"type": "point", "shape": shape, "filled": not strip.hollow, "size": 46, "opacity": 1}
-    words = _TEXT | {"dy": -7, "color": _INK, "baseline": "bottom"}
-    # A rim of paper keeps a number readable where a line runs behind it.
-    rim = words | {"color": _PAPER, "stroke": _PAPER, "strokeWidth": 3, "strokeJoin": "round"}
     return [
-        _layer(spans, box | {"strokeWidth": 1}, **span),
-        _layer(whiskers, {"type": "rule", "color": _INK, "strokeWidth": 1.2}, **span),
-        _layer(points, dot | {"color": _INK}, x=x, y=y | {"field": "lower"}),
+        layer(spans, box | {"strokeWidth": 1}, **span),
+        layer(whiskers, {"type": "rule", "color": INK, "strokeWidth": 1.2}, **span),
+        layer(points, dot | {"color": INK}, x=x, y=y | {"field": "lower"}),
         *(
-            _layer(rows, text, x=x, y=y | {"field": "high"}, text={"field": "label"})
-            for text in (rim, words)
+            _numbers([row for row in rows if row["label"].count("\n") == n], n, x, y)
+            for n in (0, 1)
         ),
     ]
+
+
+def _numbers(rows: list[Spec], folds: int, x: Spec, y: Spec) -> Spec:
+    """Write numbers above their marks; a rim of paper keeps them readable on a line."""
+    rim = {"stroke": PAPER, "strokeWidth": 3, "strokeJoin": "round"}
+    mark = TEXT | {"dy": -_GAP - folds * LINE, "color": INK, "baseline": "bottom"} | rim
+    return layer(rows, mark, x=x, y=y | {"field": "high"}, text={"field": "label"})
 
 
 def _threshold_layers(strip: Strip, _x: Spec, y: Spec) -> list[Spec]:
     if strip.threshold is None:
         return []
-    line = {"type": "rule", "color": _ACCENT, "strokeDash": [5, 3], "strokeWidth": 1.4}
-    return [_layer([{"at": strip.threshold}], line, y=y | {"field": "at"})]
-
-
-def _slot_width(slots: tuple[str, ...]) -> float:
-    return max(_NARROW_SLOT, min(_SLOT_WIDTH, _TELEPHONE / max(len(slots), 1)))
+    line = {"type": "rule", "color": ACCENT, "strokeDash": [5, 3], "strokeWidth": 1.4}
+    return [layer([{"at": strip.threshold}], line, y=y | {"field": "at"})]
 
 
 def _heading(strip: Strip) -> Spec:
@@ -140,55 +138,60 @@ def _heading(strip: Strip) -> Spec:
             "text": strip.name,
             "fontWeight": "normal",
             "fontStyle": "italic",
-            "fontSize": 10,
+            "fontSize": SIZE,
         }
     looks = (
-        {"subtitleFontStyle": "italic"} if strip.threshold is None else {"subtitleColor": _ACCENT}
+        {"subtitleFontStyle": "italic"} if strip.threshold is None else {"subtitleColor": ACCENT}
     )
     named = {"subtitle": strip.name, **looks} if strip.name else {}
     return at | {"text": strip.title, **named}
 
 
-def _draw_strip(strip: Strip, slots: tuple[str, ...], is_last: bool) -> Spec:
-    width = _slot_width(slots)
-    stages = {
-        "labelExpr": _STAGE_LINES, "labelAngle": 0, "labelOverlap": False, "ticks": False,
-        "labelFontSize": 10 if width > 40 else 8.5,
-    }  # fmt: skip
-    x = {
-        "field": "slot",
-        "type": "ordinal",
-        "scale": {"domain": list(slots)},
-        "sort": None,
-        "title": None,
-        "axis": stages | {"domain": False} if is_last else None,
-    }
+def _draw_strip(strip: Strip, columns: Columns) -> Spec:
     scale = {"domain": [0, strip.ceiling], "nice": False}
-    y = {"type": "quantitative", "scale": scale, "title": None}
+    # Each mark carries its number; of the axis only the line at zero is left.
+    zero = {"values": [0], "labels": False, "ticks": False, "domain": False, "gridColor": FAINT}
+    y = {"type": "quantitative", "scale": scale, "title": None, "axis": zero}
     parts = (_threshold_layers, _value_layers)
-    drawn: Spec = {
-        "width": max(width * len(slots), _NARROWEST),
-        "height": strip.height,
-        "layer": [layer for part in parts for layer in part(strip, x, y)],
-    }
-    return drawn | {"title": _heading(strip)}
+    layers = [drawn for part in parts for drawn in part(strip, columns.across, y)]
+    for row in (row for drawn in layers for row in drawn["data"]["values"] if "slot" in row):
+        row["place"] = columns.slots.index(row["slot"]) + 0.5
+    shape = {"width": columns.width, "height": strip.height, "layer": layers}
+    return shape | {"title": _heading(strip)}
 
 
-def strips(course: Course) -> list[Strip]:
-    """Split a path into rows: the deciding analyte, then free and each bound basis on one scale."""
+def _fitted(marks: Iterable[Mark], width: float) -> tuple[Mark, ...]:
+    """Set the number of an interval on two lines where its column is too narrow."""
+    return tuple(
+        replace(m, label=folded(m.label)) if len(m.label) * LETTER + 6 > width else m for m in marks
+    )
+
+
+def _room(marks: tuple[Mark, ...], height: int) -> float:
+    lines = 1 + max((mark.label.count("\n") for mark in marks), default=0)
+    return (lines * LINE + _GAP) / height
+
+
+def strips(course: Course, width: float) -> list[Strip]:
+    """Split a path into rows: the deciding analyte, then free and each bound basis on one scale.
+
+    `width` is that of a column.
+    """
     rows = []
     if course.marks:
         limit = "" if course.threshold is None else f"{course.threshold:g} {course.unit}"
         name = f"dashed line: threshold {limit}" if limit else ""
-        top = top_of(course.marks, course.threshold)
+        marks = _fitted(course.marks, width)
+        top = top_of(marks, course.threshold, _room(marks, _TALL))
         title = f"{course.title}, {course.unit}"
-        rows.append(Strip(course.marks, top, title, name, course.threshold, False, 96))
-    top = top_of(course.panel, None)
-    names = sorted({m.series for m in course.panel}, key=lambda series: (series != "free", series))
+        rows.append(Strip(marks, top, title, name, course.threshold, False, _TALL))
+    panel = _fitted(course.panel, width)
+    top = top_of(panel, None, _room(panel, _LOW))
+    names = sorted({m.series for m in panel}, key=lambda series: (series != "free", series))
     for place, name in enumerate(names):
-        mine = tuple(m for m in course.panel if m.series == name)
+        mine = tuple(m for m in panel if m.series == name)
         head = f"{course.panel_title}, {course.panel_unit}" if place == 0 else ""
-        rows.append(Strip(mine, top, head, name, None, name != "free", 60))
+        rows.append(Strip(mine, top, head, name, None, name != "free", _LOW))
     return rows
 
 
@@ -199,24 +202,29 @@ def draw(course: Course) -> Spec:
     censored value is an open box over its whole interval, never a point. Filled circles are values
     and free sums, hollow squares bound sums.
     """
-    rows = strips(course)
-    drawn = [_draw_strip(row, course.slots, row is rows[-1]) for row in rows]
-    return {"vconcat": drawn, "spacing": 10, "config": _LOOK}
+    labels = (mark.label for mark in (*course.marks, *course.panel))
+    columns = columns_for(course.slots, labels)
+    drawn = [_draw_strip(row, columns) for row in strips(course, columns.slot)]
+    return {"vconcat": [*drawn, draw_stages(columns)], "spacing": 10, "config": _LOOK}
+
+
+def _painted(chart: Spec, paint: Mapping[str, str]) -> str:
+    svg = vl_convert.vegalite_to_svg(chart)
+    # The rim of a number lies behind it.
+    svg = svg.replace(f'stroke="{PAPER}"', f'stroke="{PAPER}" paint-order="stroke"')
+    for stand_in, colour in paint.items():
+        svg = svg.replace(f'"{stand_in}"', f'"{colour}"')
+    return svg
 
 
 def as_png(chart: Spec) -> bytes:
     """Turn a chart into a picture on white paper, for mail programs, twice as fine as drawn."""
-    text = json.dumps(chart | {"background": "#ffffff"})
-    for stand_in, paint in _PRINTED.items():
-        text = text.replace(stand_in, paint)
-    return vl_convert.vegalite_to_png(json.loads(text), scale=2)
+    return vl_convert.svg_to_png(_painted(chart | {"background": "#ffffff"}, _PRINTED), scale=2)
 
 
 def as_svg(chart: Spec) -> str:
     """Turn a chart into an inline SVG without outside references, in the page's own colours."""
-    svg = vl_convert.vegalite_to_svg(chart)
+    svg = _painted(chart, _PAINT)
     svg = re.sub(r' xmlns(?::xlink)?="[^"]*"| aria-[a-z]+="[^"]*"| role="[^"]*"', "", svg)
-    for stand_in, paint in _PAINT.items():
-        svg = svg.replace(f'"{stand_in}"', f'"{paint}"')
     head = r'<svg aria-hidden="true" focusable="false" style="--drawn: \1px" width="\1"'
     return re.sub(r'^<svg [^>]*?\bwidth="(\d+(?:\.\d+)?)"', head, svg)

@@ -94,6 +94,12 @@ COLUMNS: dict[str, tuple[str, str]] = {
     "reason_code": ("reason code", "why the value was held back"),
     "hint": ("next step", "what to do about it"),
     "n_held": ("held back (count)", "values of the lot that are in no decision until settled"),
+    "n_suspected": (
+        "suspected (count)", "numbers whose unit may have slipped, in no decision until confirmed"
+    ),
+    "suspected_factor": (
+        "suspected factor", "what the number would be taken times if its unit slipped; not used"
+    ),
     "status": ("status", "open or asked; settled values are not listed"),
     "held_at": ("held (UTC)", "when the value was held back"),
     "is_current": ("in force", "true while no loaded report replaces this one"),

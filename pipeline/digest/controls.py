@@ -9,11 +9,10 @@ from typing import Any
 import polars as pl
 
 from pipeline.digest.model import Batch, Finding
-from pipeline.digest.words import listed, plural, sources
+from pipeline.digest.words import listed, sources
 
 KIND = "quality_control"
 _BATCH = ("lab", "report_no", "report_id", "method", "analysed_on")
-_MOST_NAMED = 12
 
 
 def failed_batches(quality: pl.DataFrame, results: pl.DataFrame) -> tuple[Batch, ...]:
@@ -55,7 +54,7 @@ def _worded(row: dict[str, Any]) -> str:
     return f"{verdict}: {row['message']}".replace("ug/", "µg/")
 
 
-def _lots(rows: list[dict[str, Any]], results: pl.DataFrame) -> str:
+def _lots(rows: list[dict[str, Any]], results: pl.DataFrame) -> tuple[str, ...]:
     touched = {row["analyte"] for row in rows if row["qc_kind"] != "replicates"}
     samples = {row["sample_id"] for row in rows if row["qc_kind"] == "replicates"}
     agreed = [
@@ -68,10 +67,7 @@ def _lots(rows: list[dict[str, Any]], results: pl.DataFrame) -> str:
         *agreed,
         pl.col("analyte").is_in(list(touched)) | pl.col("sample_id").is_in(list(samples)),
     )["lot"]
-    names = lots.drop_nulls().unique().sort().to_list()
-    if len(names) > _MOST_NAMED:
-        return f"{plural(len(names), 'lot')}, among them {listed(names[:_MOST_NAMED])}"
-    return listed(names) if names else ""
+    return tuple(lots.drop_nulls().unique().sort())
 
 
 def merge_controls(findings: list[Finding]) -> list[Finding]:

@@ -86,7 +86,7 @@ def finding(row: dict[str, Any]) -> Finding:
         value=_value(row),
         threshold=_threshold(row),
         sure=sureness(row["probability"], row["decision"] or "") if row["kind"] in JUDGED else "",
-        odds=odds(row["probability"], row["decision"] or "") if row["kind"] in JUDGED else "",
+        odds=odds(row["probability"]) if row["kind"] in JUDGED else "",
         why=reason(row["reason"]),
         lab=row["lab"] or "laboratory unknown",
         method=row["method"] or "",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import polars as pl
@@ -11,17 +11,9 @@ from pipeline.digest.changes import changes
 from pipeline.digest.controls import KIND as CONTROLS
 from pipeline.digest.controls import failed_batches
 from pipeline.digest.exposure import KIND as EXPOSURE
+from pipeline.digest.facts import facts_of, name_state
 from pipeline.digest.findings import ASSUMED, finding, with_uncertainty, worst_first
-from pipeline.digest.gaps import (
-    changed_since,
-    gaps,
-    held_by_reason,
-    last_tests,
-    overdue,
-    panel_results,
-    untested,
-    without_bound,
-)
+from pipeline.digest.gaps import gaps, held_by_reason, panel_results
 from pipeline.digest.model import MOST_DETAILED, Counts, Digest, Finding, Subject
 from pipeline.digest.picking import before_picking, pickings, with_background
 from pipeline.digest.reserve import reserves
@@ -29,8 +21,9 @@ from pipeline.digest.shelves import Shelf, shelve
 from pipeline.digest.states import JUDGED, current, lot_states
 from pipeline.digest.subjects import subject
 from pipeline.digest.tables import picking_table, tables
+from pipeline.digest.unseen import Unseen, find_unseen
 from pipeline.digest.views import Views
-from pipeline.digest.waiting import waiting_lots
+from pipeline.digest.waiting import open_suspects
 from pipeline.digest.words import listed, number, sentences
 from pipeline.phrases import shown_unit
 from pipeline.withheld import open_held
@@ -92,7 +85,7 @@ def _amended_since(views: Views, previous_at: datetime | None) -> pl.DataFrame:
     return views.amended.join(newer.select("report_id"), on="report_id", how="semi")
 
 
-def _counts(views: Views, subjects: list[Subject], tests: pl.DataFrame, today: date) -> Counts:
+def _counts(views: Views, subjects: list[Subject], unseen: Unseen) -> Counts:
     lots = [s for s in subjects if s.is_lot]
     return Counts(
         lots=len(lots),
@@ -100,13 +93,16 @@ def _counts(views: Views, subjects: list[Subject], tests: pl.DataFrame, today: d
         undecided=sum(s.state == "undecided" for s in lots),
         held=open_held(views.held).height,
         reports=views.reports.height,
-        without_panel=untested(views, tests).height,
+        without_panel=unseen.untested.height,
         without_lot=views.unassigned.height,
         without_lot_flagged=sum(s.state == "above" for s in subjects if not s.is_lot),
-        free_only=without_bound(tests).height,
-        changed_since=changed_since(views, tests)["lot"].n_unique(),
-        retests_due=overdue(views, tests, today)["lot"].n_unique(),
-        lots_waiting=len(waiting_lots(views)),
+        free_only=len(unseen.free_only),
+        changed_since=unseen.changed["lot"].n_unique(),
+        retests_due=unseen.overdue["lot"].n_unique(),
+        lots_waiting=len(unseen.waiting),
+        suspected=open_suspects(views).height,
+        lots_doubted=len(unseen.doubted),
+        registered=views.lots.height,
     )
 
 
@@ -169,8 +165,8 @@ def gather(
     `before` holds the flags of the last published digest (FLAGS columns), null when there was none.
     """
     flags, panel = current(views.flags), panel_results(views.results, vocabulary)
-    tests, states = last_tests(panel), lot_states(flags)
-    shelf = shelve(views, flags, panel, tests)
+    unseen, states = find_unseen(views, panel, made_at.date()), lot_states(flags)
+    shelf = shelve(views, flags, panel, unseen)
     subjects = _subjects(states, _unflagged(panel, states), shelf)
     unpicked = with_background(
         before_picking(markers_of(views.results, vocabulary), views.lots, made_at.date()),
@@ -182,11 +178,13 @@ def gather(
     }
     detailed = [s.name for s in by_state["above"][:MOST_DETAILED]]
     steps = {step for s in subjects for step in s.next_steps if s.state != "below"}
+    laid_out = tables(views, subjects, flags, moved) | {"picking": picking_table(unpicked)}
+    used = _used(settings)
     return Digest(
         made_at=made_at,
         previous_at=previous_at,
-        counts=_counts(views, subjects, tests, made_at.date()),
-        gaps=gaps(views, tests, made_at.date()),
+        counts=_counts(views, subjects, unseen),
+        gaps=gaps(views, unseen),
         held=held_by_reason(views.held, vocabulary),
         changes=moved,
         flagged=by_state["above"],
@@ -196,10 +194,11 @@ def gather(
         notices=_notices(flags, panel, detailed),
         batches=failed_batches(views.quality, views.results),
         unjudged=unjudged(flags, panel),
-        settings=_used(settings),
-        tables=tables(views, subjects, flags, moved) | {"picking": picking_table(unpicked)},
+        settings=used,
+        tables=laid_out,
         picking=pickings(unpicked, views.lots, flags),
         assumed=_assumed(flags),
         next_steps=tuple(step for step in load_judgement().next_steps if step in steps),
         unknown_varieties=_unknown_varieties(subjects),
+        state=name_state(facts_of(views, unseen, laid_out), [value for _, value in used]),
     )

@@ -9,10 +9,25 @@ from email.message import EmailMessage
 from email.utils import format_datetime
 from typing import cast
 
+from jinja2 import Environment
+
 from pipeline.digest.chart import as_png, draw
 from pipeline.digest.columns import CAUTION
 from pipeline.digest.model import Digest, Subject
-from pipeline.digest.page import by_why, environment, gap_parts, main_parts, template
+from pipeline.digest.page import (
+    LONG_NAMES,
+    beside_gaps,
+    brief_names,
+    by_why,
+    common_steps,
+    describe,
+    environment,
+    is_assumed,
+    letters_of,
+    main_parts,
+    template,
+    whose_thresholds,
+)
 
 # A letter is read in two minutes: lines of a list, and lots told with a chart.
 MOST_LINES = 5
@@ -29,14 +44,6 @@ class Letter:
     address: str
     state: str
     message: EmailMessage
-
-
-def state_of(digest: Digest) -> str:
-    """Name what a digest says, its day and what it compares with aside: the same says the same."""
-    said = (digest.counts, digest.gaps, digest.held, digest.flagged, digest.undecided, digest.below,
-            digest.reserves, digest.notices, digest.unjudged, digest.settings, digest.picking,
-            digest.batches)  # fmt: skip
-    return hashlib.sha256(repr(said).encode()).hexdigest()
 
 
 def message_id(state: str, address: str, sender: str, day: date) -> str:
@@ -59,29 +66,49 @@ def _told(digest: Digest, limited: str) -> dict[str, object]:
         "flagged": flagged[:MOST_LOTS],
         "rest": flagged[MOST_LOTS:],
         "undecided": by_why(digest.undecided),
+        "facts": describe(digest),
         "thresholds": _thresholds(flagged[:MOST_LOTS]),
+        "whose": whose_thresholds(flagged[:MOST_LOTS], brief_names(digest)),
+        "assumed": is_assumed(flagged[:MOST_LOTS]),
+        "labs": letters_of(flagged[:MOST_LOTS]),
+        "beside": beside_gaps(digest),
+        "common": common_steps(flagged[:MOST_LOTS]) if len(flagged) > MOST_LOTS else (),
+        "most_names": LONG_NAMES,
         "reserves": list(dict.fromkeys(r.subject for r in digest.reserves)),
         "most": MOST_LINES,
         "caution": " ".join(CAUTION[:2]),
     }
 
 
+def _environment(digest: Digest, *, autoescape: bool = True) -> Environment:
+    pages = environment(autoescape=autoescape)
+    pages.filters["brief"] = brief_names(digest)
+    return pages
+
+
 def render_text(digest: Digest, limited: str = "") -> str:
     """Write the letter's plain text."""
-    page = environment(autoescape=False).from_string(template("letter.txt.j2"))
-    counts = digest.counts
-    parts = (main_parts(counts), gap_parts(counts))
-    said = [", ".join(f"{n} {words}" for n, words in part) for part in parts]
-    return page.render(first=said[0], unseen=said[1], **_told(digest, limited)) + "\n"
+    page = _environment(digest, autoescape=False).from_string(template("letter.txt.j2"))
+    first = ", ".join(f"{n} {words}" for n, words in main_parts(digest.counts))
+    return page.render(first=first, **_told(digest, limited)) + "\n"
 
 
-def _render_page(digest: Digest, limited: str, charts: dict[str, str]) -> str:
-    page = environment().from_string(template("letter.html.j2"))
-    looks = {"heading": _HEADING, "soft": _SOFT}
+def _render_page(
+    digest: Digest, limited: str, charts: dict[str, str], widths: dict[str, int]
+) -> str:
+    page = _environment(digest).from_string(template("letter.html.j2"))
     return page.render(
-        first=main_parts(digest.counts), unseen=gap_parts(digest.counts), charts=charts, **looks,
-        **_told(digest, limited),
+        first=main_parts(digest.counts), charts=charts, widths=widths, heading=_HEADING,
+        soft=_SOFT, **_told(digest, limited),
     )  # fmt: skip
+
+
+def _drawn_width(picture: bytes) -> int:
+    """Read the width of a PNG file, in pixels of the page, of which it has two for one.
+
+    The header holds it in bytes 16 to 19. Source: W3C, Portable Network Graphics (2003), 11.2.2.
+    """
+    return int.from_bytes(picture[16:20], "big") // 2
 
 
 def _drawn(lots: tuple[Subject, ...]) -> dict[str, bytes]:
@@ -97,12 +124,13 @@ def write_letter(
     letter["Subject"] = f"Smoke digest {digest.made_at:%Y-%m-%d}: {found}"
     letter["From"], letter["To"] = sender, address
     letter["Date"] = format_datetime(digest.made_at)
-    letter["Message-ID"] = message_id(state_of(digest), address, sender, digest.made_at.date())
+    letter["Message-ID"] = message_id(digest.state, address, sender, digest.made_at.date())
     letter["Auto-Submitted"] = "auto-generated"  # RFC 3834: no out-of-office answers
     letter.set_content(render_text(digest, limited))
     pictures = _drawn(digest.flagged)
     names = {lot: f"chart-{number}@cinderlot" for number, lot in enumerate(pictures, start=1)}
-    letter.add_alternative(_render_page(digest, limited, names), subtype="html")
+    widths = {lot: _drawn_width(picture) for lot, picture in pictures.items()}
+    letter.add_alternative(_render_page(digest, limited, names, widths), subtype="html")
     page = cast("EmailMessage", [*letter.iter_parts()][1])
     for lot, picture in pictures.items():
         page.add_related(picture, "image", "png", cid=f"<{names[lot]}>", disposition="inline",

@@ -15,6 +15,8 @@ from schemas.judgement import NextStep
 # A source of so many words stands in full where it is named.
 _FEW_WORDS = 5
 QUIET = "no growth of the bound share"
+# Stands behind a probability that rests on an assumed uncertainty; explained once.
+ASSUMED_MARK = "*"
 
 
 @dataclass(frozen=True)
@@ -56,15 +58,17 @@ class Finding:
             return f"{named[1]} {named[2]}"
         if self.source.startswith("settings"):
             return "settings"
+        if "common practice" in self.source:
+            return "common practice"
         return self.source if self.source.count(" ") < _FEW_WORDS else ""
 
     @property
     def told(self) -> str:
-        """Say how sure it is against which number, and whether the uncertainty is assumed."""
-        assumed = "uncertainty assumed" if self.assumed and self.sure else ""
-        against = f"above {self.limit} ({self.whose})" if self.whose else f"above {self.limit}"
-        said = " ".join(part for part in (self.odds, against if self.limit else "") if part)
-        return ", ".join(part for part in (said, assumed) if part)
+        """Say how sure it is against which number, with a mark where the uncertainty is assumed."""
+        above = f"above {self.limit}" if self.limit else "above"
+        if self.odds:
+            return f"{above}: {self.odds}{ASSUMED_MARK if self.assumed else ''} probable"
+        return f"{above}; no uncertainty known" if self.sure else ""
 
 
 @dataclass(frozen=True)
@@ -135,17 +139,30 @@ class Subject:
     chart: str = ""
     n_held: int = 0
     held: str = ""
+    n_doubted: int = 0
+    doubted: str = ""
 
     @property
     def glance(self) -> str:
-        """Give the short name, and beside it how many of its values are held back."""
-        held = f" ({plural(self.n_held, 'value')} held back)" if self.n_held else ""
-        return self.short + held
+        """Give the short name, and beside it how many of its values are in no decision."""
+        held = f"{plural(self.n_held, 'value')} held back" if self.n_held else ""
+        doubted = f"{self.n_doubted} suspected" if self.n_doubted else ""
+        left = ", ".join(part for part in (held, doubted) if part)
+        return f"{self.short} ({left})" if left else self.short
 
     @property
     def facts(self) -> str:
         """Say variety, vintage, vineyard and block, as far as known."""
-        parts = (self.known.get(name) for name in ("variety", "vintage", "vineyard", "block"))
+        return self._facts("variety", "vintage")
+
+    @property
+    def facts_of_one_vintage(self) -> str:
+        """Say variety, vineyard and block where all lots are of one vintage."""
+        return self._facts("variety")
+
+    def _facts(self, *names: str) -> str:
+        place = " ".join(str(self.known[n]) for n in ("vineyard", "block") if self.known.get(n))
+        parts = (*(self.known.get(name) for name in names), place)
         return ", ".join(str(part) for part in parts if part)
 
     @property
@@ -188,11 +205,6 @@ class Subject:
         return tuple(f"Since fermentation: {line}." for line in quiet)
 
     @property
-    def steps(self) -> str:
-        """Give the next steps in a few words each."""
-        return "; ".join(step.short for step in self.next_steps)
-
-    @property
     def events(self) -> tuple[Moment, ...]:
         """Give the days on which something was done, tasted or decided."""
         return tuple(moment for moment in self.timeline if not moment.is_sample)
@@ -211,7 +223,7 @@ class Subject:
         kinds = (
             ("other sources", self.notes), ("exposure", self.exposed),
             ("growth", self.stayed),
-            ("questions", self.notices),
+            ("questions", self.notices or self.held or self.doubted),
             ("days", self.events),
         )  # fmt: skip
         return ", ".join((*(name for name, held in kinds if held), "cells"))

@@ -18,6 +18,7 @@ __all__ = [
 
 # The worst lots are told in full; a longer page is no longer read, the workbook has them all.
 MOST_DETAILED = 100
+MOST_NAMED = 12
 
 
 @dataclass(frozen=True)
@@ -36,20 +37,19 @@ class Counts:
     changed_since: int = 0
     retests_due: int = 0
     lots_waiting: int = 0
+    suspected: int = 0
+    lots_doubted: int = 0
+    registered: int = 0
 
 
 @dataclass(frozen=True)
 class Gap:
-    """Something that was not looked at: a line each, and `names` of what the lines are about.
-
-    `names` are left out of what a letter's state is told by: the lines say more.
-    """
+    """Something that was not looked at: a line each, and `names` of what the lines are about."""
 
     title: str
     lines: tuple[str, ...]
     next_step: str
-    names: tuple[str, ...] = field(default=(), repr=False)
-    briefly: str = field(default="", repr=False)
+    names: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,13 @@ class Change:
 
     kind: str
     subject: str
-    text: str
+    what: str
+    by: str = ""
+
+    @property
+    def text(self) -> str:
+        """Say what changed, and the report that changed it."""
+        return f"{self.what} ({self.by})" if self.by else self.what
 
 
 @dataclass(frozen=True)
@@ -90,13 +96,25 @@ class Batch:
     name: str
     failed: int
     findings: tuple[str, ...]
-    lots: str
+    lots: tuple[str, ...]
     sources: tuple[str, ...]
+
+    @property
+    def verdict(self) -> str:
+        """Say whether a control failed or only warned."""
+        return "failed" if self.failed else "warned"
+
+    @property
+    def named_lots(self) -> str:
+        """Name the lots of the batch; of many the first and how many more."""
+        if len(self.lots) > MOST_NAMED:
+            return f"{', '.join(self.lots[:MOST_NAMED])} and {len(self.lots) - MOST_NAMED} more"
+        return ", ".join(self.lots)
 
 
 @dataclass(frozen=True)
 class Digest:
-    """Everything the page and the workbook say."""
+    """Everything the page and the workbook say; `state` names it by its facts."""
 
     made_at: datetime
     previous_at: datetime | None
@@ -117,3 +135,4 @@ class Digest:
     assumed: tuple[str, ...] = ()
     next_steps: tuple[NextStep, ...] = ()
     unknown_varieties: tuple[str, ...] = ()
+    state: str = ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -12,15 +12,19 @@ from markupsafe import Markup, escape
 
 from pipeline.digest.changes import KINDS
 from pipeline.digest.chart import as_svg, draw
-from pipeline.digest.model import MOST_DETAILED, Counts, Digest, Reserve, Subject
+from pipeline.digest.lots import ASSUMED_MARK
+from pipeline.digest.model import MOST_DETAILED, Change, Counts, Digest, Reserve, Subject
 from pipeline.digest.words import day, listed, plural
+from schemas.judgement import NextStep
 
 LONG_LIST = 8
-LONG_NAMES = 12
+LONG_NAMES = 8
 LONG_GLANCE = 15
 LONG_TABLE = 300
 LONG_FRUIT = 4
-_HYPHENED = re.compile(r"re-tests?|\w*\d\w*(?:-\w+)+|\w+-(?:\w+-)*\d\w*(?:-\w+)*")
+# Lots whose chart stands open; of more lots it is folded.
+MOST_DRAWN = 6
+_HYPHENED = re.compile(r"re-tests?|[mop]-\w+|\w*\d\w*(?:-\w+)+|\w+-(?:\w+-)*\d\w*(?:-\w+)*")
 
 
 def main_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
@@ -30,6 +34,7 @@ def main_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
         f"{counts.flagged:,} flagged",
         f"{counts.undecided:,} undecided",
         plural(counts.held, "value") + " held back",
+        *([plural(counts.suspected, "number") + " suspected"] if counts.suspected else ()),
     )
     return _parted(said)
 
@@ -38,10 +43,11 @@ def gap_parts(counts: Counts) -> tuple[tuple[str, str], ...]:
     """Split what was not looked at into numbers and words; zeros but the first are left out."""
     flagged = f" ({counts.without_lot_flagged} flagged)" if counts.without_lot_flagged else ""
     more = (
-        (counts.lots_waiting, "lot", " with values held back"),
         (counts.free_only, "lot", " with free results only"),
         (counts.changed_since, "lot", " last tested before a treatment or blend"),
         (counts.retests_due, "re-test", " due"),
+        (counts.lots_waiting, "lot", " with values held back"),
+        (counts.lots_doubted, "lot", " with suspected numbers"),
         (counts.without_lot, "sample", f" without a lot{flagged}"),
     )
     none = plural(counts.without_panel, "register lot") + " with no current panel"
@@ -108,43 +114,99 @@ def _largest(reserves: Iterable[Reserve]) -> list[Reserve]:
 
 
 def _loose(digest: Digest) -> str:
-    """Say where the samples without a lot stand that are not flagged; empty when there are none."""
-    counted = ((digest.undecided, "undecided"), (digest.below, "below"))
-    said = [(sum(not s.is_lot for s in subjects), state) for subjects, state in counted]
-    parts = [f"{count} {state}" for count, state in said if count]
-    return f"Samples without a lot: {' and '.join(parts)}; see digest.xlsx." if parts else ""
+    """Count the samples without a lot that are below; empty when there are none."""
+    count = sum(not lot.is_lot for lot in digest.below)
+    return f"{plural(count, 'sample')} without a lot" if count else ""
 
 
-def _labs(flagged: Iterable[Subject]) -> list[str]:
+def letters_of(flagged: Iterable[Subject]) -> list[str]:
     """Say once for all charts which letter stands for which laboratory."""
     return sorted({note for lot in flagged if lot.course for note in lot.course.notes})
 
 
-def _brief(digest: Digest) -> Callable[[str], str]:
-    """Leave out the name of the odour set where all lots are judged by one."""
+def brief_names(digest: Digest) -> Callable[[str], str]:
+    """Shorten the summed odour activity, to two words where all lots are judged by one set."""
     lots = (*digest.flagged, *digest.undecided, *digest.below)
     told = (lot.above + lot.undecided + lot.below for lot in lots)
     sums = {f.what for found in told for f in found if f.kind == "odour_activity"}
     if len(sums) != 1:
-        return str
+        return lambda said: said.replace("summed odour activity", "odour activity")
     (whole,) = sums
-    return lambda said: said.replace(whole, whole.partition(" (")[0])
+    return lambda said: said.replace(whole, "odour activity")
+
+
+def whose_thresholds(lots: Iterable[Subject], brief: Callable[[str], str] = str) -> tuple[str, ...]:
+    """Say once for all lots whose the thresholds are that something is above."""
+    by_owner: dict[str, dict[str, None]] = {}
+    for found in (found for lot in lots for found in lot.above if found.limit):
+        limit = f"{brief(found.what)}\u00a0{found.limit}"
+        by_owner.setdefault(found.whose or found.source, {})[limit] = None
+    return tuple(f"{', '.join(limits)} ({owner})" for owner, limits in by_owner.items())
+
+
+def is_assumed(lots: Iterable[Subject]) -> bool:
+    """Tell whether some probability that is shown rests on an assumed uncertainty."""
+    return any(ASSUMED_MARK in found.told for lot in lots for found in lot.above)
+
+
+def common_steps(lots: Sequence[Subject]) -> tuple[NextStep, ...]:
+    """Give the next steps that all lots call for, in their order."""
+    steps = [lot.next_steps for lot in lots]
+    return tuple(step for step in steps[0] if all(step in own for own in steps[1:]))
+
+
+def beside_gaps(digest: Digest) -> tuple[str, ...]:
+    """Say what the list of gaps does not: that it is empty, or that no register was there to ask."""
+    counts = digest.counts
+    unasked = counts.lots and not counts.registered
+    said = ["The register names no lots: which have no results is not known."] if unasked else []
+    if not digest.gaps and not digest.held:
+        said.append(
+            f"Nothing {'else ' if unasked else ''}is missing: every lot has a current panel with its "
+            "bound part, every sample has a lot, and no value is held back."
+            if counts.lots
+            else "Everything: no lot has results, and the register names none."
+        )
+    return tuple(said)
+
+
+def describe(digest: Digest) -> Callable[[Subject], str]:
+    """Give what says variety and place of a lot, and its vintage where the lots differ in it."""
+    lots = (*digest.flagged, *digest.undecided, *digest.below)
+    vintages = {lot.known["vintage"] for lot in lots if lot.known["vintage"]}
+    one = len(vintages) < 2
+    return lambda lot: lot.facts_of_one_vintage if one else lot.facts
+
+
+def told_apart(changes: Iterable[Change]) -> tuple[tuple[str, tuple[Change, ...]], ...]:
+    """Bring changes that one report made together, in their order."""
+    by_report: dict[str, list[Change]] = {}
+    for change in changes:
+        by_report.setdefault(change.by, []).append(change)
+    return tuple((by, tuple(found)) for by, found in by_report.items())
 
 
 def render_html(digest: Digest) -> str:
     """Draw the digest as one HTML page without script or outside reference."""
     moved = [(kind, [c for c in digest.changes if c.kind == kind]) for kind in KINDS]
-    pages = environment()
-    pages.filters["brief"] = _brief(digest)
+    pages, brief = environment(), brief_names(digest)
+    pages.filters["brief"] = brief
+    told = digest.flagged[:MOST_DETAILED]
     return pages.from_string(template("digest.html.j2")).render(
         d=digest,
         first=main_parts(digest.counts),
+        facts=describe(digest),
+        thresholds=whose_thresholds(told, brief),
+        assumed=is_assumed(told),
         reserves=_largest(digest.reserves),
-        flagged=[with_chart(lot) for lot in digest.flagged[:MOST_DETAILED]],
+        flagged=[with_chart(lot) for lot in told],
         rest=digest.flagged[MOST_DETAILED:],
-        labs=_labs(digest.flagged[:MOST_DETAILED]),
-        moved=[(kind, found) for kind, found in moved if found],
-        undecided=by_why(lot for lot in digest.undecided if lot.is_lot),
+        labs=letters_of(told),
+        beside=beside_gaps(digest),
+        moved=[
+            (kind, by, part) for kind, found in moved for by, part in told_apart(found)
+        ],
+        undecided=by_why(digest.undecided),
         below=[lot for lot in digest.below if lot.is_lot],
         loose=_loose(digest),
         style=Markup(template("digest.css")),
@@ -153,4 +215,6 @@ def render_html(digest: Digest) -> str:
         long_glance=LONG_GLANCE,
         long_table=LONG_TABLE,
         long_fruit=LONG_FRUIT,
+        most_drawn=MOST_DRAWN,
+        common=common_steps(told) if len(told) > MOST_DRAWN else (),
     )  # fmt: skip

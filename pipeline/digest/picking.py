@@ -84,7 +84,10 @@ def before_picking(results: pl.DataFrame, lots: pl.DataFrame, today: date) -> pl
 def with_background(
     rows: pl.DataFrame, backgrounds: Sequence[Background], vocabulary: Vocabulary
 ) -> pl.DataFrame:
-    """Add `background` and `background_source` of the variety, matrix, marker, form and unit."""
+    """Add `background` and `background_source` of the variety, matrix, marker, form and unit.
+
+    `named` is the marker with its form, which a glycoside does not need.
+    """
     varieties = rows["variety"].drop_nulls().unique().to_list()
     kin = {name: _kin(name, vocabulary) for name in varieties}
     known = pl.DataFrame(
@@ -94,8 +97,11 @@ def with_background(
                 "unit": pl.String, "background": pl.Float64, "background_source": pl.String},
         orient="row",
     )  # fmt: skip
+    sugars = [name for name, analyte in vocabulary.analytes.items() if analyte.is_glycoside]
+    form = pl.when(~(pl.col("analyte").is_in(sugars) & (pl.col("form") == "bound"))).then("form")
     named = rows.with_columns(
-        kin=pl.col("variety").replace_strict(kin, default=None, return_dtype=pl.String)
+        kin=pl.col("variety").replace_strict(kin, default=None, return_dtype=pl.String),
+        named=pl.concat_str([form, "analyte"], separator=" ", ignore_nulls=True),
     )
     key = ["kin", "matrix", "analyte", "form", "unit"]
     return named.join(known, on=key, how="left", maintain_order="left").drop("kin")
@@ -106,16 +112,12 @@ def _kin(variety: str, vocabulary: Vocabulary) -> str:
     return squash(vocabulary.same_variety.get(folded, folded))
 
 
-def _named(row: Mapping[str, Any]) -> str:
-    return " ".join(part for part in (row["form"], row["analyte"]) if part)
-
-
 def _measured(row: Mapping[str, Any]) -> str:
     return interval(row["lower"], row["upper"], row["unit"], row["standard_uncertainty"])
 
 
 def _marker(row: Mapping[str, Any]) -> tuple[str, str, str]:
-    return _named(row), _measured(row), with_unit(number(row["background"]), row["unit"])
+    return row["named"], _measured(row), with_unit(number(row["background"]), row["unit"])
 
 
 def _fruit(rows: list[dict[str, Any]], flags: Sequence[Mapping[str, Any]]) -> Fruit:
@@ -129,7 +131,7 @@ def _fruit(rows: list[dict[str, Any]], flags: Sequence[Mapping[str, Any]]) -> Fr
         what=", ".join(part for part in parts if part),
         verdict=exposure(mine, first["variety"]) if is_lot else "",
         markers=tuple(_marker(r) for r in known),
-        unmatched=tuple((_named(r), _measured(r)) for r in rows if r["background"] is None),
+        unmatched=tuple((r["named"], _measured(r)) for r in rows if r["background"] is None),
     )
 
 

@@ -10,10 +10,10 @@ import polars as pl
 
 from pipeline.digest.course import NOT_YET_WINE, in_life_order, letters_of_flagged
 from pipeline.digest.findings import with_uncertainty, worst_first
-from pipeline.digest.gaps import changed_since, without_bound
 from pipeline.digest.states import with_subject
+from pipeline.digest.unseen import Unseen
 from pipeline.digest.views import Views
-from pipeline.digest.waiting import waiting_lots
+from pipeline.digest.waiting import Waiting
 from pipeline.digest.words import interval, share
 
 Groups = Mapping[str, pl.DataFrame]
@@ -35,7 +35,8 @@ class Shelf:
     lots: Mapping[str, dict[str, Any]]
     changed: frozenset[str]
     free_only: frozenset[str]
-    waiting: Mapping[str, dict[str, Any]]
+    waiting: Mapping[str, Waiting]
+    doubted: Mapping[str, Waiting]
     letters: Mapping[str, str]
 
 
@@ -63,11 +64,8 @@ def _bound_words(row: dict[str, Any]) -> str:
     return f"{size}, {part} of the panel ({row['bound_basis']})"
 
 
-def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame, tests: pl.DataFrame) -> Shelf:
-    """Split every frame by lot, or by sample where no lot is known.
-
-    `tests` as from `last_tests`.
-    """
+def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame, unseen: Unseen) -> Shelf:
+    """Split every frame by lot, or by sample where no lot is known."""
     away = views.movements.filter(pl.col("from_lot").ne_missing(pl.col("to_lot")))
     fractions = with_subject(views.fractions.filter(pl.col("sample_kind") == "lot"))
     results = with_subject(panel)
@@ -82,8 +80,9 @@ def shelve(views: Views, flags: pl.DataFrame, panel: pl.DataFrame, tests: pl.Dat
         decisions=_by(views.decisions.sort("decided_on", nulls_last=True), "lot"),
         bound=_bound_parts(fractions),
         lots={row["lot"]: row for row in views.lots.iter_rows(named=True)},
-        changed=frozenset(changed_since(views, tests)["lot"]),
-        free_only=frozenset(without_bound(tests)["lot"]),
-        waiting=waiting_lots(views),
+        changed=frozenset(unseen.changed["lot"]),
+        free_only=frozenset(unseen.free_only),
+        waiting=unseen.waiting,
+        doubted=unseen.doubted,
         letters=letters_of_flagged(results, flags),
     )

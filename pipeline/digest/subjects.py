@@ -18,7 +18,6 @@ from pipeline.digest.origin import origin, told_apart
 from pipeline.digest.shelves import Groups, Shelf
 from pipeline.digest.states import JUDGED, NOTHING_TO_JUDGE_BY
 from pipeline.digest.timeline import Moment, history, scores, timeline
-from pipeline.digest.waiting import held_words
 from pipeline.digest.words import day, interval, reason
 from schemas.frames import FRACTIONS
 from schemas.judgement import NextStep
@@ -184,8 +183,10 @@ def subject(name: str, is_lot: bool, state: str, shelf: Shelf, detailed: bool = 
         tastings=scores(_rows(shelf.tastings, name)),
         timeline=_timeline(name, shelf),
         next_steps=_steps(name, rows, shelf),
-        n_held=shelf.waiting[name]["n"] if name in shelf.waiting else 0,
-        held=held_words(shelf.waiting[name]) if name in shelf.waiting else "",
+        n_held=shelf.waiting[name].count if name in shelf.waiting else 0,
+        held=shelf.waiting[name].words if name in shelf.waiting else "",
+        n_doubted=shelf.doubted[name].count if name in shelf.doubted else 0,
+        doubted=shelf.doubted[name].words if name in shelf.doubted else "",
         numbers=_numbers(name, shelf) if detailed else (),
         course=_course(name, shelf) if detailed else None,
     )  # fmt: skip

@@ -26,7 +26,8 @@ _RESULTS = (
     "subject", "stage", "sampled_on", "lab", "report_no", "revision", "method", "sample_id",
     "matrix",
     "analyte", "form", "expressed_as", "lower", "upper", "unit", "censoring", "lod", "loq",
-    "expanded_uncertainty", "coverage_factor", "raw_value", "raw_unit", "file", "sheet", "cell",
+    "expanded_uncertainty", "coverage_factor", "suspected_factor", "raw_value", "raw_unit",
+    "file", "sheet", "cell",
 )  # fmt: skip
 _EXPOSURE = (
     "subject", "stage", "sampled_on", "lab", "method", "sample_id", "form", "analyte", "lower",
@@ -52,7 +53,7 @@ _LOTS = {
     "region": pl.String, "stage": pl.String, "last_sample_on": pl.Date,
     "laboratories": pl.String, "deciding": pl.String, "value": pl.String, "threshold": pl.String,
     "how_sure": pl.String, "source": pl.String, "n_above": pl.Int64, "n_undecided": pl.Int64,
-    "n_held": pl.Int64,
+    "n_held": pl.Int64, "n_suspected": pl.Int64,
     "bound": pl.String, "growth": pl.String, "history": pl.String, "tastings": pl.String,
     "exposure": pl.String, "next_step": pl.String,
 }  # fmt: skip
@@ -69,7 +70,8 @@ def _lot_row(lot: Subject) -> tuple[object, ...]:
     grown = [f.message for f in lot.above if f.kind == "bound_growth"]
     return (
         lot.name, lot.state, lot.why, *(lot.known[fact] for fact in FACTS), lot.stage,
-        lot.sampled_on, lot.labs, *_deciding(lot), len(lot.above), len(lot.undecided), lot.n_held, lot.bound,
+        lot.sampled_on, lot.labs, *_deciding(lot), len(lot.above), len(lot.undecided), lot.n_held,
+        lot.n_doubted, lot.bound,
         " ".join([*grown, *(text for _, text in lot.growth)]), "; ".join(lot.history),
         "; ".join(lot.tastings), lot.exposure, "; ".join(s.short for s in lot.next_steps),
     )  # fmt: skip

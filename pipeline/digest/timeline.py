@@ -11,6 +11,8 @@ from typing import Any
 from pipeline.digest.words import day
 
 Row = Mapping[str, Any]
+# Day, whether it is a sample, words, and the same without remarks.
+Dated = tuple[date | None, bool, str, str]
 
 
 @dataclass(frozen=True)
@@ -20,6 +22,12 @@ class Moment:
     on: str
     what: str
     is_sample: bool = False
+    short: str = ""
+
+    @property
+    def briefly(self) -> str:
+        """Say what stands at it without remarks."""
+        return self.short or self.what
 
 
 def dose_words(row: Row) -> str:
@@ -28,16 +36,16 @@ def dose_words(row: Row) -> str:
     return f"{row['agent'] or row['kind']}{dose}"
 
 
-def score_words(row: Row) -> str:
+def score_words(row: Row, *, with_panel: bool = True) -> str:
     """Say a tasting's score with its scale and panel."""
     scale = f" of {row['scale_max']:g}" if row["scale_max"] else ""
-    panel = f", {row['panel_size']} tasters" if row["panel_size"] else ""
+    panel = f", {row['panel_size']} tasters" if row["panel_size"] and with_panel else ""
     return f"{row['attribute']} {row['score']:g}{scale}{panel}"
 
 
-def decision_words(row: Row) -> str:
+def decision_words(row: Row, *, with_note: bool = True) -> str:
     """Say a decision of the register with its note and when a re-test is due."""
-    note = f", {row['note']}" if row["note"] else ""
+    note = f", {row['note']}" if row["note"] and with_note else ""
     due = f"; re-test due {day(row['retest_due_on'])}" if row.get("retest_due_on") else ""
     return f"decision: {row['decision']}{note}{due}"
 
@@ -55,16 +63,16 @@ def _done(row: Row) -> str:
     return f"{row['kind']}: {dose_words(row)}{allowed}" if row["agent"] else dose_words(row)
 
 
-def _merged(dated: list[tuple[date | None, bool, str]]) -> Iterable[Moment]:
+def _merged(dated: list[Dated]) -> Iterable[Moment]:
     """Bring samples between two events together, so that the events stand out."""
     for is_sample, rows in groupby(dated, key=lambda moment: moment[1]):
         run = list(rows)
         if not is_sample:
-            yield from (Moment(day(on), what) for on, _, what in run)
+            yield from (Moment(day(on), what, short=short) for on, _, what, short in run)
             continue
-        days = list(dict.fromkeys(day(on) for on, _, _ in run))
+        days = list(dict.fromkeys(day(on) for on, *_ in run))
         span = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
-        stages = ", ".join(dict.fromkeys(what for _, _, what in run))
+        stages = ", ".join(dict.fromkeys(what for _, _, what, _ in run))
         yield Moment(span, f"sampled: {stages}", is_sample=True)
 
 
@@ -81,15 +89,22 @@ def timeline(
     Rows as the register's views and the results have them. A sample of a day stands before what
     was done on that day.
     """
-    happened = [
-        *((r["done_on"], False, _done(r)) for r in interventions),
-        *((r["moved_on"], False, _moved(r, lot)) for r in movements),
-        *((r["tasted_on"], False, score_words(r)) for r in tastings if r["score"] is not None),
-        *((r["decided_on"], False, decision_words(r)) for r in decisions),
+    happened: list[Dated] = [
+        *((r["done_on"], False, _done(r), "") for r in interventions),
+        *((r["moved_on"], False, _moved(r, lot), "") for r in movements),
+        *(
+            (r["tasted_on"], False, score_words(r), score_words(r, with_panel=False))
+            for r in tastings
+            if r["score"] is not None
+        ),
+        *(
+            (r["decided_on"], False, decision_words(r), decision_words(r, with_note=False))
+            for r in decisions
+        ),
     ]
     if not happened:
         return ()
-    seen = {(r["sampled_on"], True, r["stage"] or "stage unknown") for r in samples}
+    seen: set[Dated] = {(r["sampled_on"], True, r["stage"] or "stage unknown", "") for r in samples}
     dated = sorted(seen, key=lambda m: (m[0] or date.max, m[2])) + happened
     return tuple(_merged(sorted(dated, key=lambda m: (m[0] is None, m[0] or date.max, not m[1]))))
 

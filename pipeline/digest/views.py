@@ -46,6 +46,10 @@ QUALITY: Schema = {
     "qc_kind": _TEXT, "rule": _TEXT, "analyte": _TEXT, "sample_id": _TEXT, "judgement": _TEXT,
     "message": _TEXT, "cells": _TEXT,
 }  # fmt: skip
+SUSPECTS: Schema = {
+    "suspect_id": _TEXT, "lab": _TEXT, "sample_id": _TEXT, "lot": _TEXT, "raw_analyte": _TEXT,
+    "raw_value": _TEXT, "status": _TEXT, "file": _TEXT, "sheet": _TEXT, "cell": _TEXT,
+}  # fmt: skip
 HELD_LOTS: Schema = {"held_id": _TEXT, "lot": _TEXT}
 CONTRADICTIONS: Schema = {
     "lot": _TEXT, "lab": _TEXT, "sample_id": _TEXT, "field": _TEXT, "in_report": _TEXT,
@@ -78,6 +82,7 @@ class Views:
     panels: pl.DataFrame = field(default_factory=lambda: _empty(PANELS))
     quality: pl.DataFrame = field(default_factory=lambda: _empty(QUALITY))
     held_lots: pl.DataFrame = field(default_factory=lambda: _empty(HELD_LOTS))
+    suspects: pl.DataFrame = field(default_factory=lambda: _empty(SUSPECTS))
 
 
 def read_views(store: Store) -> Views:
@@ -99,4 +104,5 @@ def read_views(store: Store) -> Views:
         panels=store.view("panels"),
         quality=store.view("quality"),
         held_lots=store.held_lots(),
+        suspects=store.view("suspects"),
     )

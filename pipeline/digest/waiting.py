@@ -1,61 +1,91 @@
-"""Values held back, by the lot they belong to: what a decision on it does not know."""
+"""Values held back and suspected numbers, by the lot they belong to: what no decision knows."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from dataclasses import dataclass
 
 import polars as pl
 
 from pipeline.digest.model import Gap
+from pipeline.digest.states import with_subject
 from pipeline.digest.views import Views
 from pipeline.digest.words import plural
 from pipeline.withheld import open_held
 
 _MOST = 3
-# By lot: how many of its values are held (n) and the first of them (first).
-Waiting = Mapping[str, Mapping[str, Any]]
+_ORDER = ("file", "sheet", "raw_analyte", "raw_value", "cell")
 
 
-def waiting_lots(views: Views) -> dict[str, dict[str, Any]]:
-    """Give for each lot with open held values how many (n) and the first of them (words)."""
+@dataclass(frozen=True)
+class Waiting:
+    """How many values of a lot are in no decision, and the first of them as printed."""
+
+    count: int
+    first: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """Say the first values, and how many more."""
+        more = self.count - _MOST
+        shown = "; ".join(self.first[:_MOST])
+        return f"{shown} and {more} more" if more > 0 else shown
+
+
+def _by_lot(rows: pl.DataFrame) -> dict[str, Waiting]:
     printed = pl.format(
         "{} “{}”", pl.col("raw_analyte").fill_null("no name"), pl.col("raw_value").fill_null("")
     )
-    rows = (
-        open_held(views.held)
-        .join(views.held_lots.drop_nulls("lot"), on="held_id")
-        .sort("lot", "file", "sheet", "raw_analyte", "raw_value", "cell", nulls_last=True)
+    counted = (
+        rows.sort("lot", *_ORDER, nulls_last=True)
         .with_columns(printed=printed)
         .group_by("lot", maintain_order=True)
         .agg(n=pl.len(), first=pl.col("printed").unique(maintain_order=True))
     )
-    return {row["lot"]: row for row in rows.iter_rows(named=True)}
+    return {lot: Waiting(count, tuple(first)) for lot, count, first in counted.iter_rows()}
 
 
-def held_words(waiting: Mapping[str, Any]) -> str:
-    """Say what of a lot is held back: the first values as printed, and how many more."""
-    more = waiting["n"] - _MOST
-    shown = "; ".join(waiting["first"][:_MOST])
-    return f"{shown} and {more} more" if more > 0 else shown
+def waiting_lots(views: Views) -> dict[str, Waiting]:
+    """Gather the open held values of each lot that is known for some."""
+    lots = views.held_lots.drop_nulls("lot")
+    return _by_lot(open_held(views.held).join(lots, on="held_id"))
 
 
-def held_gap(waiting: Waiting, tests: pl.DataFrame) -> Gap:
-    """List the lots with held values; one without any other current panel says so."""
-    known = set(tests["lot"])
+def open_suspects(views: Views) -> pl.DataFrame:
+    """Keep suspected numbers that nobody has confirmed, with their subject."""
+    return with_subject(views.suspects.filter(pl.col("status") != "confirmed"))
+
+
+def doubted_lots(views: Views) -> dict[str, Waiting]:
+    """Gather the suspected numbers of each lot, or of each sample without a lot."""
+    return _by_lot(open_suspects(views).with_columns(lot="subject"))
+
+
+def _gap(title: str, waiting: Mapping[str, Waiting], known: set[str], step: str) -> Gap:
     lines = (
-        f"{lot}: {held_words(row)}" + ("" if lot in known else "; nothing else is current")
+        f"{lot}: {row.words}" + ("" if lot in known else "; nothing else is current")
         for lot, row in waiting.items()
     )
-    return Gap(
-        "Lots with values held back",
-        tuple(lines),
-        "They are in no decision below: settle them, or ask the laboratory.",
-        tuple(f"{lot}\u00a0({row['n']})" for lot, row in waiting.items()),
-        "settle them",
+    return Gap(title, tuple(lines), step, tuple(waiting))
+
+
+def held_gap(waiting: Mapping[str, Waiting], tests: pl.DataFrame) -> Gap:
+    """List the lots with held values; one without any other current panel says so."""
+    step = "They are in no decision below: settle them, or ask the laboratory."
+    return _gap("Values held back", waiting, set(tests["lot"]), step)
+
+
+def doubted_gap(doubted: Mapping[str, Waiting], tests: pl.DataFrame) -> Gap:
+    """List the lots with suspected numbers; one without any other current panel says so."""
+    step = (
+        "Their unit may have slipped, so they are in no decision below: ask the laboratory, or "
+        "confirm what is right as printed."
     )
+    return _gap("Numbers suspected", doubted, set(tests["lot"]), step)
 
 
-def held_count(lot: str, waiting: Waiting) -> str:
-    """Say how many values of a lot are held back; empty when none is."""
-    return plural(waiting[lot]["n"], "value") + " held back" if lot in waiting else ""
+def open_count(lot: str, waiting: Mapping[str, Waiting], doubted: Mapping[str, Waiting]) -> str:
+    """Say how many values of a lot are in no decision; empty when none is."""
+    held = plural(waiting[lot].count, "value") + " held back" if lot in waiting else ""
+    slipped = plural(doubted[lot].count, "number") + " suspected" if lot in doubted else ""
+    return ", ".join(part for part in (held, slipped) if part)

@@ -111,17 +111,14 @@ def share(lower: float | None, upper: float | None) -> str:
     return f"{' to '.join(dict.fromkeys(ends))}\u00a0%" if ends else "share not known"
 
 
-def odds(probability: float | None, decision: str) -> str:
-    """Say how probable it is that a threshold is exceeded, in as few words as possible.
-
-    Never 0 % or 100 %; without a stated uncertainty the interval alone decides.
-    """
+def odds(probability: float | None) -> str:
+    """Say how probable it is that a threshold is exceeded, never 0 % or 100 %; null is empty."""
     if probability is None:
-        return "" if decision == "undecided" else "uncertainty unknown, by the value itself"
+        return ""
     whole = f"{round(100 * probability)}"
     if not 0.01 <= probability <= 0.99:
         whole = "over 99" if probability > 0.5 else "under 1"
-    return f"{whole}\u00a0% probable"
+    return f"{whole}\u00a0%"
 
 
 def likelihood(probability: float) -> str:

@@ -29,18 +29,19 @@ _PRINTED_WIDTH = 200
 MOST_ROWS = 50_000
 # Rows of a sheet whose long texts are folded into their cells; more rows stay one line high.
 MOST_WRAPPED = 1000
-_LINE_HEIGHT = 15
+_LINE_HEIGHT, _MOST_LINES = 15, 10
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _WIDE = {"message": 70, "why": 44, "bound": 34, "hint": 44, "reason": 40, "text": 70, "source": 44,
-         "cells": 44, "growth": 60, "history": 40, "threshold_source": 44, "file": 34,
+         "cells": 80, "growth": 60, "history": 40, "threshold_source": 44, "file": 34,
          "how_sure": 54, "next_step": 60, "what": 60, "background_source": 44, "exposure": 44,
-         "threshold": 34, "meaning": 90, "laboratories": 34, "tastings": 34,
+         "threshold": 34, "meaning": 90, "name": 56, "laboratories": 34, "tastings": 34,
          "lot": 22, "subject": 22}  # fmt: skip
 _FORMATS = {pl.Date: "yyyy-mm-dd", pl.Datetime: "yyyy-mm-dd hh:mm", pl.Float64: "0.0##"}
 _HEADING = Font(name="Calibri", size=11, bold=True)
 _FILL = PatternFill("solid", fgColor="F1EDE6")
 _LINK = Font(name="Calibri", size=11, underline="single")
 _LEFT = Alignment(horizontal="left", vertical="top", indent=1)
+_RIGHT = Alignment(horizontal="right", vertical="top", indent=1)
 _TOP, _WRAPPED = Alignment(vertical="top"), Alignment(vertical="top", wrap_text=True)
 _LINE = Border(bottom=Side("thin", color="B8B0A4"))
 
@@ -87,7 +88,8 @@ def _head(sheet: Worksheet, frame: pl.DataFrame, called: Mapping[str, tuple[str,
         cell = sheet.cell(1, place)
         put(cell, heading)
         cell.font, cell.fill, cell.border = _HEADING, _FILL, _LINE
-        cell.alignment = Alignment(vertical="top", wrap_text=True)
+        side = "right" if frame[column].dtype.is_numeric() and column != "vintage" else "left"
+        cell.alignment = Alignment(side, "top", wrap_text=True, indent=side == "right")
         sheet.column_dimensions[get_column_letter(place)].width = _width(frame, column, heading)
     sheet.freeze_panes = "B2"
     _print(sheet, sum(sheet.column_dimensions[c].width for c in sheet.column_dimensions))
@@ -105,7 +107,7 @@ def _height(row: tuple[Any, ...], widths: Sequence[float | None]) -> float:
         for value, width in zip(row, widths, strict=True)
         if width and isinstance(value, str)
     )
-    return _LINE_HEIGHT * min(max(1, *lines, 1), 20)
+    return _LINE_HEIGHT * min(max(1, *lines, 1), _MOST_LINES)
 
 
 def _body(sheet: Worksheet, frame: pl.DataFrame) -> None:
@@ -120,6 +122,8 @@ def _body(sheet: Worksheet, frame: pl.DataFrame) -> None:
             put(cell, value)
             if wrapped:
                 cell.alignment = _WRAPPED if frame.columns[place - 1] in wrapped else _TOP
+            if isinstance(value, int | float):
+                cell.alignment = _RIGHT
             if isinstance(value, date) or frame.columns[place - 1] == "vintage":
                 cell.alignment = _LEFT
             if shown:

@@ -12,7 +12,7 @@ import polars as pl
 
 from pipeline.digest.addressed import addressed, concerned_lots, limited_to
 from pipeline.digest.gather import gather
-from pipeline.digest.letter import Letter, state_of, write_letter
+from pipeline.digest.letter import Letter, write_letter
 from pipeline.digest.links import reachable
 from pipeline.digest.model import Digest
 from pipeline.digest.page import first_line, render_html
@@ -95,4 +95,4 @@ def _letter(
     message = write_letter(
         digest, workbook.getvalue(), sender, recipient.address, limited_to(recipient)
     )
-    return Letter(recipient.address, state_of(digest), message)
+    return Letter(recipient.address, digest.state, message)
