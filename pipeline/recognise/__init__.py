@@ -26,7 +26,7 @@ from pipeline.recognise.first_lines import first_line_notice
 from pipeline.recognise.footnotes import heed_footnotes
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
-from pipeline.recognise.legends import dash_meaning, legend_meanings
+from pipeline.recognise.legends import dash_meaning, read_legend, settle_legends
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
 from pipeline.recognise.method_forms import say_forms_of_methods
@@ -102,13 +102,12 @@ class _Found:
     elsewhere: tuple[str, ...] = ()
 
     def with_legends(self, readers: Readers) -> tuple[Block, ...]:
-        """Give each table the legends of its sheet, then those of sheets that hold no table."""
-        told = {n: legend_meanings(s.loose, readers.notations) for n, s in self.said.items()}
+        """Give each table the legends of its sheet and those of sheets that hold no table."""
+        told = {n: read_legend(n, s.loose, readers.notations) for n, s in self.said.items()}
         tables = {block.sheet for block in self.blocks}
-        lent: dict[str, str] = {}
-        for sheet, meanings in told.items():
-            lent |= {} if sheet in tables else meanings
-        return tuple(replace(b, meanings=lent | told.get(b.sheet, {})) for b in self.blocks)
+        lent = [legend for sheet, legend in told.items() if sheet not in tables]
+        meant = {n: settle_legends([told[n], *lent] if n in told else lent) for n in tables}
+        return tuple(replace(b, meanings=meant[b.sheet]) for b in self.blocks)
 
     def hear(self, said: Statements, sheet: str, tables: list[Table]) -> None:
         """Keep what a sheet says of the report; what an earlier sheet said stays."""
