@@ -231,7 +231,7 @@ S2     | 5        | 6
 
 
 def _legends_on_sheets(first: str, second: str, guaiacol: str) -> Case:
-    content = book(("Results", RESULTS), ("Legend", f"Legend\n{first}"), ("Notes", f"\n{second}"))
+    content = book(("Results", RESULTS), ("Legend", f"Legend\n{first}"), ("Notes", second))
     hints = {"Results!B3": "Legend!A2"} if guaiacol.startswith("!") else {}
     return Case(content, expected(S1=f"{guaiacol} 3", S2="5 6"), hints=hints)
 
@@ -239,13 +239,13 @@ def _legends_on_sheets(first: str, second: str, guaiacol: str) -> Case:
 @case
 def two_sheets_of_legends_that_contradict_each_other() -> Case:
     made = _legends_on_sheets("* = below LOQ", "* = not analysed", "!number_ambiguous")
-    return replace(made, hints={"Results!B3": 'Legend!A2 but "not analysed" in Notes!A2'})
+    return replace(made, hints={"Results!B3": 'Legend!A2 but "not analysed" in Notes!A1'})
 
 
 @case
 def two_sheets_of_legends_in_the_other_order() -> Case:
     made = _legends_on_sheets("* = not analysed", "* = below LOQ", "!number_ambiguous")
-    return replace(made, hints={"Results!B3": 'Legend!A2 but "<LOQ" in Notes!A2'})
+    return replace(made, hints={"Results!B3": 'Legend!A2 but "<LOQ" in Notes!A1'})
 
 
 @case

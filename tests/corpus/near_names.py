@@ -138,6 +138,22 @@ def powers_of_ten_with_their_sign() -> Case:
 1.5 x 10^1      => 15
 3.4 * 10^-1     => 0.34
 10^2            => !number_ambiguous
-1.5 x 10²       => !number_ambiguous
+"""
+    )
+
+
+@case
+def powers_of_ten_by_a_raised_figure() -> Case:
+    # A footnote behind "10" is of a plain number; "10¹²" may be a power with a footnote.
+    return column_case(
+        """
+1.5 x 10²       => 150
+2,5·10¹         => 25
+3.4 × 10⁻¹      => 0.34
+12²             => 12
+10²             => !number_ambiguous
+1.5 x 10¹²      => !number_ambiguous
+1.5 x 10²ᵃ      => !not_a_number
+1.5 x 20²       => !not_a_number
 """
     )
