@@ -15,6 +15,8 @@ from schemas.vocabulary import squash
 if TYPE_CHECKING:
     from pipeline.names import Names
 
+# A figure may be glued to a name, a letter may not: "Guaiacol1".
+_GLUED = r"(?P<glued>(?<=[^\W\d_]{3})[1-9])"
 _LEAD = r"(?P<lead>\s*[(\[]\s*|\s*[-–_#]\s*|\s*,\s+|\s+)"
 _END = r"\.?(?:(?P<close>\s*[)\]])(?=[\s,;]|$)|(?=\s*[,;(\[]|\s*$))"
 _WORD = (
@@ -23,8 +25,8 @@ _WORD = (
     r"|run|injection|determination|bestimmung|aliquot)"
 )
 _MARKED = re.compile(
-    rf"{_LEAD}(?:{_WORD}\b\.?\s*(?:no\.?|n[°º]|\#)?\s*(?P<number>[a-fA-F1-9])?|(?P<mark>[a-fA-F1-9]))"
-    + _END,
+    rf"(?:{_LEAD}(?:{_WORD}\b\.?\s*(?:no\.?|n[°º]|\#)?\s*(?P<number>[a-fA-F1-9])?"
+    rf"|(?P<mark>[a-fA-F1-9]|I{{1,3}}|IV))|{_GLUED})" + _END,
     re.IGNORECASE,
 )
 # Words that name a second result without any number behind them.
@@ -77,11 +79,10 @@ def _marks(text: str, names: Names) -> Marked | None:
     for match in _MARKED.finditer(text) if len(text) <= 120 else ():
         alone = match["word"] and not match["number"] and not _second(match)
         # "Phenol, 2" begins like the name of a derivative.
-        if _is_open(match) or alone or (match["mark"] and match["lead"].strip() == ","):
+        if _is_open(match) or alone or (match["mark"] and _lead(match) == ","):
             continue
-        mark = match["number"] or match["mark"] or ""
-        kind = "number" if mark.isdigit() else "capital" if mark.isupper() else "letter"
-        style = (match["lead"].strip(), squash(match["word"] or ""), kind if mark else "")
+        mark = match["number"] or match["mark"] or match["glued"] or ""
+        style = (_lead(match), squash(match["word"] or ""), _kind(mark))
         if marked := _known(text, match, style, mark or squash(match["word"]), names):
             return marked
     return None
@@ -91,8 +92,18 @@ def _second(match: re.Match[str]) -> bool:
     return _SECOND.match(match["word"]) is not None
 
 
+def _lead(match: re.Match[str]) -> str:
+    return "glued" if match["lead"] is None else match["lead"].strip()
+
+
+def _kind(mark: str) -> str:
+    if set(mark) <= set("IV"):
+        return "roman" if mark else ""
+    return "number" if mark.isdigit() else "capital" if mark.isupper() else "letter"
+
+
 def _is_open(match: re.Match[str]) -> bool:
-    return (match["lead"].strip() in {"(", "["}) != bool(match["close"])
+    return (_lead(match) in {"(", "["}) != bool(match["close"])
 
 
 def _states(text: str, names: Names) -> Marked | None:

@@ -28,6 +28,8 @@ _OTHERS = (
     r"|dilution|treatment|isomer|peak|note|m[ée]thode|flasche|methode|m[ée]todo|metodo"
 )
 _SAMPLES = r"wine|vin|vino|wein|must|juice|tank|vat|barrel|cuve|lot|batch|block|sample|vineyard"
+_ORDER = {"number": "123456789", "letter": "abcdef", "roman": ("i", "ii", "iii", "iv")}
+_SIGNS = {"number": "[1-9]", "letter": "[a-fA-F]", "roman": "[IV]{1,3}"}
 _ALLOWED = {"volatile phenol"}
 # The isomers of this sum are named, so that a mark is none where other names carry it too.
 _IN_COMPANY = "m+p-cresol"
@@ -108,11 +110,10 @@ def _is_whole(key: tuple[str, tuple[str, ...]], marks: Counter[str], plain: Coun
         return set(marks) == {"before", "after"}
     if not style[2]:
         return len(marks) == 1 and plain[base] == next(iter(marks.values()))
-    signs = "123456789" if style[2] == "number" else "abcdef"
-    order = "".join(sorted(marks))
+    first = _ORDER.get(style[2], _ORDER["letter"])[: len(marks)]
     return (
-        len(order) > 1
-        and signs.startswith(order)
+        len(marks) > 1
+        and set(marks) == set(first)
         and len(set(marks.values())) == 1
         and base not in plain
     )
@@ -139,11 +140,11 @@ def _is_explained(marked: Marked, loose: Iterable[str]) -> bool:
     """Tell whether the sheet says what a mark stands for, other than a replicate."""
     if marked.style[0] == "state" or marked.style[1]:
         return False
-    number = marked.style[2] == "number"
-    mark = marked.mark if number else f"[{marked.mark.lower()}{marked.mark.upper()}]"
-    others = _OTHERS if number else f"{_OTHERS}|{_SAMPLES}"
-    signs = "1-9" if number else "a-fA-F"
-    listed = rf"(?:\s*(?:,|/|&|-|and|und|et|y|e)\s*[\"'(\[]?[{signs}][\"')\]]?)*"
+    kind = marked.style[2]
+    mark = f"(?:{marked.mark.lower()}|{marked.mark.upper()})"
+    others = _OTHERS if kind == "number" else f"{_OTHERS}|{_SAMPLES}"
+    sign = _SIGNS.get(kind, _SIGNS["letter"])
+    listed = rf"(?:\s*(?:,|/|&|-|and|und|et|y|e)\s*[\"'(\[]?{sign}[\"')\]]?)*"
     legend = re.compile(
         rf"(?<![\w.,])[\"'(\[]?{mark}[\"')\]]?{listed}\s*(?:[:=–]|-\s|\bmeans?\b|\bare\b|\bis\b)"
         rf"|(?:^|;)\s*[(\[]?{mark}[)\]]|[(\[]{mark}[)\]]\s*\w|^\s*[(\[]?{mark}[)\].]?\s+[^\W\d_]{{3}}|\b(?i:{others})\s+{mark}\b"
