@@ -53,7 +53,7 @@ def heed_series(grid: Grid, readers: Readers) -> Readers:
             told[spot.text].append(spot.text in whole["row", row] | whole["column", col])
     loose = [t for t in split if t not in found]
     whole_series = [found[text] for text, sure in told.items() if all(sure)]
-    explained = {m.style for m in whole_series if _is_explained(m, loose)}
+    explained = {m.style for m in whole_series if is_explained(m, loose)}
     kept = {
         text: _as_heading(text, found[text], readers.names)
         for text, sure in told.items()
@@ -136,7 +136,7 @@ def _may_repeat(
     return analyte == _IN_COMPANY and any(facts[a].family in _ALLOWED for a in others)
 
 
-def _is_explained(marked: Marked, loose: Iterable[str]) -> bool:
+def is_explained(marked: Marked, loose: Iterable[str]) -> bool:
     """Tell whether the sheet says what a mark stands for, other than a replicate."""
     if marked.style[0] == "state" or marked.style[1]:
         return False

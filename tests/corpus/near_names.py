@@ -22,7 +22,8 @@ Average S1 | 13 | 14
 S1 (mean) | 13 | 14
 S2 mean | 5 | 6
 """
-    expected = crossing("B3", G_S, "free", {"S1 a": "12 13", "S1 b": "14 15"})
+    expected = crossing("B3", G_S, "free", {"S1": "12 13"})
+    expected |= crossing("B4", G_S, "free", {"S1": "14 15"})
     expected |= crossing("B8", G_S, "free", {"S2 mean": "5 6"})
     return Case(book(("Results", drawn)), expected, notices=('"S1 mean"', '"Average S1"'))
 
