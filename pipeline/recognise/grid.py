@@ -116,12 +116,15 @@ class Grid:
         return places
 
     @cached_property
-    def printed(self) -> dict[int, Counter[str]]:
-        """Count the texts of each column, so that a name is looked up once."""
-        columns: dict[int, Counter[str]] = {}
-        for _, col, spot in self.spots():
-            columns.setdefault(col, Counter())[spot.text.strip()] += 1
-        return columns
+    def _printed(self) -> dict[int, Counter[str]]:
+        return {}
+
+    def printed(self, col: int) -> Counter[str]:
+        """Count the texts of a column, so that a name is looked up once."""
+        if col not in self._printed:
+            texts = (spots[col].text.strip() for spots in self.rows.values() if col in spots)
+            self._printed[col] = Counter(texts)
+        return self._printed[col]
 
     @cached_property
     def _printed_like(self) -> dict[int, Counter[str]]:
@@ -131,14 +134,19 @@ class Grid:
         """Count the texts of a column by their letters and figures alone."""
         if col not in self._printed_like:
             counted = self._printed_like.setdefault(col, Counter())
-            for text, times in self.printed.get(col, {}).items():
+            for text, times in self.printed(col).items():
                 counted[squash(text)] += times
         return self._printed_like[col]
 
     @cached_property
-    def replicated(self) -> dict[int, Counter[str]]:
-        """Count by column, in small letters, what stands before the mark of a replicate."""
-        return {col: count_replicated(texts) for col, texts in self.printed.items()}
+    def _replicated(self) -> dict[int, Counter[str]]:
+        return {}
+
+    def replicated(self, col: int) -> Counter[str]:
+        """Count, in small letters, what stands before the mark of a replicate in a column."""
+        if col not in self._replicated:
+            self._replicated[col] = count_replicated(self.printed(col))
+        return self._replicated[col]
 
     def at(self, row: int, col: int) -> Spot | None:
         """The cell at a place; inside a merged range the range's first cell."""

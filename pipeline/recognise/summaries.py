@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 
 from pipeline.names import Heading
 from pipeline.readers import Readers
@@ -44,17 +43,17 @@ def summarises(
         word = squash(own.text[len(last.text) :])
         if readers.names.vocabulary.row_words.get(word) == "aggregate":
             return True
-    return _sums_up_replicates(own.text, grid.replicated.get(column, Counter()), readers)
+    return _sums_up_replicates(own.text, grid, column, readers)
 
 
-def _sums_up_replicates(text: str, replicated: Counter[str], readers: Readers) -> bool:
+def _sums_up_replicates(text: str, grid: Grid, column: int, readers: Readers) -> bool:
     """Tell the mean of two replicates or more that bear the rest of its name; a total is a form."""
     for match in (_WORD_LAST.fullmatch(text.strip()), _WORD_FIRST.fullmatch(text.strip())):
         word = squash(match["word"]) if match else ""
         if match is None or readers.names.vocabulary.row_words.get(word) != "aggregate":
             continue
         if not readers.names.heading(match["word"]).form:
-            return replicated[match["rest"].lower()] > 1
+            return grid.replicated(column)[match["rest"].lower()] > 1
     return False
 
 
@@ -70,7 +69,7 @@ def is_in_series(named: Spot | None, grid: Grid, columns: Columns) -> bool:
     match = _NUMBERED.fullmatch(named.text.strip()) if named else None
     if match is None:
         return False
-    names = grid.printed.get(columns.fields.get("sample", 0), Counter())
+    names = grid.printed(columns.fields.get("sample", 0))
     return any(f"{match[1]}{int(match[2]) + step}" in names for step in (-1, 1))
 
 
