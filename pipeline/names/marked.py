@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from schemas.vocabulary import squash
+from schemas.wordings import any_of, words_of
 
 if TYPE_CHECKING:
     from pipeline.names import Names
@@ -19,22 +20,14 @@ if TYPE_CHECKING:
 _GLUED = r"(?P<glued>(?<=[^\W\d_]{3})[1-9])"
 _LEAD = r"(?P<lead>\s*[(\[]\s*|\s*[-–_#]\s*|\s*,\s+|\s+)"
 _END = r"\.?(?:(?P<close>\s*[)\]])(?=[\s,;]|$)|(?=\s*[,;(\[]|\s*$))"
-_WORD = (
-    r"(?P<word>duplicate|dup|doublon|duplicado|duplicato|doppel|repeat|replicate|repl?|r[ée]plicat"
-    r"|r[ée]plica|replik|repetici[óo]n|repeti[çc][ãa]o|ripetizione|r[ée]p[ée]tition|wiederholung|wdh"
-    r"|run|injection|determination|bestimmung|aliquot)"
-)
+_WORD = f"(?P<word>{any_of('repeats', 'words')})"
 _MARKED = re.compile(
     rf"(?:{_LEAD}(?:{_WORD}\b\.?\s*(?:no\.?|n[°º]|\#)?\s*(?P<number>[a-fA-F1-9])?"
     rf"|(?P<mark>[a-fA-F1-9]|I{{1,3}}|IV))|{_GLUED})" + _END,
     re.IGNORECASE,
 )
-# Words that name a second result without any number behind them.
-_SECOND = re.compile(
-    r"dup|doublon|duplica|doppel|repeat|replicate|r[ée]plicat$|wiederholung|wdh", re.IGNORECASE
-)
-_BEFORE = r"before|pre|avant|antes|prima|vor|untreated|unfined|initial|inicial|iniziale"
-_AFTER = r"after|post|apr[èe]s|despu[ée]s|depois|tras|dopo|nach|treated|fined|final|finale"
+_SECOND = words_of("repeats", "second")
+_BEFORE, _AFTER = any_of("states", "before"), any_of("states", "after")
 _STATE = re.compile(
     rf"{_LEAD}(?P<state>(?:(?P<before>{_BEFORE})|(?:{_AFTER}))\b(?:[\s-]+\w+){{0,2}})" + _END,
     re.IGNORECASE,
@@ -89,7 +82,7 @@ def _marks(text: str, names: Names) -> Marked | None:
 
 
 def _second(match: re.Match[str]) -> bool:
-    return _SECOND.match(match["word"]) is not None
+    return match["word"].lower() in _SECOND
 
 
 def _lead(match: re.Match[str]) -> str:

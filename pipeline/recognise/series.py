@@ -16,18 +16,12 @@ from pipeline.names.marked import Marked, part_mark
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
 from schemas.vocabulary import squash
+from schemas.wordings import any_of
 
 _LETTERS = re.compile(r"[^\W\d_]{3}")
-_REPLICATES = re.compile(
-    r"replic|r[ée]plic|repeat|duplic|doublon|triplic|parallel|doppel|wiederhol|r[ée]p[ée]t|ripet",
-    re.IGNORECASE,
-)
+_REPLICATES = re.compile(any_of("repeats", "parts"), re.IGNORECASE)
 # "Method 2", "Tank B": what else a mark could tell apart, in running text.
-_OTHERS = (
-    r"method|lab|laborator\w+|bottle|day|operator|instrument|column|fib(?:re|er)|extract\w*|fraction"
-    r"|dilution|treatment|isomer|peak|note|m[ée]thode|flasche|methode|m[ée]todo|metodo"
-)
-_SAMPLES = r"wine|vin|vino|wein|must|juice|tank|vat|barrel|cuve|lot|batch|block|sample|vineyard"
+_OTHERS, _OTHERS_OF_LETTERS = any_of("marked", "others"), any_of("marked", "others", "samples")
 _ORDER = {"number": "123456789", "letter": "abcdef", "roman": ("i", "ii", "iii", "iv")}
 _SIGNS = {"number": "[1-9]", "letter": "[a-fA-F]", "roman": "[IV]{1,3}"}
 _ALLOWED = {"volatile phenol"}
@@ -142,7 +136,7 @@ def is_explained(marked: Marked, loose: Iterable[str]) -> bool:
         return False
     kind = marked.style[2]
     mark = f"(?:{marked.mark.lower()}|{marked.mark.upper()})"
-    others = _OTHERS if kind == "number" else f"{_OTHERS}|{_SAMPLES}"
+    others = _OTHERS if kind == "number" else _OTHERS_OF_LETTERS
     sign = _SIGNS.get(kind, _SIGNS["letter"])
     listed = rf"(?:\s*(?:,|/|&|-|and|und|et|y|e)\s*[\"'(\[]?{sign}[\"')\]]?)*"
     legend = re.compile(
