@@ -157,6 +157,15 @@ class Clues:
 
 
 @dataclass(frozen=True)
+class Namesake:
+    """The sample that a name is a replicate of, and its mark; not sure where it may be a sample itself."""
+
+    base: str
+    mark: str
+    sure: bool
+
+
+@dataclass(frozen=True)
 class Block:
     """One table of a sheet, in its own coordinates (swapped when analytes run down).
 
@@ -165,6 +174,7 @@ class Block:
     `<field>_at` with the column of a limit, unit or uncertainty that belongs to it.
     `fixed`: what the title, the notes or the sheet say for the whole table.
     `meanings`: the text to read for a sign that a legend gives a meaning, by `notation_key`.
+    `namesakes`: what printed names of samples are replicates of, or may be.
     """
 
     sheet: str
@@ -177,6 +187,7 @@ class Block:
     dash_means: str | None = None
     marks: tuple[Mark, ...] = ()
     meanings: Mapping[str, str] = field(default_factory=dict)
+    namesakes: Mapping[str, Namesake] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -19,12 +19,15 @@ CONTROLS: dict[str, pl.DataType] = {
     "assigned_uncertainty": pl.Float64(),
 }
 
-# Rows of a report that are kept as numbers; `outcome` is result, qc or repeated.
+# Rows of a report that are kept as numbers; `outcome` is result, qc or repeated. `namesake_of` is
+# the sample that this one may be a replicate of, where only the register can tell.
 STORED: dict[str, pl.DataType] = {
     **RESULTS,
     "outcome": pl.String(),
     "qc_kind": pl.String(),
     "trial": pl.String(),
+    "namesake_of": pl.String(),
+    "namesake_mark": pl.String(),
     **CONTROLS,
 }
 

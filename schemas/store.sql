@@ -20,6 +20,10 @@ CREATE TABLE IF NOT EXISTS base.sample (
     sampled_on DATE, received_on DATE, analysed_on DATE, replicate VARCHAR, treatment VARCHAR,
     dose DOUBLE, dose_unit VARCHAR, trial VARCHAR, matrix_assumed BOOLEAN, lot_key VARCHAR);
 
+-- The sample that one may be a replicate of, and its mark, where only the register can tell.
+ALTER TABLE base.sample ADD COLUMN IF NOT EXISTS namesake_of VARCHAR;
+ALTER TABLE base.sample ADD COLUMN IF NOT EXISTS namesake_mark VARCHAR;
+
 CREATE TABLE IF NOT EXISTS base.measure (
     measure_key BIGINT, load_no INTEGER, method VARCHAR, analyte VARCHAR, form VARCHAR,
     expressed_as VARCHAR, unit VARCHAR, censoring VARCHAR, limit_kind VARCHAR, lod DOUBLE,
@@ -331,6 +335,26 @@ JOIN base.known_sample k ON k.lab_key = asked.lab_key OR k.lab_key IS NULL
 QUALIFY row_number() OVER (PARTITION BY asked.lab_key, k.sample_id
     ORDER BY k.lab_key NULLS LAST) = 1;
 
+-- Samples that may be replicates of one ("W-1a", "W-1b") are, once the register has that sample and
+-- none of theirs, be it as sample or as lot.
+CREATE OR REPLACE VIEW base.called_sample AS
+WITH spoken AS (FROM base.spoken_sample),
+open_name AS (
+    SELECT DISTINCT load_no, namesake_of, sample_id, coalesce(r.lab_key, '') AS asking
+    FROM spoken JOIN base.report r USING (load_no) WHERE namesake_of IS NOT NULL),
+registered AS (SELECT asking, sample_id FROM base.sample_of_lab),
+settled AS (
+    SELECT o.load_no, o.namesake_of
+    FROM open_name o
+    JOIN registered base_sample
+        ON base_sample.asking = o.asking AND base_sample.sample_id = o.namesake_of
+    LEFT JOIN registered own ON own.asking = o.asking AND own.sample_id = o.sample_id
+    LEFT JOIN base.known_lot l ON l.lot_key = base.folded(o.sample_id)
+    GROUP BY ALL HAVING count(own.sample_id) = 0 AND count(l.lot_key) = 0)
+SELECT s.* REPLACE (coalesce(t.namesake_of, s.sample_id) AS sample_id,
+    CASE WHEN t.namesake_of IS NULL THEN s.replicate ELSE s.namesake_mark END AS replicate)
+FROM spoken s LEFT JOIN settled t USING (load_no, namesake_of);
+
 -- What one report in force says of a sample holds for its results in other reports of the
 -- laboratory, unless they disagree: a name that is used again is another sample. First the lot;
 -- then day and stage, which tell samples of one lot and name apart; then the rest.
@@ -342,7 +366,7 @@ WITH spoken AS (
         st.lab_key, st.is_current, coalesce(st.lab_key, '') AS asking, CASE
         WHEN st.is_current AND st.lab_key IS NOT NULL THEN st.lab_key
         ELSE 'alone ' || sa.load_no END AS sharing
-    FROM base.spoken_sample sa JOIN base.standing st USING (load_no)),
+    FROM base.called_sample sa JOIN base.standing st USING (load_no)),
 agreed_lot AS (
     SELECT sharing, sample_id, base.agreed(lot_key) AS lot_key, min(lot) AS lot
     FROM spoken GROUP BY sharing, sample_id),

@@ -559,6 +559,40 @@ def test_printed_identifiers_lead_to_lots(
 ASSUMED = {"matrix": "red wine", "qualifier": "J; matrix assumed: red wine"}
 
 
+PAIR = [
+    measured(value, sample_id=f"W-1{mark}", namesake_of="W-1", namesake_mark=mark, cell=f"C{n}")
+    for n, (value, mark) in enumerate(((5.0, "a"), (7.0, "b")))
+]
+APART = [("W-1a", None, None), ("W-1b", None, None)]
+
+
+@pytest.mark.parametrize(
+    ("samples", "lots", "found"),
+    [
+        ([], ["L-1"], APART),
+        (["W-1"], ["L-1"], [("W-1", "a", "L-1"), ("W-1", "b", "L-1")]),
+        (["W-1", "W-1a"], ["L-1"], [("W-1a", None, "L-1"), ("W-1b", None, None)]),
+        (["W-1"], ["L-1", "w-1B"], APART),
+        ([], ["W-1", "L-1"], APART),
+    ],
+    ids=["unregistered", "one sample", "own sample", "own lot", "a lot of that name"],
+)
+def test_the_register_tells_replicates_from_samples_called_alike_in_any_order(
+    files: Iterator[Path], samples: list[str], lots: list[str], found: list[tuple[str, ...]]
+) -> None:
+    known = register(
+        lots=[{"lot": lot} for lot in lots],
+        samples=[{"sample_id": s, "lab": LAB, "lot": "L-1"} for s in samples],
+    )
+    states = set()
+    for parts in itertools.permutations([known, report(*PAIR)]):
+        with load(next(files), *parts) as store:
+            told = store.results().sort("cell").select("sample_id", "replicate", "lot").rows()
+            states.add(store.fingerprint())
+        assert told == found
+    assert len(states) == 1
+
+
 @pytest.mark.parametrize(
     ("printed", "lot", "sample", "matrix", "qualifier"),
     [

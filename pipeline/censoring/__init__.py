@@ -18,12 +18,14 @@ from pipeline.censoring.patterns import (
     IN_BRACKETS,
     K_FACTOR,
     LESS,
+    LEVEL,
     MARKED,
     MORE,
     NUMBER,
     PLAIN,
     POWER,
     RAISED,
+    RAISED_POWER,
     RANGE,
     REMARK,
     SIGNIFICANCE,
@@ -115,6 +117,7 @@ class Notations:
         self.read = lru_cache(maxsize=200_000)(self._read)
 
     def _read(self, text: str, mark: str | None) -> Notation:
+        text = RAISED_POWER.sub(lambda m: f"{m[1]}^{m[2].translate(LEVEL)}", text)
         if POWER.fullmatch(text.strip()):
             return Notation("ambiguous", why="it may be a power of ten or have a footnote")
         raised = RAISED.search(text)

@@ -29,6 +29,11 @@ RAISED = re.compile(r"[\u00b9\u00b2\u00b3\u2070-\u207f\u1d2c-\u1d6a\u02b0-\u02b8
 TIMES_TEN = re.compile(
     r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s*[x×*·]\s*10\s*\^\s*\(?([-+]?\d{1,2})\)?(?![\d.,])"
 )
+# "1.2 x 10²": behind "x 10" one raised figure is the power; two may be a power and a footnote.
+RAISED_POWER = re.compile(
+    r"(?<![\d.,])(\d+(?:[.,]\d+)?\s*[x×*·]\s*10)([⁺⁻]?[⁰¹²³⁴-⁹])(?![⁰¹²³⁴-⁹ᵃ-ᶻ])"
+)
+LEVEL = str.maketrans("⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "+-0123456789")
 POWER = re.compile(r"(?:.*[x×*·]\s*)?10\s*[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 FOOTNOTE = re.compile(
     r"^(?:\*+|†+|‡+|§+|#+|\([a-z0-9*]{1,2}\)|\[[a-z0-9*]{1,2}\]|\^[a-z0-9]+)$", re.I

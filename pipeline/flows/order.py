@@ -28,6 +28,7 @@ from pipeline.find import Source
 from pipeline.flag import flag
 from pipeline.flows.amending import restate
 from pipeline.normalise import normalise
+from pipeline.normalise.quality_control import name_doubtful_controls
 from pipeline.quality import judge_quality
 from pipeline.read import read_cells
 from pipeline.readers import Readers, make_readers
@@ -73,11 +74,15 @@ def prepare(sources: Sequence[Source], workplace: Workplace) -> tuple[Prepared, 
     vocabulary = load_vocabulary(workplace.settings.vocabulary)
     readings = pl.concat([d.readings for d in reports])
     readers = read_vocabulary(workplace.settings.vocabulary)
-    judged = validate(normalise(readings, readers, workplace.settings), vocabulary)
+    normalised = normalise(readings, readers, workplace.settings)
+    doubts = name_doubtful_controls(normalised)
+    judged = validate(normalised, vocabulary)
     parts = [frame.partition_by("report_id", as_dict=True) for frame in judged.frames]
     judged_with = judging_key(workplace.settings)
     return tuple(
-        replace(_report(d, judged, parts), judged_with=judged_with) if isinstance(d, Draft) else d
+        replace(_report(d, judged, parts, doubts), judged_with=judged_with)
+        if isinstance(d, Draft)
+        else d
         for d in drafts
     )
 
@@ -159,7 +164,10 @@ def report_id(source: Source) -> str:
 
 
 def _report(
-    made: Draft, judged: Judged, parts: list[dict[tuple[Any, ...], pl.DataFrame]]
+    made: Draft,
+    judged: Judged,
+    parts: list[dict[tuple[Any, ...], pl.DataFrame]],
+    doubts: dict[str, str],
 ) -> Report:
     key, facts = report_id(made.source), made.recognised.facts
     stored, held, unused = (
@@ -179,7 +187,7 @@ def _report(
         stored=stored,
         held=held,
         unused=unused,
-        notices=made.notices,
+        notices=(*made.notices, *([doubts[key]] if key in doubts else [])),
         context=keep_context(held, made.readings, made.cells),
     )
 

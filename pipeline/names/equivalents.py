@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from pipeline.names.pairs import look_up_equivalent
+from schemas.wordings import any_of, words_of
 
 if TYPE_CHECKING:
     from pipeline.names import Names
@@ -20,12 +21,8 @@ _AS = re.compile(
     r"|\bexprim[ée]e?s?\s+en\s+|\bexpresad[oa]s?\s+como\s+|\bespress[oiae]\s+come\s+",
     re.IGNORECASE,
 )
-_OTHER = re.compile(
-    r"gall\w+|tann\w+|malvidin\w*|catechin\w*|caffe\w+|tartar\w*|weins\w+|sul[fp]h?ur\w*|glucose(?!-)"
-    r"|internal\s+standard|\bd\d+-|deuter\w*|isotop\w*",
-    re.IGNORECASE,
-)
-_LINK = {"of", "de", "di", "von", "d", "as", "in", "en", "als", "come", "como"}
+_OTHER = re.compile(rf"{any_of('equivalents', 'others')}|glucose(?!-)|\bd\d+-", re.IGNORECASE)
+_LINK = words_of("equivalents", "links")
 _MARKED = re.compile(r"\s*(?:\*{1,3}|†|‡|§|[¹²³]|\(?[a-e1-5]\)|\^)")
 
 

@@ -11,28 +11,23 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from schemas.vocabulary import squash
+from schemas.wordings import any_of, words_of
 
 if TYPE_CHECKING:
     from pipeline.names import Names
 
+# A figure may be glued to a name, a letter may not: "Guaiacol1".
+_GLUED = r"(?P<glued>(?<=[^\W\d_]{3})[1-9])"
 _LEAD = r"(?P<lead>\s*[(\[]\s*|\s*[-–_#]\s*|\s*,\s+|\s+)"
 _END = r"\.?(?:(?P<close>\s*[)\]])(?=[\s,;]|$)|(?=\s*[,;(\[]|\s*$))"
-_WORD = (
-    r"(?P<word>duplicate|dup|doublon|duplicado|duplicato|doppel|repeat|replicate|repl?|r[ée]plicat"
-    r"|r[ée]plica|replik|repetici[óo]n|repeti[çc][ãa]o|ripetizione|r[ée]p[ée]tition|wiederholung|wdh"
-    r"|run|injection|determination|bestimmung|aliquot)"
-)
+_WORD = f"(?P<word>{any_of('repeats', 'words')})"
 _MARKED = re.compile(
-    rf"{_LEAD}(?:{_WORD}\b\.?\s*(?:no\.?|n[°º]|\#)?\s*(?P<number>[a-fA-F1-9])?|(?P<mark>[a-fA-F1-9]))"
-    + _END,
+    rf"(?:{_LEAD}(?:{_WORD}\b\.?\s*(?:no\.?|n[°º]|\#)?\s*(?P<number>[a-fA-F1-9])?"
+    rf"|(?P<mark>[a-fA-F1-9]|I{{1,3}}|IV))|{_GLUED})" + _END,
     re.IGNORECASE,
 )
-# Words that name a second result without any number behind them.
-_SECOND = re.compile(
-    r"dup|doublon|duplica|doppel|repeat|replicate|r[ée]plicat$|wiederholung|wdh", re.IGNORECASE
-)
-_BEFORE = r"before|pre|avant|antes|prima|vor|untreated|unfined|initial|inicial|iniziale"
-_AFTER = r"after|post|apr[èe]s|despu[ée]s|depois|tras|dopo|nach|treated|fined|final|finale"
+_SECOND = words_of("repeats", "second")
+_BEFORE, _AFTER = any_of("states", "before"), any_of("states", "after")
 _STATE = re.compile(
     rf"{_LEAD}(?P<state>(?:(?P<before>{_BEFORE})|(?:{_AFTER}))\b(?:[\s-]+\w+){{0,2}})" + _END,
     re.IGNORECASE,
@@ -77,22 +72,31 @@ def _marks(text: str, names: Names) -> Marked | None:
     for match in _MARKED.finditer(text) if len(text) <= 120 else ():
         alone = match["word"] and not match["number"] and not _second(match)
         # "Phenol, 2" begins like the name of a derivative.
-        if _is_open(match) or alone or (match["mark"] and match["lead"].strip() == ","):
+        if _is_open(match) or alone or (match["mark"] and _lead(match) == ","):
             continue
-        mark = match["number"] or match["mark"] or ""
-        kind = "number" if mark.isdigit() else "capital" if mark.isupper() else "letter"
-        style = (match["lead"].strip(), squash(match["word"] or ""), kind if mark else "")
+        mark = match["number"] or match["mark"] or match["glued"] or ""
+        style = (_lead(match), squash(match["word"] or ""), _kind(mark))
         if marked := _known(text, match, style, mark or squash(match["word"]), names):
             return marked
     return None
 
 
 def _second(match: re.Match[str]) -> bool:
-    return _SECOND.match(match["word"]) is not None
+    return match["word"].lower() in _SECOND
+
+
+def _lead(match: re.Match[str]) -> str:
+    return "glued" if match["lead"] is None else match["lead"].strip()
+
+
+def _kind(mark: str) -> str:
+    if set(mark) <= set("IV"):
+        return "roman" if mark else ""
+    return "number" if mark.isdigit() else "capital" if mark.isupper() else "letter"
 
 
 def _is_open(match: re.Match[str]) -> bool:
-    return (match["lead"].strip() in {"(", "["}) != bool(match["close"])
+    return (_lead(match) in {"(", "["}) != bool(match["close"])
 
 
 def _states(text: str, names: Names) -> Marked | None:

@@ -14,12 +14,16 @@ _NUMBERED = re.compile(r"(.+?)[\s,_(-]+([^\W\d_]+)\.?\s*([1-9]|[a-d])\)?", re.IG
 _LETTERED = re.compile(r"(.+?)(?:[\s_]?([a-d])|[\s_/-]([1-4]))")
 
 
+_OPEN = ("namesake_of", "namesake_mark")
+
+
 def part_names(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
     """Add base_name, named_form and named_replicate; null where the name is a name as it stands.
 
     "S1 (free)" is parted; "S1 free" only when the report has S1 in another form too, so that
     "smoke-free" stays a name. "S1 rep 2" is parted when S1 has another replicate; "S1a" only when
-    "S1b" has the same laboratory number, for it may be another sample.
+    "S1b" has the same laboratory number or the report calls them replicates, for it may be another
+    sample; namesake_of and namesake_mark are left where nothing but the register can tell.
     """
     parts: dict[str, tuple[str | None, ...]] = {
         text: (*_form(text, words), *_replicate(text, words), *_letter(text))
@@ -36,15 +40,25 @@ def part_names(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
     numbered = pl.col("raw_lab_sample").is_not_null() & pl.col("letter").is_not_null()
     by_form = pl.col("form_base").is_not_null() & (forms | pl.col("sure").is_not_null())
     by_rep = pl.col("rep_base").is_not_null() & repeats
+    told = pl.col("raw_sample").str.starts_with(pl.col("namesake_of"))
+    named = told & pl.col("namesake_sure")
     return read.with_columns(
         base_name=pl.when(by_form)
         .then("form_base")
         .when(by_rep)
         .then("rep_base")
+        .when(named)
+        .then("namesake_of")
         .when(numbered & same)
         .then("base"),
         named_form=pl.when(by_form).then("form_behind"),
-        named_replicate=pl.when(by_rep).then("rep_behind").when(numbered & same).then("letter"),
+        named_replicate=pl.when(by_rep)
+        .then("rep_behind")
+        .when(named)
+        .then("namesake_mark")
+        .when(numbered & same)
+        .then("letter"),
+        **{name: pl.when(told & ~pl.col("namesake_sure")).then(name) for name in _OPEN},
     ).drop(columns)
 
 

@@ -8,6 +8,10 @@ import polars as pl
 
 from pipeline.normalise.texts import map_texts
 from schemas.vocabulary import Vocabulary, squash, squash_words
+from schemas.wordings import words_of
+
+_USUAL = words_of("controls", "words")
+_CALLED_SAMPLE = sorted(words_of("controls", "samples"))
 
 
 def name_quality_control(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFrame:
@@ -20,8 +24,17 @@ def name_quality_control(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFr
         .pipe(map_texts, "raw_sample", "maybe_qc", lambda t: _maybe_qc(t, words))
         .pipe(map_texts, "raw_sample", "qc_of", lambda t: _qc_of_sample(t, words)[0])
         .pipe(map_texts, "raw_sample", "qc_kind_of", lambda t: _qc_of_sample(t, words)[1])
+        .pipe(map_texts, "raw_sample", "may_be_wine", lambda t: _may_be_wine(t, words))
+        .pipe(_heed_types)
         .pipe(_settle_doubtful_qc)
     )
+
+
+def _heed_types(readings: pl.DataFrame) -> pl.DataFrame:
+    """Let a column of types say that "Blank Thistle" is a sample."""
+    said = pl.col("raw_sample_kind").str.strip_chars().str.to_lowercase().is_in(_CALLED_SAMPLE)
+    is_sample = (said & pl.col("may_be_wine").is_not_null()).fill_null(value=False)
+    return readings.with_columns(name_qc=pl.when(~is_sample).then("name_qc"))
 
 
 # What was added, behind the name of a spiked sample: "P1 spike (10 ug/L)", "P1 spiked at 10 ppb".
@@ -117,4 +130,39 @@ def _settle_doubtful_qc(readings: pl.DataFrame) -> pl.DataFrame:
             )
         )
         .drop("maybe_qc", "qc_of", "qc_kind_of", "is_there")
+    )
+
+
+def name_doubtful_controls(normalised: pl.DataFrame) -> dict[str, str]:
+    """Say, by report_id, which samples only their name makes quality control although it may be a wine's.
+
+    "Blank Thistle" and "Standard Lot 3" have a word that no row of quality control is called by.
+    """
+    by_name = pl.col("qc_kind").is_not_null() & pl.col("kind_qc").is_null()
+    named = normalised.filter(by_name, pl.col("may_be_wine").is_not_null())
+    found: dict[str, list[str]] = {}
+    for report_id, name in (
+        named.select("report_id", "raw_sample").unique(maintain_order=True).rows()
+    ):
+        found.setdefault(report_id, []).append(name)
+    return {report_id: _doubt(names) for report_id, names in found.items()}
+
+
+def _may_be_wine(name: str, words: Vocabulary) -> str | None:
+    """Give the word of a name that no control is called by; before "spike" or "dup" stands its sample."""
+    kind = _qc_kind(name, words, alone=False)
+    parts = [p for p in re.split(r"[\s_()/-]+", _AMOUNT.sub("", name)) if p]
+    first = bool(parts) and squash(parts[0]) in words.row_ends
+    if kind is None or (kind in {"spike", "duplicate"} and not first):
+        return None
+    return next((p for p in parts if len(p) > 2 and p[0].isupper() and p.isalpha()
+                 and p.lower() not in _USUAL), None)  # fmt: skip
+
+
+def _doubt(names: list[str]) -> str:
+    shown = ", ".join(f'"{name}"' for name in names[:3])
+    more = f" and {len(names) - 3} more" if len(names) > 3 else ""
+    return (
+        f"taken for quality control by the name alone ({len(names)} in all): {shown}{more}; if one is a "
+        'sample, a column "Sample type" that says "sample" keeps it one'
     )

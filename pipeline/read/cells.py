@@ -65,14 +65,17 @@ def part_runs(runs: Iterable[tuple[str, str]]) -> tuple[str, str | None]:
     """Part a cell's text from what is printed raised or lowered; runs are (text, "high"|"low"|"").
 
     An exponent of a unit stays in the text ("ug L-1"), and so do lowered figures of a formula; those
-    behind a number are set apart like raised ones. A text that is all raised is just text.
+    behind a number are set apart like raised ones. A power of ten is written in raised signs. A text
+    that is all raised is just text.
     """
     plain, apart = "", ""
     for text, position in runs:
         behind_word = plain[-1:].isalpha()
         exponent = position == "high" and behind_word and _EXPONENT.fullmatch(text)
         formula = position == "low" and any(c.isalpha() for c in plain)
-        if position and not exponent and not formula:
+        if position == "high" and _TEN.search(plain) and _POWER.fullmatch(text):
+            plain += text.strip().translate(_RAISE)
+        elif position and not exponent and not formula:
             apart += text
         else:
             plain += text
@@ -81,6 +84,9 @@ def part_runs(runs: Iterable[tuple[str, str]]) -> tuple[str, str | None]:
     return plain, apart or None
 
 
+_TEN = re.compile(r"\d\s*[x×*·]\s*10$")
+_POWER = re.compile(r"\s*[-+\u2212\u2013]?\d{1,2}\s*")
+_RAISE = str.maketrans("+-\u2212\u20130123456789", "⁺⁻⁻⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _EXPONENT = re.compile(r"\s*[-\u2212\u2013]\s*\d\s*")
 
 

@@ -26,10 +26,11 @@ from pipeline.recognise.first_lines import first_line_notice
 from pipeline.recognise.footnotes import heed_footnotes
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
-from pipeline.recognise.legends import dash_meaning, legend_meanings
+from pipeline.recognise.legends import dash_meaning, read_legend, settle_legends
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
 from pipeline.recognise.method_forms import say_forms_of_methods
+from pipeline.recognise.namesakes import NamesDown, names_down, settle_namesakes
 from pipeline.recognise.roles import (
     ROLES,
     dated_names,
@@ -78,37 +79,44 @@ def recognise(
             _take_sheet(found, sheet, beside[sheet.sheet], aside, file, readers, with_roles)
     if not found.blocks:
         raise FileRefused(file, _nothing_found(cells))
+    blocks, doubts = found.with_namesakes(found.with_legends(readers))
     return Recognised(
-        found.with_legends(readers),
-        found.named | found.facts,
+        blocks,
+        found.stated | found.facts,
         _layout_name(found.blocks),
         pl.concat(found.roles) if found.roles else pl.DataFrame(schema=ROLES),
-        (*found.notices, *_unknown_stages(found.blocks, readers)),
+        (*found.notices, *doubts, *_unknown_stages(found.blocks, readers)),
         language=language_of(cells.filter(pl.col("kind") == "text")["text"].unique()),
     )
 
 
 @dataclass
 class _Found:
-    """What the sheets gave so far; `named` is what a layout says where the sheets do not."""
+    """What the sheets gave so far; `stated` is what a layout says where the sheets do not."""
 
     blocks: list[Block] = field(default_factory=list)
     facts: dict[str, str] = field(default_factory=dict)
-    named: dict[str, str] = field(default_factory=dict)
+    stated: dict[str, str] = field(default_factory=dict)
     notices: list[str] = field(default_factory=list)
     roles: list[pl.DataFrame] = field(default_factory=list)
     cover: Statements | None = None
     said: dict[str, Statements] = field(default_factory=dict)
     elsewhere: tuple[str, ...] = ()
+    named: list[NamesDown] = field(default_factory=list)
+
+    def with_namesakes(self, blocks: tuple[Block, ...]) -> tuple[tuple[Block, ...], list[str]]:
+        """Say which samples are replicates of one by what all sheets say; and which may be."""
+        texts = [text for said in self.said.values() for text in said.texts]
+        found, doubts = settle_namesakes(blocks, self.named, texts)
+        return tuple(replace(b, namesakes=found) for b in blocks) if found else blocks, doubts
 
     def with_legends(self, readers: Readers) -> tuple[Block, ...]:
-        """Give each table the legends of its sheet, then those of sheets that hold no table."""
-        told = {n: legend_meanings(s.loose, readers.notations) for n, s in self.said.items()}
+        """Give each table the legends of its sheet and those of sheets that hold no table."""
+        told = {n: read_legend(n, s.loose, readers.notations) for n, s in self.said.items()}
         tables = {block.sheet for block in self.blocks}
-        lent: dict[str, str] = {}
-        for sheet, meanings in told.items():
-            lent |= {} if sheet in tables else meanings
-        return tuple(replace(b, meanings=lent | told.get(b.sheet, {})) for b in self.blocks)
+        lent = [legend for sheet, legend in told.items() if sheet not in tables]
+        meant = {n: settle_legends([told[n], *lent] if n in told else lent) for n in tables}
+        return tuple(replace(b, meanings=meant[b.sheet]) for b in self.blocks)
 
     def hear(self, said: Statements, sheet: str, tables: list[Table]) -> None:
         """Keep what a sheet says of the report; what an earlier sheet said stays."""
@@ -128,7 +136,7 @@ def _take_own(
     found.blocks += own.blocks_where(dash_meaning(said.texts, readers.notations))
     found.notices += own.notices(said, readers)
     found.roles += [own.roles(said)] if with_roles else []
-    found.named |= {"lab": own.layout.lab} if own.layout.lab else {}
+    found.stated |= {"lab": own.layout.lab} if own.layout.lab else {}
 
 
 def _take_sheet(
@@ -152,6 +160,7 @@ def _take_sheet(
     found.blocks += _blocks(
         Surroundings(grid, tables, said, found.cover, found.elsewhere), aside, readers
     )
+    found.named += [names_down(table) for table in tables]
     if with_roles:
         described = {place for table in beside for place in table.cells}
         found.roles.append(sheet_roles(sheet, tables, said, described))

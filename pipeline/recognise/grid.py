@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, partial
@@ -11,7 +12,9 @@ from typing import NamedTuple
 import polars as pl
 
 from pipeline.addresses import cell_name
+from pipeline.names.replicates import count_replicated
 from schemas.layout import NUMBER_FIELDS, TYPED_THREE
+from schemas.vocabulary import squash
 
 # A number that its format shows with zeros in front, as numbers of samples are.
 _PADDED = re.compile(r"0\d+")
@@ -111,6 +114,39 @@ class Grid:
         for row, col, spot in self.spots():
             places.setdefault(fold_text(spot.text), []).append((row, col))
         return places
+
+    @cached_property
+    def _printed(self) -> dict[int, Counter[str]]:
+        return {}
+
+    def printed(self, col: int) -> Counter[str]:
+        """Count the texts of a column, so that a name is looked up once."""
+        if col not in self._printed:
+            texts = (spots[col].text.strip() for spots in self.rows.values() if col in spots)
+            self._printed[col] = Counter(texts)
+        return self._printed[col]
+
+    @cached_property
+    def _printed_like(self) -> dict[int, Counter[str]]:
+        return {}
+
+    def printed_like(self, col: int) -> Counter[str]:
+        """Count the texts of a column by their letters and figures alone."""
+        if col not in self._printed_like:
+            counted = self._printed_like.setdefault(col, Counter())
+            for text, times in self.printed(col).items():
+                counted[squash(text)] += times
+        return self._printed_like[col]
+
+    @cached_property
+    def _replicated(self) -> dict[int, Counter[str]]:
+        return {}
+
+    def replicated(self, col: int) -> Counter[str]:
+        """Count, in small letters, what stands before the mark of a replicate in a column."""
+        if col not in self._replicated:
+            self._replicated[col] = count_replicated(self.printed(col))
+        return self._replicated[col]
 
     def at(self, row: int, col: int) -> Spot | None:
         """The cell at a place; inside a merged range the range's first cell."""

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
+from pipeline.addresses import cell_name
 from pipeline.censoring import Notations
 from pipeline.names import Names
 from pipeline.recognise.grid import Spot
@@ -104,24 +106,56 @@ _PRINTED = {
 }
 
 
-def legend_meanings(loose: list[tuple[int, int, Spot]], notations: Notations) -> dict[str, str]:
-    """Find what the signs and letters of a sheet stand for where a legend says other than usual.
+# What a legend says of each sign (`notation_key`): by the kind and text to read, the cell that says so.
+Told = dict[str, dict[tuple[str, str], str]]
 
-    Gives for each sign (`notation_key`) the text to read in its place; one that starts with LEGEND
-    where the legend contradicts itself, or gives a known notation a meaning nobody understands.
+
+def read_legend(sheet: str, loose: list[tuple[int, int, Spot]], notations: Notations) -> Told:
+    """Read what the signs and letters of a sheet stand for where a legend says other than usual.
+
+    A text that starts with LEGEND gives a known notation a meaning nobody understands.
     """
-    found: dict[str, dict[str, str]] = {}
-    for token, meaning in _entries(loose, notations):
+    found: Told = {}
+    for place, token, meaning in _entries(loose, notations):
         printed = _NUMERIC.fullmatch(token) and not _PLACEHOLDER.fullmatch(token)
         if printed:
             continue
         usual, meant = notations.read(token, ".").kind, _kind_meant(meaning, notations)
         if (text := _read_instead(usual, meant, meaning)) is not None:
-            found.setdefault(notation_key(token), {})[meant] = text or token
-    return {
-        key: next(iter(texts.values())) if len(texts) == 1 else f"{LEGEND} {' or '.join(texts)}"
-        for key, texts in found.items()
-    }
+            told = found.setdefault(notation_key(token), {})
+            told.setdefault((meant, text or token), f"{sheet}!{cell_name(*place)}")
+    return found
+
+
+def settle_legends(legends: Iterable[Told]) -> dict[str, str]:
+    """Give for each sign the text to read in its place, by all legends that hold for a table.
+
+    The text starts with LEGEND where they contradict each other, and names the cells that do.
+    """
+    all_told: Told = {}
+    for legend in legends:
+        for key, told in legend.items():
+            all_told[key] = {**(known := all_told.get(key, {})), **told, **known}
+    return {key: _agreed(told) for key, told in all_told.items()}
+
+
+# Two words for one interval.
+_ALIKE = {"below_detection": "not_detected"}
+
+
+def _agreed(told: dict[tuple[str, str], str]) -> str:
+    """The one text that is told; a limit beside the same words without one is no contradiction."""
+    limits = {_plain(limit): text for _, text in told if (limit := text.partition("(")[2])}
+    kinds = {_ALIKE.get(kind, kind) for kind, _ in told}
+    first = next(text for _, text in told)
+    if len(told) == 1 or (len(kinds) == 1 and len(limits) < 2 and "unknown" not in kinds):
+        return next(iter(limits.values()), first)
+    sides = [f'"{t.removeprefix(LEGEND).strip()}" in {cell}' for (_, t), cell in told.items()]
+    return f"{LEGEND} {' but '.join(sides)}"
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"\s+", "", text.lower().replace(",", "."))
 
 
 _NUMERIC = re.compile(r"[-\u2212]?\d+(?:[.,]\d+)?")
@@ -139,18 +173,21 @@ def _read_instead(usual: str, meant: str, meaning: str) -> str | None:
     return f"{_PRINTED[meant]} ({limit.group(1).strip()})" if limit else _PRINTED[meant]
 
 
-def _entries(loose: list[tuple[int, int, Spot]], notations: Notations) -> list[tuple[str, str]]:
-    """List signs and their meanings: in one cell, or in two beside each other."""
+def _entries(
+    loose: list[tuple[int, int, Spot]], notations: Notations
+) -> list[tuple[tuple[int, int], str, str]]:
+    """List the places of signs, and their meanings: in one cell, or in two beside each other."""
     texts = {(row, col): spot.text.strip() for row, col, spot in loose}
     found = []
     for (row, col), text in texts.items():
         beside = texts.get((row, col + 1))
         if beside and _is_sign(text, notations) and _kind_meant(beside, notations) in _PRINTED:
-            found.append((text.rstrip(" :="), beside.lstrip(" :=")))
+            found.append(((row, col), text.rstrip(" :="), beside.lstrip(" :=")))
         for part in _ENTRIES.split(text):
             bare = _LEAD.sub("", part, count=1) if _LEAD.match(part) else part
             if match := _ENTRY.fullmatch(bare) or _SIGNED.fullmatch(bare):
-                found.append((match["token"], _unclosed(match["meaning"].rstrip(" ."))))
+                meaning = _unclosed(match["meaning"].rstrip(" ."))
+                found.append(((row, col), match["token"], meaning))
     return found
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 
 from pipeline.readers import Readers
-from pipeline.recognise.codes import named_like_a_statistic
+from pipeline.recognise.codes import SamplesAbove, named_like_a_statistic
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import Run
@@ -102,9 +103,9 @@ def _look_again(
         found.doubted[row] = doubt
         return "sample"
     if kind in {"aggregate", "ignored", "deviation", "uncertainty"}:
-        last = max([*found.aggregates, *found.ignored], default=None)
-        sure = [r for r in found.samples if r not in found.doubted]
-        doubt = named_like_a_statistic(grid, row, sure, last, columns, value_columns, readers)
+        follows = row - 1 in {*found.aggregates[-1:], *found.ignored[-1:]}
+        above = None if follows else SamplesAbove(found.samples, found.doubted)
+        doubt = named_like_a_statistic(grid, row, above, columns, value_columns, readers)
         if doubt:
             found.doubted[row] = doubt
             return "sample"
@@ -148,9 +149,9 @@ def _attach_lines(found: Lines, later: list[tuple[str, int, int]]) -> None:
 
     One line of limits below all samples holds for every sample; an uncertainty never does.
     """
-    kinds = [kind for kind, _, _ in later]
+    kinds = Counter(kind for kind, _, _ in later)
     for kind, row, sample in later:
-        if kinds.count(kind) > 1 or kind in {"uncertainty", "deviation"}:
+        if kinds[kind] > 1 or kind in {"uncertainty", "deviation"}:
             found.beside.setdefault(sample, {})[kind] = row
             if found.describing.get(kind) == row:
                 del found.describing[kind]

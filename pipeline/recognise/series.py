@@ -16,18 +16,14 @@ from pipeline.names.marked import Marked, part_mark
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
 from schemas.vocabulary import squash
+from schemas.wordings import any_of
 
 _LETTERS = re.compile(r"[^\W\d_]{3}")
-_REPLICATES = re.compile(
-    r"replic|r[ée]plic|repeat|duplic|doublon|triplic|parallel|doppel|wiederhol|r[ée]p[ée]t|ripet",
-    re.IGNORECASE,
-)
+_REPLICATES = re.compile(any_of("repeats", "parts"), re.IGNORECASE)
 # "Method 2", "Tank B": what else a mark could tell apart, in running text.
-_OTHERS = (
-    r"method|lab|laborator\w+|bottle|day|operator|instrument|column|fib(?:re|er)|extract\w*|fraction"
-    r"|dilution|treatment|isomer|peak|note|m[ée]thode|flasche|methode|m[ée]todo|metodo"
-)
-_SAMPLES = r"wine|vin|vino|wein|must|juice|tank|vat|barrel|cuve|lot|batch|block|sample|vineyard"
+_OTHERS, _OTHERS_OF_LETTERS = any_of("marked", "others"), any_of("marked", "others", "samples")
+_ORDER = {"number": "123456789", "letter": "abcdef", "roman": ("i", "ii", "iii", "iv")}
+_SIGNS = {"number": "[1-9]", "letter": "[a-fA-F]", "roman": "[IV]{1,3}"}
 _ALLOWED = {"volatile phenol"}
 # The isomers of this sum are named, so that a mark is none where other names carry it too.
 _IN_COMPANY = "m+p-cresol"
@@ -51,7 +47,7 @@ def heed_series(grid: Grid, readers: Readers) -> Readers:
             told[spot.text].append(spot.text in whole["row", row] | whole["column", col])
     loose = [t for t in split if t not in found]
     whole_series = [found[text] for text, sure in told.items() if all(sure)]
-    explained = {m.style for m in whole_series if _is_explained(m, loose)}
+    explained = {m.style for m in whole_series if is_explained(m, loose)}
     kept = {
         text: _as_heading(text, found[text], readers.names)
         for text, sure in told.items()
@@ -108,11 +104,10 @@ def _is_whole(key: tuple[str, tuple[str, ...]], marks: Counter[str], plain: Coun
         return set(marks) == {"before", "after"}
     if not style[2]:
         return len(marks) == 1 and plain[base] == next(iter(marks.values()))
-    signs = "123456789" if style[2] == "number" else "abcdef"
-    order = "".join(sorted(marks))
+    first = _ORDER.get(style[2], _ORDER["letter"])[: len(marks)]
     return (
-        len(order) > 1
-        and signs.startswith(order)
+        len(marks) > 1
+        and set(marks) == set(first)
         and len(set(marks.values())) == 1
         and base not in plain
     )
@@ -135,15 +130,15 @@ def _may_repeat(
     return analyte == _IN_COMPANY and any(facts[a].family in _ALLOWED for a in others)
 
 
-def _is_explained(marked: Marked, loose: Iterable[str]) -> bool:
+def is_explained(marked: Marked, loose: Iterable[str]) -> bool:
     """Tell whether the sheet says what a mark stands for, other than a replicate."""
     if marked.style[0] == "state" or marked.style[1]:
         return False
-    number = marked.style[2] == "number"
-    mark = marked.mark if number else f"[{marked.mark.lower()}{marked.mark.upper()}]"
-    others = _OTHERS if number else f"{_OTHERS}|{_SAMPLES}"
-    signs = "1-9" if number else "a-fA-F"
-    listed = rf"(?:\s*(?:,|/|&|-|and|und|et|y|e)\s*[\"'(\[]?[{signs}][\"')\]]?)*"
+    kind = marked.style[2]
+    mark = f"(?:{marked.mark.lower()}|{marked.mark.upper()})"
+    others = _OTHERS if kind == "number" else _OTHERS_OF_LETTERS
+    sign = _SIGNS.get(kind, _SIGNS["letter"])
+    listed = rf"(?:\s*(?:,|/|&|-|and|und|et|y|e)\s*[\"'(\[]?{sign}[\"')\]]?)*"
     legend = re.compile(
         rf"(?<![\w.,])[\"'(\[]?{mark}[\"')\]]?{listed}\s*(?:[:=–]|-\s|\bmeans?\b|\bare\b|\bis\b)"
         rf"|(?:^|;)\s*[(\[]?{mark}[)\]]|[(\[]{mark}[)\]]\s*\w|^\s*[(\[]?{mark}[)\].]?\s+[^\W\d_]{{3}}|\b(?i:{others})\s+{mark}\b"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 
 from pipeline.names import Heading
 from pipeline.readers import Readers
@@ -18,10 +17,6 @@ _NUMBERED = re.compile(r"([A-Za-z]+)([0-9]+)")
 _WORD_LAST = re.compile(r"(?P<rest>.+?)[\s_:,–-]+[(\[]?(?P<word>[^\W\d_][^\s()\[\]]{2,})[)\]]?")
 _WORD_FIRST = re.compile(
     r"(?P<word>[^\W\d_][^\s:()]{2,})(?:\s+(?:of|for|de|di|von|da))?[\s:]+[(\[]?(?P<rest>[^()\[\]]+)[)\]]?"
-)
-_REPLICATE = (
-    r"(?:[\s_.,:/(#-]*(?:replicates?|rep|repl|réplicat|réplica|replica|dup|run|wdh)[\s.#-]*"
-    r"(?:[a-d]|\d{1,2})|[\s_.,/(-]+(?:[a-d]|\d{1,2})|(?<=\d)[a-d])\)?"
 )
 _BRACKETED = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*$")
 
@@ -48,19 +43,17 @@ def summarises(
         word = squash(own.text[len(last.text) :])
         if readers.names.vocabulary.row_words.get(word) == "aggregate":
             return True
-    others = (s[column].text for r, s in grid.rows.items() if r != row and column in s)
-    return _sums_up_replicates(own.text, others, readers)
+    return _sums_up_replicates(own.text, grid, column, readers)
 
 
-def _sums_up_replicates(text: str, others: Iterable[str], readers: Readers) -> bool:
+def _sums_up_replicates(text: str, grid: Grid, column: int, readers: Readers) -> bool:
     """Tell the mean of two replicates or more that bear the rest of its name; a total is a form."""
     for match in (_WORD_LAST.fullmatch(text.strip()), _WORD_FIRST.fullmatch(text.strip())):
         word = squash(match["word"]) if match else ""
         if match is None or readers.names.vocabulary.row_words.get(word) != "aggregate":
             continue
         if not readers.names.heading(match["word"]).form:
-            marked = re.compile(re.escape(match["rest"]) + _REPLICATE, re.IGNORECASE)
-            return sum(bool(marked.fullmatch(other.strip())) for other in others) > 1
+            return grid.replicated(column)[match["rest"].lower()] > 1
     return False
 
 
@@ -76,8 +69,7 @@ def is_in_series(named: Spot | None, grid: Grid, columns: Columns) -> bool:
     match = _NUMBERED.fullmatch(named.text.strip()) if named else None
     if match is None:
         return False
-    column = columns.fields.get("sample", 0)
-    names = {spots[column].text.strip() for spots in grid.rows.values() if column in spots}
+    names = grid.printed(columns.fields.get("sample", 0))
     return any(f"{match[1]}{int(match[2]) + step}" in names for step in (-1, 1))
 
 

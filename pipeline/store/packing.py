@@ -10,7 +10,7 @@ from schemas.report import CONTROLS, Packed
 SAMPLE = (
     "sample_id", "lab_sample_id", "sample_kind", "lot", "region", "grower", "vineyard", "block",
     "variety", "vintage", "matrix", "stage", "sampled_on", "received_on", "analysed_on",
-    "replicate", "treatment", "dose", "dose_unit", "trial",
+    "replicate", "treatment", "dose", "dose_unit", "trial", "namesake_of", "namesake_mark",
 )  # fmt: skip
 MEASURE = (
     "method", "analyte", "form", "expressed_as", "unit", "censoring", "limit_kind", "lod", "loq",

@@ -28,6 +28,9 @@ TIDY: dict[str, pl.DataType] = {
     "read_as": pl.String(),
     "meant": pl.String(),
     "date_system": pl.String(),
+    "namesake_of": pl.String(),
+    "namesake_mark": pl.String(),
+    "namesake_sure": pl.Boolean(),
 }
 
 
@@ -39,7 +42,8 @@ def tidy(cells: pl.DataFrame, recognised: Recognised, report_id: str, file: str)
     range over several results), `version` (reported, corrected or raw by
     its headings), `told_analyte` (which analyte a user's layout says the printed name is), `read_as`
     (the printed name less a mark of replicates), `meant` (what a legend says is to be read for a
-    sign) and `date_system` (what numbers count days from). All `raw_*` columns are text.
+    sign), `date_system` (what numbers count days from) and `namesake_of`, `namesake_mark`,
+    `namesake_sure` (the sample that a name is a replicate of, or may be). All `raw_*` columns are text.
     """
     sheets = cells.partition_by("sheet", as_dict=True)
     frames = [block_readings(sheets[block.sheet,], block) for block in recognised.blocks]

@@ -15,6 +15,7 @@ from pipeline.tidy.statements import (
     other_unit,
     said,
     told,
+    with_namesakes,
 )
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.layout import PLAIN_NUMBER, Block
@@ -67,7 +68,7 @@ def block_readings(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         told(joined, block),
         said(joined, "read_as"),
         meant(joined, block).alias("meant"),
-    )
+    ).pipe(with_namesakes, block)
 
 
 def _attach(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFrame:

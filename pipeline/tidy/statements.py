@@ -17,6 +17,17 @@ def meant(joined: pl.DataFrame, block: Block) -> pl.Expr:
     return pl.col("raw_value").replace_strict(table, default=None, return_dtype=pl.String)
 
 
+def with_namesakes(readings: pl.DataFrame, block: Block) -> pl.DataFrame:
+    """Bring in the sample that a printed name is a replicate of, or may be."""
+    if not block.namesakes:
+        return readings
+    rows = [(name, n.base, n.mark, n.sure) for name, n in block.namesakes.items()]
+    schema = ["name", "namesake_of", "namesake_mark", "namesake_sure"]
+    table = pl.DataFrame(rows, schema=schema, orient="row")
+    name = pl.col("raw_sample").str.strip_chars()
+    return readings.join(table, left_on=name, right_on="name", how="left", maintain_order="left")
+
+
 def other_unit(joined: pl.DataFrame) -> pl.Expr:
     """A second unit printed for a value: below its heading, or in its line beside the heading's."""
     if "raw_unit_column" not in joined.columns:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from corpus.books import book
 from corpus.cases import Case, Value, case, crossing
 
@@ -218,3 +220,58 @@ def legends_that_only_explain_what_is_usual() -> Case:
         S1="trace | 3", S2="5 | n.d.",
     )  # fmt: skip
     return Case(content, expected(S1="[0.5,1] 3", S2="5 [0,0.5]"))
+
+
+RESULTS = """
+Free volatile phenols (µg/L), LOQ 0.5 µg/L
+Sample | Guaiacol | Syringol
+S1     | *        | 3
+S2     | 5        | 6
+"""
+
+
+def _legends_on_sheets(first: str, second: str, guaiacol: str) -> Case:
+    content = book(("Results", RESULTS), ("Legend", f"Legend\n{first}"), ("Notes", second))
+    hints = {"Results!B3": "Legend!A2"} if guaiacol.startswith("!") else {}
+    return Case(content, expected(S1=f"{guaiacol} 3", S2="5 6"), hints=hints)
+
+
+@case
+def two_sheets_of_legends_that_contradict_each_other() -> Case:
+    made = _legends_on_sheets("* = below LOQ", "* = not analysed", "!number_ambiguous")
+    return replace(made, hints={"Results!B3": 'Legend!A2 but "not analysed" in Notes!A1'})
+
+
+@case
+def two_sheets_of_legends_in_the_other_order() -> Case:
+    made = _legends_on_sheets("* = not analysed", "* = below LOQ", "!number_ambiguous")
+    return replace(made, hints={"Results!B3": 'Legend!A2 but "<LOQ" in Notes!A1'})
+
+
+@case
+def two_sheets_of_legends_with_two_limits() -> Case:
+    return _legends_on_sheets("* = below LOQ (0.5)", "* = below LOQ (1.5)", "!number_ambiguous")
+
+
+@case
+def two_sheets_of_legends_that_agree() -> Case:
+    # The second says the limit too.
+    return _legends_on_sheets("* = below LOQ", "* = below the LOQ (0.5)", "[0,0.5]")
+
+
+@case
+def legend_below_the_table_that_contradicts_the_sheet_of_legends() -> Case:
+    drawn = f"{RESULTS}\n* = not analysed"
+    content = book(("Results", drawn), ("Legend", "Legend\n* = below LOQ"))
+    hints = {"Results!B3": "Results!A6"}
+    return Case(content, expected(S1="!number_ambiguous 3", S2="5 6"), hints=hints)
+
+
+@case
+def legends_of_two_tables_on_two_sheets_are_each_their_own() -> Case:
+    drawn = RESULTS.strip("\n")
+    content = book(("A", f"{drawn}\n\n* = not analysed"), ("B", f"{drawn}\n\n* = below LOQ"))
+    found = crossing("B3", G_S, "free", {"S1": "- 3", "S2": "5 6"}, "A")
+    # The second sheet sends three of its numbers again.
+    found |= crossing("B3", G_S, "free", {"S1": "[0,0.5] =3", "S2": "=5 =6"}, "B")
+    return Case(content, found)

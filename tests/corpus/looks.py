@@ -133,6 +133,17 @@ def raised_footnote_mark() -> Case:
 
 
 @case
+def raised_power_of_ten() -> Case:
+    def dress(sheet: Worksheet) -> None:
+        raised = TextBlock(InlineFont(vertAlign="superscript"), "2")
+        sheet["B3"].value = CellRichText("1.2 x 10", raised)
+        sheet["C3"].value = CellRichText("<1.5 x 10", raised)
+
+    expected = crossing("B3", G_S, "free", {"S1": "120 [0,150]", "S2": "14 15", "S3": "16 17"})
+    return Case(book(("Results", PLAIN), dress=dress), expected)
+
+
+@case
 def cell_comment_is_kept() -> Case:
     def dress(sheet: Worksheet) -> None:
         sheet["B3"].comment = Comment("re-run\nafter dilution", "lab")

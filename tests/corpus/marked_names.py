@@ -476,3 +476,89 @@ M1      | <LD                           | <LC
 """
     expected = crossing("B2", "guaiacol phenol", "free", {"M1": "[0,0.3] [0,1]"})
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def figures_glued_to_the_names() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol1 | Guaiacol2 | 4-Methylguaiacol1 | 4-Methylguaiacol2 | Phenol
+S1     | 1.1       | 1.3       | 3                 | 5                 | 7
+"""
+    names = f"{GG} 4-methylguaiacol 4-methylguaiacol phenol"
+    expected = crossing("B3", names, "free", {"S1": "1.1 1.3 3 5 7"})
+    return Case(book(("Results", drawn)), marked(expected, "B3 C3 D3 E3 F3", "1 2 1 2 -"))
+
+
+@case
+def figures_glued_to_names_with_units() -> Case:
+    drawn = """
+Sample | Free guaiacol1 (µg/L) | Free guaiacol2 (µg/L) | Free guaiacol3 (µg/L)
+S1     | 1.1                   | 1.3                   | 1.2
+"""
+    expected = crossing("B2", f"{GG} guaiacol", "free", {"S1": "1.1 1.3 1.2"})
+    return Case(book(("Results", drawn)), marked(expected, "B2 C2 D2", "1 2 3"))
+
+
+@case
+def roman_figures_behind_the_names() -> Case:
+    drawn = """
+Compound    | S1 | S2
+Free phenols (µg/L)
+Guaiacol I  | 1  | 2
+Guaiacol II | 3  | 4
+Phenol I    | 5  | 6
+Phenol II   | 7  | 8
+"""
+    samples = {"S1": "1 3 5 7", "S2": "2 4 6 8"}
+    expected = crossing("B3", GGPP, "free", samples, down=True)
+    return Case(book(("Results", drawn)), marked(expected, "B3 C3 B4 C4", "I I II II"))
+
+
+@case
+def figure_of_a_footnote_glued_to_one_name() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol1 | Phenol | Syringol2
+S1     | 1         | 2      | 3
+1 Method 12; 2 Method 14
+"""
+    expected = crossing("B3", "? phenol ?", "free", {"S1": "!analyte_unknown 2 !analyte_unknown"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def figures_glued_to_names_that_a_footnote_explains() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol1 | Guaiacol2 | Phenol
+S1     | 1         | 2         | 3
+1 = by SPME, 2 = by liquid extraction
+"""
+    expected = crossing("B3", "? ? phenol", "free", {"S1": "!analyte_unknown !analyte_unknown 3"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def figures_glued_to_what_may_be_isomers() -> Case:
+    drawn = """
+Free and bound smoke markers (µg/L)
+Sample | Guaiacol, free | Cresol1 | Cresol2 | Guaiacol rutinoside I | Guaiacol rutinoside II
+S1     | 1              | 2       | 3       | 4                     | 5
+"""
+    held = "!analyte_unknown !analyte_unknown !duplicate !duplicate"
+    return Case(
+        book(("Results", drawn)), crossing("B3", "guaiacol ? ? ? ?", "free", {"S1": f"1 {held}"})
+    )
+
+
+@case
+def roman_figures_of_methods() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol I | Guaiacol II | Phenol
+S1     | 1          | 2           | 3
+Method I: SPME. Method II: liquid extraction.
+"""
+    expected = crossing("B3", "? ? phenol", "free", {"S1": "!analyte_unknown !analyte_unknown 3"})
+    return Case(book(("Results", drawn)), expected)

@@ -293,3 +293,42 @@ Calibration check 5 | 5        | 5.1
     ):
         expected |= crossing(first, G_S, "free", {sample: tokens})
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def controls_by_a_name_that_may_be_a_wines() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample         | Guaiacol | Syringol
+Blank Thistle  | 1        | 2
+Standard Lot 3 | 3        | 4
+Method blank   | <0.1     | <0.1
+QC red wine    | 5        | 6
+W1             | 7        | 8
+W1 Dup         | 9        | 10
+"""
+    expected = crossing("B7", G_S, "free", {"W1": "7 8"})
+    for first, sample, tokens in (
+        ("B3", "Blank Thistle", "blank:1 blank:2"),
+        ("B4", "Standard Lot 3", "control:3 control:4"),
+        ("B5", "Method blank", "blank:[0,0.1] blank:[0,0.1]"),
+        ("B6", "QC red wine", "control:5 control:6"),
+        ("B8", "W1 Dup", "duplicate:9 duplicate:10"),
+    ):
+        expected |= crossing(first, G_S, "free", {sample: tokens})
+    told = 'by the name alone (2 in all): "Blank Thistle", "Standard Lot 3"; if'
+    return Case(book(("Results", drawn)), expected, notices=(told,))
+
+
+@case
+def samples_called_like_controls_that_a_column_calls_samples() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample         | Sample type | Guaiacol | Syringol
+Blank Thistle  | Sample      | 1        | 2
+Standard Lot 3 | Sample      | 3        | 4
+Blank 1        | Sample      | <0.1     | <0.1
+"""
+    expected = crossing("C3", G_S, "free", {"Blank Thistle": "1 2", "Standard Lot 3": "3 4"})
+    expected |= crossing("C5", G_S, "free", {"Blank 1": "blank:[0,0.1] blank:[0,0.1]"})
+    return Case(book(("Results", drawn)), expected)
