@@ -40,6 +40,32 @@ def named_above(grid: Grid, columns: Columns, samples: Sequence[int]) -> dict[in
     return {row: rows[0] for rows in groups for row in rows[1:]} if sure else {}
 
 
+def formed_above(grid: Grid, columns: Columns, samples: Sequence[int]) -> dict[int, int]:
+    """Map each line without a form to the line above that gives it: "Free" over W-1 and W-2.
+
+    It is sure where the same samples stand in the same order under each of the forms.
+    """
+    if not {"form", "sample"} <= columns.fields.keys():
+        return {}
+    groups: list[list[int]] = []
+    for row in samples:
+        if _text(grid, row, columns.fields["form"]):
+            groups.append([])
+        if not groups:
+            return {}
+        groups[-1].append(row)
+    forms = [_text(grid, rows[0], columns.fields["form"]) for rows in groups]
+    names = [[_named(grid, columns, row) for row in rows] for rows in groups]
+    sure = (
+        len(groups) > 1
+        and len(set(forms)) == len(forms)
+        and len(names[0]) > 1
+        and all(names[0])
+        and all(own == names[0] for own in names)
+    )
+    return {row: rows[0] for rows in groups for row in rows[1:]} if sure else {}
+
+
 def first_line_notice(sheet: str, named: Mapping[int, int]) -> list[str]:
     """Say that names of samples were read for the lines below them."""
     if not named:

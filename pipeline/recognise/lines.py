@@ -9,6 +9,7 @@ from pipeline.recognise.codes import named_like_a_statistic
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import Run
+from pipeline.recognise.kinds import KindLines
 from pipeline.recognise.line_kinds import in_stub, line_kind
 from pipeline.recognise.strange_lines import (
     doubt_details,
@@ -38,6 +39,8 @@ class Lines:
     particular: list[tuple[str, int]] = field(default_factory=list)
     doubted: dict[int, str] = field(default_factory=dict)
     named: dict[int, int] = field(default_factory=dict)
+    formed: dict[int, int] = field(default_factory=dict)
+    labels: dict[int, int] = field(default_factory=dict)
     last: int = 0
 
 
@@ -49,11 +52,14 @@ def sort_lines(
     stub_columns = [c for c in range(left, right + 1) if in_stub(c, columns)]
     value_columns = [v.column for v in columns.values if v.column not in stub_columns]
     inside = set(range(left, right + 1))
-    gap, later = False, list[tuple[str, int, int]]()
+    gap, later, below = False, list[tuple[str, int, int]](), KindLines(grid, columns, readers)
     for row in range(run.row + columns.head_rows, bottom + 1):
         spots = grid.rows.get(row, {})
         if not spots.keys() & inside:
             gap = True
+            continue
+        if below.take(row):
+            found.last, gap = row, False
             continue
         kind = line_kind(grid, row, spots, stub_columns, value_columns, columns, gap, readers)
         kind = _look_again(kind, grid, row, found, columns, value_columns, readers)
@@ -75,6 +81,7 @@ def sort_lines(
     for kind in found.clashing - {k for said in found.beside.values() for k in said}:
         found.ignored.append(found.describing.pop(kind))
     _attach_particular(grid, found, columns, readers)
+    _attach_labelled(found, below)
     found.panels = read_panels(grid, found, stub_columns, readers)
     found.doubted |= doubt_details(grid, found, columns, value_columns, readers)
     found.doubted |= doubt_strange_lines(grid, found, columns, readers)
@@ -154,6 +161,16 @@ def _attach_lines(found: Lines, later: list[tuple[str, int, int]]) -> None:
             found.beside.setdefault(sample, {})[kind] = row
             if found.describing.get(kind) == row:
                 del found.describing[kind]
+
+
+def _attach_labelled(found: Lines, below: KindLines) -> None:
+    """Give lines labelled "U" or "LOD" to the results below the same name, or to all."""
+    found.labels = below.labels
+    general = below.general(found.samples)
+    found.describing |= general
+    found.beside |= below.attach(found.samples)
+    kept = {*general.values(), *(row for said in found.beside.values() for row in said.values())}
+    found.ignored += [row for _, row in below.found if row not in kept]
 
 
 def _keep(found: Lines, kind: str, row: int) -> None:

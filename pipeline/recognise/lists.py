@@ -99,14 +99,15 @@ def _heads_list(grid: Grid, row: int, readers: Readers) -> bool:
 
 def _is_crossing(grid: Grid, head: int, headings: dict[int, Heading], readers: Readers) -> bool:
     """Tell whether several columns of results stand under samples named on the lines above."""
-    results = [c for c, h in headings.items() if h.field == "result"]
+    results = [c for c, h in headings.items() if h.field == "result" or h.is_unit_only]
     if len(results) < 2:
         return False
+    later = [c for c in headings if c > results[0]]
     for row in range(head - 1, max(0, head - 9), -1):
         spots = grid.rows.get(row, {})
         names = [s for c, s in spots.items() if c not in results and s.kind == "text"]
         fields = {readers.names.heading(s.text.rstrip(" :")).field for s in names}
-        if fields & (SAMPLE_HEADINGS | {"analyte"}) and any(c in spots for c in results[1:]):
+        if fields & (SAMPLE_HEADINGS | {"analyte"}) and any(c in spots for c in later):
             return True
     return False
 

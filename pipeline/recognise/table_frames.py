@@ -60,6 +60,8 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
     made |= {f"{name}_line_suffix": label_suffix(table, at) for name, at in beside.items()}
     for name, col in fields.items():
         home = table.lines.named.get(row, row) if name in NAMES else row
+        home = table.lines.formed.get(row, row) if name == "form" else home
+        home = table.lines.labels.get(row, row) if col == table.columns.kinds else home
         spot = table.grid.at(home, col)
         if spot and spot.struck and name in {"sample", "lab_sample", "analyte"}:
             made["line_struck"] = True
@@ -131,5 +133,7 @@ def label_suffix(table: Table, row: int) -> str | None:
     """The unit in the label of a line such as "LOD (mg/L)", for its bare numbers."""
     labels = {table.columns.corner, *table.columns.fields.values()}
     spots = [s for c, s in table.grid.rows[row].items() if c in labels and s.kind == "text"]
+    kind = table.grid.at(table.lines.labels.get(row, row), table.columns.kinds or 0)
+    spots += [kind] if kind and kind.kind == "text" else []
     units = [u for s in spots if (u := label_unit(table.names.heading(s.text.rstrip(" :"))))]
     return units[0] if units else None

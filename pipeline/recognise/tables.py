@@ -9,7 +9,7 @@ from pipeline.names import Names
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.columns import sort_columns
-from pipeline.recognise.first_lines import named_above
+from pipeline.recognise.first_lines import formed_above, named_above
 from pipeline.recognise.grid import Grid, Region
 from pipeline.recognise.headers import Run
 from pipeline.recognise.lines import Lines, sort_lines
@@ -133,6 +133,7 @@ def crossing_table(
         if name == "sample" or any(grid.at(r, col) for r in lines.samples)
     }
     lines.named = named_above(grid, columns, lines.samples)
+    lines.formed = formed_above(grid, columns, lines.samples)
     whole, used = title_lines(grid, run, bounds, columns, readers)
     corner = grid.at(run.row, columns.corner) if columns.corner else None
     whole |= corner_says(readers.names.heading(corner.text) if corner else None)
