@@ -24,8 +24,10 @@ from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.first_lines import first_line_notice
 from pipeline.recognise.footnotes import heed_footnotes
+from pipeline.recognise.form_letters import heed_letters, letters_explained
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
+from pipeline.recognise.headers import named_cells
 from pipeline.recognise.legends import dash_meaning, legend_meanings
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
@@ -68,7 +70,8 @@ def recognise(
     when no table is found, or when two readings fit one sheet (both cells are named).
     """
     sheets = read_grids(cells)
-    found = _Found(elsewhere=sheets_of_notes(sheets, readers))
+    plain = tuple(sheet for sheet in sheets if not named_cells(sheet, readers))
+    found = _Found(elsewhere=sheets_of_notes(plain, readers), plain=plain)
     beside = {sheet.sheet: find_side_tables(sheet, readers) for sheet in sheets}
     aside = [table for tables in beside.values() for table in tables]
     for sheet in sheets:
@@ -100,6 +103,12 @@ class _Found:
     cover: Statements | None = None
     said: dict[str, Statements] = field(default_factory=dict)
     elsewhere: tuple[str, ...] = ()
+    plain: tuple[Grid, ...] = ()
+
+    def letters(self, grid: Grid, readers: Readers) -> dict[str, str]:
+        """The letters for forms that a sheet explains, else those of sheets that name no measurand."""
+        own = letters_explained([grid], readers.names)
+        return own or letters_explained(self.plain, readers.names)
 
     def with_legends(self, readers: Readers) -> tuple[Block, ...]:
         """Give each table the legends of its sheet, then those of sheets that hold no table."""
@@ -142,7 +151,7 @@ def _take_sheet(
 ) -> None:
     """Take the tables of a sheet that vocabulary finds; `beside` are its lists of other facts."""
     grid = without(sheet, beside)
-    readers = heed_series(grid, readers)
+    readers = heed_letters(grid, found.letters(grid, readers), heed_series(grid, readers))
     tables = find_tables(grid, file, readers)
     said = read_statements(grid, readers.names, Regions(tuple(table.taken for table in tables)))
     found.hear(said, grid.sheet, tables)

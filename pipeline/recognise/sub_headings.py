@@ -123,6 +123,9 @@ def holds_entries(grid: Grid, row: int, columns: list[int], readers: Readers) ->
     if first and first.is_text and readers.names.heading(first.text.rstrip(" :")).field:
         return False
     found = [s for c in columns if (s := spots.get(c))]
-    return any(
-        readers.is_result(s.text, s.kind) and not readers.names.heading(s.text).field for s in found
-    )
+    return any(readers.is_result(s.text, s.kind) and not _says(s.text, readers) for s in found)
+
+
+def _says(text: str, readers: Readers) -> bool:
+    read = readers.names.heading(text)
+    return read.field is not None or read.is_form_only

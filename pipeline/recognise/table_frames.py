@@ -68,6 +68,7 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
         suffix = table.columns.suffixes.get(col)
         text = spot.said(name) if spot else ""
         text = stated_unit(table.names.heading(text)) if name == "unit" else text
+        text = table.names.heading(text).read_as or text if name == "form" else text
         made[f"raw_{name}"] = with_unit(text, suffix) if spot else None
     return made
 
