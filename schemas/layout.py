@@ -165,6 +165,8 @@ class Block:
     `<field>_at` with the column of a limit, unit or uncertainty that belongs to it.
     `fixed`: what the title, the notes or the sheet say for the whole table.
     `meanings`: the text to read for a sign that a legend gives a meaning, by `notation_key`.
+    `head_lines`, `side_columns`: where headings stand over the values, and names beside them;
+    `titles`: the cells (line, column) of titles.
     """
 
     sheet: str
@@ -177,6 +179,9 @@ class Block:
     dash_means: str | None = None
     marks: tuple[Mark, ...] = ()
     meanings: Mapping[str, str] = field(default_factory=dict)
+    head_lines: tuple[int, ...] = ()
+    side_columns: tuple[int, ...] = ()
+    titles: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True)

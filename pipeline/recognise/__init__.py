@@ -223,6 +223,9 @@ def _blocks(around: Surroundings, aside: list[SideTable], readers: Readers) -> l
                     *unclear,
                     *contrary,
                 ),
+                head_lines=table.head_lines,
+                side_columns=table.side_columns,
+                titles=tuple(table.titles),
             )
         )
     return blocks

@@ -70,6 +70,18 @@ class Table:
             *(row for said in lines.beside.values() for row in said.values()),
         ]
 
+    @property
+    def head_lines(self) -> tuple[int, ...]:
+        """The lines of headings, of titles over columns, and of what else describes the columns."""
+        heads = {self.run.row + step for step in range(self.columns.head_rows)}
+        return tuple({*heads, *(r for r, _ in self.titles), *self.lines.describing.values()})
+
+    @property
+    def side_columns(self) -> tuple[int, ...]:
+        """The columns that name and describe the samples or results."""
+        named = {*self.columns.fields.values(), self.columns.corner, self.columns.kinds}
+        return tuple(column for column in named if column)
+
     def _span(self) -> tuple[int, int]:
         columns = self.value_places() + list(self.columns.fields.values())
         attached = [c for v in self.columns.values for c in v.attached.values()]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.merges import name_merged
+from pipeline.tidy.comments import add_comments
 from pipeline.tidy.statements import (
     address,
     doubt,
@@ -41,7 +42,7 @@ def block_readings(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         joined = _attach_line(joined, placed, name)
     joined = name_merged(_mark(joined, block), cells, swapped=block.swapped)
     fields = SAMPLE_FIELDS + RESULT_FIELDS
-    return joined.select(
+    return add_comments(joined, cells, block).select(
         pl.lit(block.sheet).alias("sheet"),
         address(block).alias("cell"),
         pl.col("column" if block.swapped else "line").alias("row"),
