@@ -9,6 +9,7 @@ from pipeline.recognise.codes import named_like_a_statistic
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import Run
+from pipeline.recognise.headless import doubt_headless
 from pipeline.recognise.kinds import KindLines
 from pipeline.recognise.line_kinds import in_stub, line_kind
 from pipeline.recognise.strange_lines import (
@@ -78,14 +79,22 @@ def sort_lines(
         later += [(kind, row, found.samples[-1])] if found.samples and kind in _BESIDE else []
         found.last, gap = row, False
     _attach_lines(found, later)
-    for kind in found.clashing - {k for said in found.beside.values() for k in said}:
-        found.ignored.append(found.describing.pop(kind))
     _attach_particular(grid, found, columns, readers)
     _attach_labelled(found, below)
     found.panels = read_panels(grid, found, stub_columns, readers)
-    found.doubted |= doubt_details(grid, found, columns, value_columns, readers)
-    found.doubted |= doubt_strange_lines(grid, found, columns, readers)
+    found.doubted |= _doubts(grid, found, columns, value_columns, readers)
     return found
+
+
+def _doubts(
+    grid: Grid, found: Lines, columns: Columns, value_columns: list[int], readers: Readers
+) -> dict[int, str]:
+    """Map each line that may be something else than a sample's to the reason."""
+    return (
+        doubt_details(grid, found, columns, value_columns, readers)
+        | doubt_strange_lines(grid, found, columns, readers)
+        | doubt_headless(grid, found.samples, found.notes, columns, readers)
+    )
 
 
 def _look_again(
@@ -161,6 +170,8 @@ def _attach_lines(found: Lines, later: list[tuple[str, int, int]]) -> None:
             found.beside.setdefault(sample, {})[kind] = row
             if found.describing.get(kind) == row:
                 del found.describing[kind]
+    for kind in found.clashing - {k for said in found.beside.values() for k in said}:
+        found.ignored.append(found.describing.pop(kind))
 
 
 def _attach_labelled(found: Lines, below: KindLines) -> None:

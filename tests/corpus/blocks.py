@@ -436,3 +436,51 @@ Syringol              | 2   | < 2 ng/L    |  | Syringol               | 0.2 | 0.
     G4 syringol total W-1 400
     """)
     return Case(book(("Results", drawn)), expected)
+
+
+def _second_without_headings(title: str, *lines: str) -> bytes:
+    below = "\n".join(lines)
+    drawn = f"""
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | 1.5      | 2.5
+S2     | 3.5      | 4.5
+
+{title}
+{below}
+"""
+    return book(("Results", drawn))
+
+
+_FIRST = crossing("B3", G_S, "free", {"S1": "1.5 2.5", "S2": "3.5 4.5"})
+
+
+@case
+def second_table_without_headings_that_fits() -> Case:
+    content = _second_without_headings("Bound volatile phenols (µg/L)", "S1 | 10 | 20")
+    return Case(content, _FIRST | crossing("B7", G_S, "bound", {"S1": "10 20"}))
+
+
+@case
+def second_table_without_headings_that_is_wider() -> Case:
+    content = _second_without_headings("Bound volatile phenols (µg/L)", "S1 | 10 | 20 | 30")
+    held = cells("B7 !number_ambiguous\nC7 !number_ambiguous")
+    return Case(
+        content, _FIRST | held, hints={"Results!B7": "more numbers than there are headings"}
+    )
+
+
+@case
+def second_table_without_headings_that_is_narrower() -> Case:
+    content = _second_without_headings("Bound volatile phenols (µg/L)", "S1 | 10", "S2 | 20")
+    held = cells("B7 !number_ambiguous\nC7 -\nB8 !number_ambiguous\nC8 -")
+    return Case(content, _FIRST | held)
+
+
+@case
+def second_table_without_headings_of_something_else() -> Case:
+    content = _second_without_headings("SO2 and pH", "S3 | 10 | 3.4", "S4 | 20 | 3.5")
+    held = cells(
+        "B7 !number_ambiguous\nC7 !number_ambiguous\nB8 !number_ambiguous\nC8 !number_ambiguous"
+    )
+    return Case(content, _FIRST | held, hints={"Results!B7": 'below "SO2 and pH"'})
