@@ -15,6 +15,7 @@ import polars as pl
 from pipeline.errors import FileRefused
 from pipeline.languages import language_of
 from pipeline.readers import Readers
+from pipeline.recognise.batches import leave_batches, leave_stated_batch
 from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_contradiction
 from pipeline.recognise.clues import gather_clues
 from pipeline.recognise.context import Surroundings, fixed_fields
@@ -154,6 +155,8 @@ def _take_sheet(
     readers = heed_letters(grid, found.letters(grid, readers), heed_series(grid, readers))
     tables = find_tables(grid, file, readers)
     said = read_statements(grid, readers.names, Regions(tuple(table.taken for table in tables)))
+    said, left = leave_stated_batch(said, tables, readers)
+    found.notices += [*left, *(n for table in tables for n in leave_batches(table, readers))]
     found.hear(said, grid.sheet, tables)
     if "lab" not in found.facts and (name := letterhead(said, readers.names)):
         found.facts["lab"] = name
