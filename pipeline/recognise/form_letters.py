@@ -28,7 +28,16 @@ def letters_explained(grids: Sequence[Grid], names: Names) -> dict[str, str]:
                 if read.is_form_only or match["clear"]:
                     form = (read.form or "") if read.is_form_only else ""
                     told.setdefault(match["letter"], set()).add(form)
-    return {letter: min(said) for letter, said in told.items() if len(said) == 1 and "" not in said}
+    return {
+        letter: min(said)
+        for letter, said in told.items()
+        if len(said) == 1 and "" not in said and not _is_known(names.heading(letter))
+    }
+
+
+def _is_known(read: Heading) -> bool:
+    """Tell letters that say something by themselves: "ID", "LOD", "mg"."""
+    return bool(read.field or read.is_measurand or read.form or read.unit)
 
 
 def _legends(grid: Grid) -> set[str]:
@@ -89,14 +98,16 @@ def _heads_forms(grid: Grid, letter: str, letters: Mapping[str, str], names: Nam
 
     Or in a column headed "Form". A sample may be called by one letter too.
     """
-    for row, col, spot in grid.spots():
-        if spot.text != letter or _explains(grid, row, col, letters, names):
-            continue
-        if not (
-            _is_line_of_forms(grid, row, letters, names) or _is_column_of_forms(grid, col, names)
-        ):
-            return False
-    return True
+    places = [
+        (row, col)
+        for row, spots in grid.rows.items()
+        for col, spot in spots.items()
+        if spot[0] == letter and not _explains(grid, row, col, letters, names)
+    ]
+    return bool(places) and all(
+        _is_line_of_forms(grid, row, letters, names) or _is_column_of_forms(grid, col, names)
+        for row, col in places
+    )
 
 
 def _explains(grid: Grid, row: int, col: int, letters: Mapping[str, str], names: Names) -> bool:
