@@ -35,6 +35,7 @@ class Columns:
     head_rows: int = 1
     corner: int | None = None
     kinds: int | None = None
+    means: str | None = None
     first_value: int = 1
     group: ValueColumn | None = None
     waiting: dict[str | None, dict[str, int]] = field(default_factory=dict)

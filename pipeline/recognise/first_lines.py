@@ -40,21 +40,23 @@ def named_above(grid: Grid, columns: Columns, samples: Sequence[int]) -> dict[in
     return {row: rows[0] for rows in groups for row in rows[1:]} if sure else {}
 
 
-def formed_above(grid: Grid, columns: Columns, samples: Sequence[int]) -> dict[int, int]:
-    """Map each line without a form to the line above that gives it: "Free" over W-1 and W-2.
+def formed_above(grid: Grid, columns: Columns, samples: Sequence[int], head: int) -> dict[int, int]:
+    """Map each line below the `head` to the one that gives its form: "Free" over W-1 and W-2.
 
     It is sure where the same samples stand in the same order under each of the forms.
     """
     if not {"form", "sample"} <= columns.fields.keys():
         return {}
-    groups: list[list[int]] = []
-    for row in samples:
-        if _text(grid, row, columns.fields["form"]):
-            groups.append([])
-        if not groups:
+    column, homes = columns.fields["form"], dict[int, list[int]]()
+    for row in range(head + 1, max(samples) + 1):
+        if _text(grid, row, column) and grid.rows.get(row, {}).get(column):
+            homes[row] = []
+        if row in samples and not homes:
             return {}
-        groups[-1].append(row)
-    forms = [_text(grid, rows[0], columns.fields["form"]) for rows in groups]
+        if row in samples:
+            homes[max(homes)].append(row)
+    groups = list(homes.values())
+    forms = [_text(grid, row, column) for row in homes]
     names = [[_named(grid, columns, row) for row in rows] for rows in groups]
     sure = (
         len(groups) > 1
@@ -63,7 +65,7 @@ def formed_above(grid: Grid, columns: Columns, samples: Sequence[int]) -> dict[i
         and all(names[0])
         and all(own == names[0] for own in names)
     )
-    return {row: rows[0] for rows in groups for row in rows[1:]} if sure else {}
+    return {row: home for home, rows in homes.items() for row in rows} if sure else {}
 
 
 def first_line_notice(sheet: str, named: Mapping[int, int]) -> list[str]:

@@ -6,36 +6,57 @@ whether it holds results, or what belongs to the results of the line beside it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from pipeline.names import ATTACHED_FIELDS, Heading
+from pipeline.names import ATTACHED_FIELDS
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.header_line import Header
+from pipeline.recognise.summaries import is_aggregate
 from schemas.vocabulary import squash
 
 _BESIDE = ATTACHED_FIELDS - {"qualifier"}
-_KNOWN = ATTACHED_FIELDS | {"result", "coverage_factor", "ignored", "replicate"}
+# What a label heads that is neither a result nor beside one: "RSD (%)", "Recovery", "Method".
+_OTHER = "other"
 
 
 def find_kinds(header: Header, found: Columns) -> None:
     """Find the column of nothing but labels for results and for what stands beside them.
 
-    Where the labels of results give units, they stand nearer than any other unit.
+    Where the labels of results give units or numbers of replicates, these stand nearest.
     """
     taken = {found.corner, *found.fields.values()}
     for col in range(header.left, found.first_value):
-        if col in taken:
+        texts = [s.text for s in _labels(header, col)] if col not in taken else []
+        kinds = {label_kind(text, header.readers) for text in texts}
+        results = kinds & {"result", "mean"}
+        if not results or None in kinds or len(kinds) < 2:
             continue
-        read = [header.readers.names.heading(s.text) for s in _labels(header, col)]
-        results = [h for h in read if _is_of_result(h)]
-        known = all(h.field in _KNOWN or h.is_unit_only for h in read)
-        if results and known and any(h.field in _BESIDE for h in read):
-            found.kinds = col
-            found.fields |= {"unit": col} if any(h.unit for h in results) else {}
-            return
+        found.kinds = col
+        found.means = "mean" if "result" in kinds else None
+        read = [header.readers.names.heading(text) for text in texts]
+        held = [h for h in read if label_kind(h.text, header.readers) in {"result", "mean"}]
+        found.fields |= {"unit": col} if any(h.unit for h in held) else {}
+        found.fields |= {"replicate": col} if any(h.replicate for h in held) else {}
+        return
+
+
+def label_kind(text: str, readers: Readers) -> str | None:
+    """Name what a label heads: result, mean, a field beside a result, or other; null if unknown."""
+    read = readers.names.heading(text)
+    if read.field in ATTACHED_FIELDS:
+        return read.field
+    word = squash(re.split(r"[(\[]", text)[0])
+    if readers.names.vocabulary.row_words.get(word) == "aggregate" and not read.form:
+        return "mean" if read.field == "result" else _OTHER
+    if read.field in {"result", "replicate"} or read.is_unit_only:
+        return "result"
+    spot = Spot(text, text, "text", 1, 1)
+    known = read.field in {"coverage_factor", "ignored"} or is_aggregate(spot, {}, readers)
+    return _OTHER if known else None
 
 
 def _labels(header: Header, col: int) -> Iterator[Spot]:
@@ -47,10 +68,6 @@ def _labels(header: Header, col: int) -> Iterator[Spot]:
         row += 1
 
 
-def _is_of_result(heading: Heading) -> bool:
-    return heading.field in {"result", "replicate"} or heading.is_unit_only
-
-
 @dataclass
 class KindLines:
     """Lines beside results by their labels, until all lines of their samples are known."""
@@ -59,6 +76,7 @@ class KindLines:
     columns: Columns
     readers: Readers
     found: list[tuple[str, int]] = field(default_factory=list)
+    others: list[int] = field(default_factory=list)
     labels: dict[int, int] = field(default_factory=dict)
     _last: str | None = None
     _at: int = 0
@@ -68,7 +86,9 @@ class KindLines:
         kind = self._kind(row)
         if kind in _BESIDE:
             self.found.append((kind, row))
-        return kind in ATTACHED_FIELDS
+        if kind == _OTHER or (kind and kind == self.columns.means):
+            self.others.append(row)
+        return kind in ATTACHED_FIELDS or row in self.others[-1:]
 
     def _kind(self, row: int) -> str | None:
         """Name what a line is labelled; "U" over "Free | Total" speaks for the line beside it too."""
@@ -78,7 +98,7 @@ class KindLines:
         own = self.grid.rows[row]
         name, form = self.columns.fields.get("sample", 0), self.columns.fields.get("form", 0)
         if spot or name in own or form not in own:
-            self._last = self.readers.names.heading(spot.text).field if spot else None
+            self._last = label_kind(spot.text, self.readers) if spot else None
             self._at = row
         self.labels[row] = self._at
         return self._last
@@ -103,8 +123,8 @@ class KindLines:
     def attach(self, samples: Sequence[int]) -> dict[int, dict[str, int]]:
         """Map each line of results to the lines beside it: those below its own name and form.
 
-        A line beside several results belongs to the one before it; what has no result below its
-        name belongs to nothing.
+        A line beside several results belongs to the one before it; of replicates a limit belongs to
+        each and an uncertainty to none. What has no result below its name belongs to nothing.
         """
         beside: dict[int, dict[str, int]] = {}
         groups = self._groups(samples)
@@ -112,8 +132,12 @@ class KindLines:
             own = [r for r in samples if groups[r] == groups[row]]
             own = own or [r for r in samples if groups[r][1:] == groups[row][1:]]
             before = [r for r in own if r < row]
-            if before or len(own) == 1:
-                beside.setdefault((before or own)[-1 if before else 0], {}).setdefault(kind, row)
+            if "replicate" in self.columns.fields and len(own) > 1:
+                owners = [] if kind in _SPREADS else own
+            else:
+                owners = before[-1:] or (own if len(own) == 1 else [])
+            for owner in owners:
+                beside.setdefault(owner, {}).setdefault(kind, row)
         return beside
 
     def _groups(self, samples: Sequence[int]) -> dict[int, tuple[object, ...]]:

@@ -182,6 +182,7 @@ def _attach_labelled(found: Lines, below: KindLines) -> None:
     found.beside |= below.attach(found.samples)
     kept = {*general.values(), *(row for said in found.beside.values() for row in said.values())}
     found.ignored += [row for _, row in below.found if row not in kept]
+    found.aggregates += below.others
 
 
 def _keep(found: Lines, kind: str, row: int) -> None:

@@ -97,9 +97,12 @@ def _heads_list(grid: Grid, row: int, readers: Readers) -> bool:
     )
 
 
+_RESULTS = {"result", "replicate"}
+
+
 def _is_crossing(grid: Grid, head: int, headings: dict[int, Heading], readers: Readers) -> bool:
     """Tell whether several columns of results stand under samples named on the lines above."""
-    results = [c for c, h in headings.items() if h.field == "result" or h.is_unit_only]
+    results = [c for c, h in headings.items() if h.field in _RESULTS or h.is_unit_only]
     if len(results) < 2:
         return False
     later = [c for c in headings if c > results[0]]

@@ -139,13 +139,15 @@ def crossing_table(
     lines = sort_lines(grid, run, columns, bottom, left, right, readers)
     if not lines.samples:
         return None
+    lines.formed = formed_above(grid, columns, lines.samples, run.row)
     columns.fields = {
         name: col
         for name, col in columns.fields.items()
-        if name == "sample" or any(grid.at(r, col) for r in lines.samples)
+        if name == "sample"
+        or any(grid.at(r, col) for r in lines.samples)
+        or (name == "form" and lines.formed)
     }
     lines.named = named_above(grid, columns, lines.samples)
-    lines.formed = formed_above(grid, columns, lines.samples)
     whole, used = title_lines(grid, run, bounds, columns, readers)
     corner = grid.at(run.row, columns.corner) if columns.corner else None
     whole |= corner_says(readers.names.heading(corner.text) if corner else None)

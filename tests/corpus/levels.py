@@ -413,3 +413,89 @@ Syringol | µg/L | 3    | 8     | 2    | 7
     """)
     merge = ("A2:A3", "B2:B3", "C2:D2", "E2:F2")
     return Case(book(("Results", drawn), merge=merge), expected)
+
+
+@case
+def values_and_their_mean_below_samples_in_german() -> Case:
+    drawn = """
+Freie flüchtige Phenole [µg/l]
+Parameter | W-1    |        |            | W-2    |        |            | NWG
+          | Wert 1 | Wert 2 | Mittelwert | Wert 1 | Wert 2 | Mittelwert |
+Guajakol  | 12     | 14     | 13         | 3      | n.n.   | 3          | 1
+"""
+    expected = cells("""
+    B4 guaiacol free W-1 12
+    C4 guaiacol free W-1 14
+    E4 guaiacol free W-2 3
+    F4 guaiacol free W-2 [0,1]
+    """)
+    content = book(("Results", drawn), merge=("B2:D2", "E2:G2"))
+    return Case(content, expected, notices=("column D", "column G"))
+
+
+@case
+def replicates_and_their_uncertainty_below_samples() -> Case:
+    # The uncertainty is the mean's.
+    drawn = """
+Free volatile phenols (µg/L)
+Compound | W-1   |       |   | W-2   |       |
+         | Rep 1 | Rep 2 | U | Rep 1 | Rep 2 | U
+Guaiacol | 12    | 14    | 1 | 3     | 5     | 0.5
+"""
+    expected = cells("""
+    B4 guaiacol free W-1 12
+    C4 guaiacol free W-1 14
+    E4 guaiacol free W-2 3
+    F4 guaiacol free W-2 5
+    """)
+    for cell in ("B4", "C4", "E4", "F4"):
+        expected = more(expected, f"Results!{cell}", expanded_uncertainty=None)
+    return Case(book(("Results", drawn), merge=("B2:D2", "E2:G2")), expected)
+
+
+@case
+def units_and_letters_below_merged_samples() -> Case:
+    drawn = """
+Free volatile phenols
+Compound | W-1    |      |           | W-2    |      |
+         | Result | Unit | Qualifier | Result | Unit | Qualifier
+Guaiacol | 12     | µg/L |           | 0.003  | mg/L | J
+Syringol | 2      | µg/L | U         | 9      | µg/L |
+LOD: 1 µg/L; LOQ: 5 µg/L
+"""
+    expected = cells("""
+    B4 guaiacol free W-1 12
+    E4 guaiacol free W-2 ~3
+    B5 syringol free W-1 [0,2]
+    E5 syringol free W-2 9
+    """)
+    return Case(book(("Results", drawn), merge=("B2:D2", "E2:G2")), expected)
+
+
+@case
+def spread_in_percent_beside_a_mean_that_is_missing() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Compound | W-1  |         | W-2  |
+         | Mean | RSD (%) | Mean | RSD (%)
+Guaiacol | 12   | 5       |      | 4
+"""
+    expected = cells("B4 guaiacol free W-1 12\nD4 -")
+    return Case(book(("Results", drawn), merge=("B2:C2", "D2:E2")), expected)
+
+
+@case
+def forms_in_first_cells_over_a_limit_and_samples() -> Case:
+    drawn = """
+Volatile phenols (µg/L)
+Compound | Free |     |     | Total |     |
+         | LOD  | W-1 | W-2 | LOD   | W-1 | W-2
+Guaiacol | 0.5  | nd  | 3   | 1     | 7   | 8
+"""
+    expected = cells("""
+    C4 !limit_unknown
+    D4 guaiacol free W-2 3
+    F4 guaiacol total W-1 7
+    G4 guaiacol total W-2 8
+    """)
+    return Case(book(("Results", drawn)), expected)
