@@ -11,6 +11,7 @@ from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.header_line import Header, holds_labels, holds_signs
 from pipeline.recognise.headers import Run
 from pipeline.recognise.kinds import find_kinds
+from pipeline.recognise.label_kinds import label_kind
 from pipeline.recognise.sample_columns import below, find_matrices, name_samples
 from pipeline.recognise.statements import said_by
 from pipeline.recognise.summaries import is_sum_with_unit
@@ -36,7 +37,7 @@ def sort_columns(
             panel = _sort_other(header, found, col, group) or panel
     if grid.swapped and found.corner and _units_below(header, found.corner):
         found.fields.setdefault("unit", found.corner)
-    _drop_means(found, readers)
+    _drop_means(header, found)
     found.first_value = min((v.column for v in found.values), default=1)
     if grid.swapped:
         find_kinds(header, found)
@@ -50,19 +51,29 @@ def sort_columns(
     return found
 
 
-def _drop_means(found: Columns, readers: Readers) -> None:
+def _drop_means(header: Header, found: Columns) -> None:
     """Drop "Guaiacol mean" beside "Guaiacol rep 1" and "rep 2": it is made of them."""
-    words = readers.names.vocabulary.row_words
-    single = {
-        (v.heading.analyte, v.heading.form) for v in found.values if v.heading.replicate
-    }  # fmt: skip
+    single = {_meant(v) for v in found.values if _is_single(v)}
     found.values = [
         v
         for v in found.values
-        if v.heading.replicate
-        or (v.heading.analyte, v.heading.form) not in single
-        or not any(words.get(squash(w)) == "aggregate" for w in v.heading.text.split())
+        if _is_single(v) or _meant(v) not in single or not _is_mean(header, v)
     ]
+
+
+def _meant(value: ValueColumn) -> tuple[str | None, str | None]:
+    return value.heading.analyte, value.heading.form or value.says.get("form")
+
+
+def _is_single(value: ValueColumn) -> bool:
+    return bool(value.heading.replicate or value.says.get("replicate"))
+
+
+def _is_mean(header: Header, value: ValueColumn) -> bool:
+    words = header.readers.names.vocabulary.row_words
+    sub = header.sub_heads.get(value.column)
+    named = any(words.get(squash(w)) == "aggregate" for w in value.heading.text.split())
+    return named or (sub is not None and label_kind(sub.text, header.readers) == "mean")
 
 
 def _sort_other(
@@ -171,6 +182,8 @@ def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None
 
     What stands before the first result of its name or form belongs to the result that follows.
     """
+    if sub.field == "ignored":
+        return
     own = [v for v in found.values if v.column >= group.column]
     own = [v for v in own if v.says.get("form") == sub.form] if sub.form else own
     if sub.field not in ATTACHED_FIELDS:

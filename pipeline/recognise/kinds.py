@@ -6,7 +6,6 @@ whether it holds results, or what belongs to the results of the line beside it.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -15,12 +14,10 @@ from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.header_line import Header
-from pipeline.recognise.summaries import is_aggregate
+from pipeline.recognise.label_kinds import OTHER, label_kind
 from schemas.vocabulary import squash
 
 _BESIDE = ATTACHED_FIELDS - {"qualifier"}
-# What a label heads that is neither a result nor beside one: "RSD (%)", "Recovery", "Method".
-_OTHER = "other"
 
 
 def find_kinds(header: Header, found: Columns) -> None:
@@ -42,21 +39,6 @@ def find_kinds(header: Header, found: Columns) -> None:
         found.fields |= {"unit": col} if any(h.unit for h in held) else {}
         found.fields |= {"replicate": col} if any(h.replicate for h in held) else {}
         return
-
-
-def label_kind(text: str, readers: Readers) -> str | None:
-    """Name what a label heads: result, mean, a field beside a result, or other; null if unknown."""
-    read = readers.names.heading(text)
-    if read.field in ATTACHED_FIELDS:
-        return read.field
-    word = squash(re.split(r"[(\[]", text)[0])
-    if readers.names.vocabulary.row_words.get(word) == "aggregate" and not read.form:
-        return "mean" if read.field == "result" else _OTHER
-    if read.field in {"result", "replicate"} or read.is_unit_only:
-        return "result"
-    spot = Spot(text, text, "text", 1, 1)
-    known = read.field in {"coverage_factor", "ignored"} or is_aggregate(spot, {}, readers)
-    return _OTHER if known else None
 
 
 def _labels(header: Header, col: int) -> Iterator[Spot]:
@@ -86,7 +68,7 @@ class KindLines:
         kind = self._kind(row)
         if kind in _BESIDE:
             self.found.append((kind, row))
-        if kind == _OTHER or (kind and kind == self.columns.means):
+        if kind == OTHER or (kind and kind == self.columns.means):
             self.others.append(row)
         return kind in ATTACHED_FIELDS or row in self.others[-1:]
 

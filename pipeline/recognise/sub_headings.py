@@ -9,7 +9,10 @@ from pipeline.names.marked import is_series, side_of
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import Run
+from pipeline.recognise.label_kinds import OTHER, label_kind
 from schemas.vocabulary import squash_words
+
+_KINDS = {"result", "replicate", "ignored", *ATTACHED_FIELDS}
 
 
 def read_sub_headings(
@@ -26,7 +29,7 @@ def read_sub_headings(
     inside = {
         c: h for c, h in heads.items()
         if analytes and analytes[0] <= c <= right
-        and (h.is_form_only or h.is_version_only or h.field in {"result", "replicate", *ATTACHED_FIELDS}
+        and (h.is_form_only or h.is_version_only or h.field in _KINDS
              or (h.is_unit_only and beside))
     }  # fmt: skip
     between = [c for c in inside if c not in analytes and grid.rows[run.row].get(c) is None]
@@ -73,7 +76,8 @@ def _are_kinds(headings: list[Heading]) -> bool:
     """Tell headings of results and of what stands beside them, some of both."""
     beside = [h for h in headings if h.field in ATTACHED_FIELDS]
     results = [h for h in headings if h.field == "result" or h.is_unit_only]
-    return bool(beside and results) and len(beside) + len(results) == len(headings)
+    others = [h for h in headings if h.field == "ignored"]
+    return bool(beside and results) and len(beside + results + others) == len(headings)
 
 
 def _joined(over: Heading, under: Heading) -> Heading:
@@ -113,7 +117,10 @@ def _mark_heading(text: str) -> Heading:
 def _sub_heading(text: str, readers: Readers) -> Heading:
     """Read a heading under a name: "Reported" is a version there, not the day of the report."""
     version = readers.names.vocabulary.versions.get(squash_words(text))
-    return Heading(text, version=version) if version else readers.names.heading(text)
+    if version:
+        return Heading(text, version=version)
+    read = readers.names.heading(text)
+    return replace(read, field="ignored") if label_kind(text, readers) == OTHER else read
 
 
 def holds_entries(grid: Grid, row: int, columns: list[int], readers: Readers) -> bool:

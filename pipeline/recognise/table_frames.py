@@ -125,8 +125,13 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     head = table.grid.at(table.run.row, value.column)
     made |= {"column_struck": bool(head and head.struck)}
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None
+    return made | attached_places(table, value)
+
+
+def attached_places(table: Table, value: ValueColumn) -> dict[str, object]:
+    """Where the limits, unit and uncertainty of a column of results stand, and in which unit."""
     suffixes = table.columns.suffixes
-    made |= {f"{n}_at": value.attached.get(n) for n in ATTACHED}
+    made: dict[str, object] = {f"{n}_at": value.attached.get(n) for n in ATTACHED}
     return made | {f"{n}_suffix": suffixes.get(value.attached.get(n, 0)) for n in ATTACHED}
 
 

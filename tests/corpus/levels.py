@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from corpus.books import book
-from corpus.cases import Case, Value, case, cells, more
+from corpus.cases import Case, Value, case, cells, crossing, more
 
 _DEEP = ("B2:E2", "F2:I2", "B3:C3", "D3:E3", "F3:G3", "H3:I3")
 _SAMPLES = """
@@ -479,8 +479,10 @@ Free volatile phenols (µg/L)
 Compound | W-1  |         | W-2  |
          | Mean | RSD (%) | Mean | RSD (%)
 Guaiacol | 12   | 5       |      | 4
+Syringol | 3    | 3       | 7    | 4
 """
-    expected = cells("B4 guaiacol free W-1 12\nD4 -")
+    expected = crossing("B4", "guaiacol syringol", "free", {"W-1": "12 3"}, down=True)
+    expected |= crossing("D4", "guaiacol syringol", "free", {"W-2": "- 7"}, down=True)
     return Case(book(("Results", drawn), merge=("B2:C2", "D2:E2")), expected)
 
 
@@ -499,3 +501,98 @@ Guaiacol | 0.5  | nd  | 3   | 1     | 7   | 8
     G4 guaiacol total W-2 8
     """)
     return Case(book(("Results", drawn)), expected)
+
+
+def _list_of_forms(headings: str, first: str, second: str) -> bytes:
+    drawn = f"""
+Sample: W-1
+Analyte  | {headings}
+Guaiacol | {first}
+Syringol | {second}
+"""
+    return book(("Results", drawn))
+
+
+@case
+def a_limit_behind_each_form_of_a_list() -> Case:
+    content = _list_of_forms(
+        "Free (µg/L) | LOD (ng/L) | U (%) | Total (mg/L) | LOD (µg/L) | U (%)",
+        "nd | 10 | | 0.04 | 3 | 10",
+        "3 | 10 | 20 | nd | 3 |",
+    )
+    expected = cells("""
+    B3 guaiacol free  W-1 [0,0.01]
+    E3 guaiacol total W-1 40
+    B4 syringol free  W-1 3
+    E4 syringol total W-1 [0,3]
+    """)
+    return Case(content, _spread(expected, "E3=4 B4=0.6"))
+
+
+@case
+def a_limit_before_each_form_of_a_list() -> Case:
+    content = _list_of_forms(
+        "LOD | Free | LOD | Total | Unit", "1 | nd | 2 | 40 | µg/L", "1 | 3 | 2 | nd | µg/L"
+    )
+    expected = cells("""
+    C3 guaiacol free  W-1 [0,1]
+    E3 guaiacol total W-1 40
+    C4 syringol free  W-1 3
+    E4 syringol total W-1 [0,2]
+    """)
+    return Case(content, expected)
+
+
+@case
+def one_limit_behind_all_forms_of_a_list() -> Case:
+    content = _list_of_forms("Free | Total | LOD | Unit", "nd | 40 | 1 | µg/L", "3 | nd | 2 | µg/L")
+    expected = cells("""
+    B3 guaiacol free  W-1 [0,1]
+    C3 guaiacol total W-1 40
+    B4 syringol free  W-1 3
+    C4 syringol total W-1 [0,2]
+    """)
+    return Case(content, expected)
+
+
+@case
+def an_uncertainty_between_two_forms_of_a_list() -> Case:
+    content = _list_of_forms("Free | U | Total | Unit", "9 | 1 | 40 | µg/L", "3 | 2 | 8 | µg/L")
+    expected = cells("""
+    B3 guaiacol free  W-1 9
+    D3 guaiacol total W-1 40
+    B4 syringol free  W-1 3
+    D4 syringol total W-1 8
+    """)
+    expected = more(expected, "Results!D3", expanded_uncertainty=None)
+    return Case(content, _spread(expected, "B3=1 B4=2"))
+
+
+@case
+def replicates_their_mean_and_its_uncertainty_below_names() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol |       |      |   | Syringol |      |      |
+       | Rep 1    | Rep 2 | Mean | U | Rep 1    | Rep 2| Mean | U
+W-1    | 12       | 14    | 13   | 1 | 3        | 5    | 4    | 0.4
+"""
+    expected = cells("""
+    B4 guaiacol free W-1 12
+    C4 guaiacol free W-1 14
+    F4 syringol free W-1 3
+    G4 syringol free W-1 5
+    """)
+    content = book(("Results", drawn), merge=("B2:E2", "F2:I2"))
+    return Case(content, expected, notices=("not read",))
+
+
+@case
+def spread_in_percent_below_analytes() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol |         | Syringol |
+       | Mean     | RSD (%) | Mean     | RSD (%)
+W-1    | 12       | 5       |          | 4
+"""
+    expected = cells("B4 guaiacol free W-1 12\nD4 -")
+    return Case(book(("Results", drawn)), expected, notices=("not read",))
