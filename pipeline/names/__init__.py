@@ -106,7 +106,7 @@ class Names:
             return Heading(text, **(stated | found))
         forms, bare = self._take_forms(rest)
         named = self._look_up(bare) or self._look_up(FILLER.sub(" ", bare)) if forms else None
-        if named and named.get("field") != "ignored":
+        if named and named.get("field") not in {"ignored", "form"}:
             form = sum_or_form(named, forms, self.vocabulary) or one_form(forms)
             return Heading(text, **(stated | named | form))
         if not squash(bare):

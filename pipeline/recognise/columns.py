@@ -39,9 +39,8 @@ def sort_columns(
         found.fields.setdefault("unit", found.corner)
     _drop_means(header, found)
     found.first_value = min((v.column for v in found.values), default=1)
-    if grid.swapped:
-        find_kinds(header, found)
-    else:
+    find_kinds(header, found)
+    if not grid.swapped:
         attach_units(header, found)
         keep_to_neighbours(header, found)
     for name in ("form", "unit", "stage"):

@@ -1,7 +1,7 @@
-"""Read "Result | U | LOD" below the names of samples that stand side by side.
+"""Read "Result", "U" and "LOD" beside the names of samples: below them where they stand side by side.
 
-In the swapped grid, where each sample is a line, these labels are a column: they say for each line
-whether it holds results, or what belongs to the results of the line beside it.
+In the swapped grid, where each sample is a line, these labels are a column too: they say for each
+line whether it holds results, or what belongs to the results of the line beside it.
 """
 
 from __future__ import annotations

@@ -596,3 +596,63 @@ W-1    | 12       | 5       |          | 4
 """
     expected = cells("B4 guaiacol free W-1 12\nD4 -")
     return Case(book(("Results", drawn)), expected, notices=("not read",))
+
+
+@case
+def labels_with_units_beside_each_sample() -> Case:
+    drawn = """
+Free volatile phenols
+Sample |               | Guaiacol | Syringol
+W-1    | Result (mg/L) | 0.012    | nd
+       | U (%)         | 10       |
+       | LOD (µg/L)    | 0.5      | 0.4
+W-2    | Result (mg/L) | nd       | 0.003
+       | U (%)         |          | 10
+       | LOD (µg/L)    | 1.5      | 1.4
+"""
+    expected = cells("""
+    C3 guaiacol free W-1 12
+    D3 syringol free W-1 [0,0.4]
+    C6 guaiacol free W-2 [0,1.5]
+    D6 syringol free W-2 3
+    """)
+    return Case(book(("Results", drawn)), _spread(expected, "C3=1.2 D6=0.3"))
+
+
+@case
+def percent_beside_each_sample_under_a_title_with_a_unit() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample |            | Guaiacol | Syringol
+W-1    | Result     | 12       | nd
+       | U (%)      | 10       |
+       | LOD (ng/L) | 500      | 400
+W-2    | Result     | nd       | 3
+       | U (%)      |          | 10
+       | LOD (ng/L) | 1500     | 1400
+"""
+    expected = cells("""
+    C3 guaiacol free W-1 12
+    D3 syringol free W-1 [0,0.4]
+    C6 guaiacol free W-2 [0,1.5]
+    D6 syringol free W-2 3
+    """)
+    merge = ("A3:A5", "A6:A8")
+    return Case(book(("Results", drawn), merge=merge), _spread(expected, "C3=1.2 D6=0.3"))
+
+
+@case
+def forms_between_names_down_in_italian() -> Case:
+    drawn = """
+Composto            | C1    | C2
+Forme libere (µg/L) |       |
+Guaiacolo           | '1,5  | '2,5
+Fenolo              | '3,5  | '4,5
+Forme legate (µg/L) |       |
+Guaiacolo           | '10,5 | '20,5
+Fenolo              | '11,5 | '21,5
+"""
+    names = "guaiacol phenol"
+    expected = crossing("B3", names, "free", {"C1": "1.5 3.5", "C2": "2.5 4.5"}, down=True)
+    expected |= crossing("B6", names, "bound", {"C1": "10.5 11.5", "C2": "20.5 21.5"}, down=True)
+    return Case(book(("Results", drawn)), expected)
