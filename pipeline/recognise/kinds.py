@@ -88,7 +88,7 @@ class KindLines:
     def general(self, samples: Sequence[int]) -> dict[str, int]:
         """Map each kind but uncertainties that stands once to its line: it holds for all samples.
 
-        Not so where a merged name spans it: then it is that sample's.
+        Not so where a merged name spans it or other samples follow: then it is that sample's.
         """
         kinds = [kind for kind, _ in self.found]
         groups = self._groups(samples)
@@ -99,7 +99,9 @@ class KindLines:
             for kind, row in self.found
             if kinds.count(kind) == 1
             and kind not in _SPREADS
-            and not ((row, name) in self.grid.covers and groups[row] in ones)
+            and not (
+                groups[row] in ones and ((row, name) in self.grid.covers or row < max(samples))
+            )
         }
 
     def attach(self, samples: Sequence[int]) -> dict[int, dict[str, int]]:
