@@ -175,6 +175,8 @@ class Block:
     `fixed`: what the title, the notes or the sheet say for the whole table.
     `meanings`: the text to read for a sign that a legend gives a meaning, by `notation_key`.
     `namesakes`: what printed names of samples are replicates of, or may be.
+    `head_lines`, `side_columns`: where headings stand over the values, and names beside them;
+    `titles`: the cells (line, column) of titles.
     """
 
     sheet: str
@@ -188,6 +190,9 @@ class Block:
     marks: tuple[Mark, ...] = ()
     meanings: Mapping[str, str] = field(default_factory=dict)
     namesakes: Mapping[str, Namesake] = field(default_factory=dict)
+    head_lines: tuple[int, ...] = ()
+    side_columns: tuple[int, ...] = ()
+    titles: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True)

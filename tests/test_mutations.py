@@ -44,6 +44,8 @@ SHEETS = (
     "sample_named_once_for_several_rows",
     "forms_below_each_sample",
     "forms_beside_each_sample",
+    "samples_over_forms_over_results",
+    "analytes_over_forms_over_results_in_first_cells",
 )
 
 

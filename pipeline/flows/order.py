@@ -38,7 +38,7 @@ from pipeline.review.context import keep_context
 from pipeline.settings import Settings, deciding_key, judging_key
 from pipeline.store import Store, pack
 from pipeline.suspect import suspect
-from pipeline.tidy import date_evidence, tidy
+from pipeline.tidy import date_evidence, tidy, unheard_comments
 from pipeline.uncertainty import gather_record
 from pipeline.validate import Judged, validate
 from pipeline.withheld import name_suspects, name_withheld
@@ -143,7 +143,8 @@ def draft(source: Source, workplace: Workplace) -> Draft | Register | FileRefuse
     except FileRefused as refusal:
         return refusal
     dates = date_evidence(readings, recognised)
-    notices = (*document.notices, *recognised.notices, *dates.notices)
+    unheard = unheard_comments(document.cells, recognised.blocks)
+    notices = (*document.notices, *recognised.notices, *dates.notices, *unheard)
     return Draft(source, recognised, readings, notices, document.cells)
 
 

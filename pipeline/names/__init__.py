@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
-from pipeline.names.brackets import split_last, take_brackets, take_factor
+from pipeline.names.brackets import bring_out_equivalent, split_last, take_brackets, take_factor
 from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
 from pipeline.names.pairs import (
     agree,
@@ -106,7 +106,7 @@ class Names:
             return Heading(text, **(stated | found))
         forms, bare = self._take_forms(rest)
         named = self._look_up(bare) or self._look_up(FILLER.sub(" ", bare)) if forms else None
-        if named and named.get("field") != "ignored":
+        if named and named.get("field") not in {"ignored", "form"}:
             form = sum_or_form(named, forms, self.vocabulary) or one_form(forms)
             return Heading(text, **(stated | named | form))
         if not squash(bare):
@@ -151,7 +151,7 @@ class Names:
     def _take_statements(self, printed: str) -> tuple[str, dict[str, Any]]:
         """Split off CAS number, equivalents, limits, coverage factor and unit."""
         stated: dict[str, Any] = {}
-        rest = printed
+        rest = bring_out_equivalent(printed, self.vocabulary)
         if (cas := CAS.search(rest)) and cas.group(0).strip() != rest:
             rest = rest.replace(cas.group(0), " ")
             rest = self._unless_denied(rest, cas.group(1))

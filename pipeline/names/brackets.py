@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from pipeline.names.pairs import look_up_equivalent
 from pipeline.names.patterns import (
     FACTOR_BEFORE,
     FACTOR_BEHIND,
@@ -68,3 +69,19 @@ def split_last(text: str) -> tuple[str, str | None]:
     """Split "Guaiacol (furlong)" into the name and what stands in the last brackets."""
     match = _LAST.fullmatch(text)
     return (match.group(1), match.group(2).strip()) if match else (text, None)
+
+
+# "ug SGG eq./L": the mass, the substance it is given in, and the volume or mass it is in.
+_INSIDE = re.compile(
+    r"(?<!\w)(?P<mass>[µμunmpk]?(?:g|mol))\s+(?P<what>[^\d\W][^/;,\[\]]{1,50}?)[\s-]*"
+    r"\b(?:[eé]q|[eé]quiv|[eéä]quivalen\w*)\b\.?\s*/\s*(?P<per>L|l|kg)(?!\w)"
+)
+
+
+def bring_out_equivalent(text: str, vocabulary: Vocabulary) -> str:
+    """Write "ug SGG eq./L" as "ug/L as SGG equivalents"; unchanged where the substance is unknown."""
+    match = _INSIDE.search(text)
+    if match is None or not look_up_equivalent(match["what"], vocabulary):
+        return text
+    plain = f"{match['mass']}/{match['per']} as {match['what']} equivalents"
+    return f"{text[: match.start()]}{plain}{text[match.end() :]}"

@@ -15,6 +15,7 @@ import polars as pl
 from pipeline.errors import FileRefused
 from pipeline.languages import language_of
 from pipeline.readers import Readers
+from pipeline.recognise.batches import leave_batches, leave_stated_batch
 from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_contradiction
 from pipeline.recognise.clues import gather_clues
 from pipeline.recognise.context import Surroundings, fixed_fields
@@ -24,8 +25,10 @@ from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.first_lines import first_line_notice
 from pipeline.recognise.footnotes import heed_footnotes
+from pipeline.recognise.form_letters import heed_letters, letters_explained
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
+from pipeline.recognise.headers import named_cells
 from pipeline.recognise.legends import dash_meaning, read_legend, settle_legends
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
@@ -69,7 +72,8 @@ def recognise(
     when no table is found, or when two readings fit one sheet (both cells are named).
     """
     sheets = read_grids(cells)
-    found = _Found(elsewhere=sheets_of_notes(sheets, readers))
+    plain = tuple(sheet for sheet in sheets if not named_cells(sheet, readers))
+    found = _Found(elsewhere=sheets_of_notes(plain, readers), plain=plain)
     beside = {sheet.sheet: find_side_tables(sheet, readers) for sheet in sheets}
     aside = [table for tables in beside.values() for table in tables]
     for sheet in sheets:
@@ -103,12 +107,18 @@ class _Found:
     said: dict[str, Statements] = field(default_factory=dict)
     elsewhere: tuple[str, ...] = ()
     named: list[NamesDown] = field(default_factory=list)
+    plain: tuple[Grid, ...] = ()
 
     def with_namesakes(self, blocks: tuple[Block, ...]) -> tuple[tuple[Block, ...], list[str]]:
         """Say which samples are replicates of one by what all sheets say; and which may be."""
         texts = [text for said in self.said.values() for text in said.texts]
         found, doubts = settle_namesakes(blocks, self.named, texts)
         return tuple(replace(b, namesakes=found) for b in blocks) if found else blocks, doubts
+
+    def letters(self, grid: Grid, readers: Readers) -> dict[str, str]:
+        """The letters for forms that a sheet explains, else those of sheets that name no measurand."""
+        own = letters_explained([grid], readers.names)
+        return own or letters_explained(self.plain, readers.names)
 
     def with_legends(self, readers: Readers) -> tuple[Block, ...]:
         """Give each table the legends of its sheet and those of sheets that hold no table."""
@@ -150,9 +160,11 @@ def _take_sheet(
 ) -> None:
     """Take the tables of a sheet that vocabulary finds; `beside` are its lists of other facts."""
     grid = without(sheet, beside)
-    readers = heed_series(grid, readers)
+    readers = heed_letters(grid, found.letters(grid, readers), heed_series(grid, readers))
     tables = find_tables(grid, file, readers)
     said = read_statements(grid, readers.names, Regions(tuple(table.taken for table in tables)))
+    said, left = leave_stated_batch(said, tables, readers)
+    found.notices += [*left, *(n for table in tables for n in leave_batches(table, readers))]
     found.hear(said, grid.sheet, tables)
     if "lab" not in found.facts and (name := letterhead(said, readers.names)):
         found.facts["lab"] = name
@@ -223,6 +235,9 @@ def _blocks(around: Surroundings, aside: list[SideTable], readers: Readers) -> l
                     *unclear,
                     *contrary,
                 ),
+                head_lines=table.head_lines,
+                side_columns=table.side_columns,
+                titles=tuple(table.titles),
             )
         )
     return blocks

@@ -20,7 +20,11 @@ class ValueColumn:
 
 @dataclass
 class Columns:
-    """The columns of one table."""
+    """The columns of one table.
+
+    While a name spans several columns it is the `group`; `waiting` holds, by form, the columns of
+    limits before their result, and `leads` tells that the group begins with one.
+    """
 
     values: list[ValueColumn] = field(default_factory=list)
     fields: dict[str, int] = field(default_factory=dict)
@@ -30,4 +34,9 @@ class Columns:
     suffixes: dict[int, str] = field(default_factory=dict)
     head_rows: int = 1
     corner: int | None = None
+    kinds: int | None = None
+    means: str | None = None
     first_value: int = 1
+    group: ValueColumn | None = None
+    waiting: dict[str | None, dict[str, int]] = field(default_factory=dict)
+    leads: bool = False

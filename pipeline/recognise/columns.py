@@ -10,9 +10,12 @@ from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.header_line import Header, holds_labels, holds_signs
 from pipeline.recognise.headers import Run
+from pipeline.recognise.kinds import find_kinds
+from pipeline.recognise.label_kinds import label_kind
 from pipeline.recognise.sample_columns import below, find_matrices, name_samples
 from pipeline.recognise.statements import said_by
 from pipeline.recognise.summaries import is_sum_with_unit
+from pipeline.recognise.unheaded import attach_units, find_unheaded, keep_to_neighbours
 from schemas.vocabulary import squash
 
 
@@ -34,86 +37,42 @@ def sort_columns(
             panel = _sort_other(header, found, col, group) or panel
     if grid.swapped and found.corner and _units_below(header, found.corner):
         found.fields.setdefault("unit", found.corner)
-    _drop_means(found, readers)
+    _drop_means(header, found)
     found.first_value = min((v.column for v in found.values), default=1)
+    find_kinds(header, found)
     if not grid.swapped:
-        _attach_units(header, found)
-        _keep_to_neighbours(header, found)
+        attach_units(header, found)
+        keep_to_neighbours(header, found)
     for name in ("form", "unit", "stage"):
-        _find_unheaded(header, found, name)
+        find_unheaded(header, found, name)
     find_matrices(grid, run, found, readers, left)
     name_samples(grid, run, found, readers, left)
     return found
 
 
-def _drop_means(found: Columns, readers: Readers) -> None:
+def _drop_means(header: Header, found: Columns) -> None:
     """Drop "Guaiacol mean" beside "Guaiacol rep 1" and "rep 2": it is made of them."""
-    words = readers.names.vocabulary.row_words
-    single = {
-        (v.heading.analyte, v.heading.form) for v in found.values if v.heading.replicate
-    }  # fmt: skip
+    single = {_meant(v) for v in found.values if _is_single(v)}
     found.values = [
         v
         for v in found.values
-        if v.heading.replicate
-        or (v.heading.analyte, v.heading.form) not in single
-        or not any(words.get(squash(w)) == "aggregate" for w in v.heading.text.split())
+        if _is_single(v) or _meant(v) not in single or not _is_mean(header, v)
     ]
 
 
-def _find_unheaded(header: Header, found: Columns, name: str) -> None:
-    """Take an unheaded column that holds nothing but forms, units or stages for that field."""
-    if name in found.fields:
-        return
-    for col in range(header.left, found.first_value):
-        texts = [s.text for s in below(header.grid, header.run, col) if s.kind == "text"]
-        read = [header.readers.names.heading(text) for text in texts]
-        told = [h.is_form_only if name == "form" else h.is_unit_only for h in read]
-        if name == "stage":
-            words = header.readers.names.vocabulary
-            told = [squash(t) in words.stages and squash(t) not in words.matrices for t in texts]
-        if told and all(told) and header.grid.at(header.run.row, col) is None:
-            found.fields[name] = col
-            return
+def _meant(value: ValueColumn) -> tuple[str | None, str | None]:
+    return value.heading.analyte, value.heading.form or value.says.get("form")
 
 
-def _attach_units(header: Header, found: Columns) -> None:
-    """Give a column of units under no known heading to the results left of it."""
-    owners = {v.column: v for v in found.values}
-    for col in range(found.first_value + 1, header.right + 1):
-        if col in owners or col in found.fields.values():
-            continue
-        spots = below(header.grid, header.run, col)
-        read = header.readers.names.heading
-        if not spots or not all(read(s.text).is_unit_only for s in spots):
-            continue
-        if owner := owners.get(col - 1):
-            owner.attached.setdefault("unit", col)
+def _is_single(value: ValueColumn) -> bool:
+    return bool(value.heading.replicate or value.says.get("replicate"))
 
 
-def _keep_to_neighbours(header: Header, found: Columns) -> None:
-    """Let a limit, unit or uncertainty right of the results speak for its neighbour alone.
-
-    That is so where another column between the results has lost its heading: it could be the same
-    for another result.
-    """
-    last = max((v.column for v in found.values if v.heading.is_measurand), default=0)
-    lost = any(
-        header.run.columns.get(col) is None
-        and below(header.grid, header.run, col)
-        and _is_unheaded(header, col)
-        for col in range(found.first_value, last)
-    )
-    for name in ATTACHED_FIELDS & found.fields.keys():
-        left = [v for v in found.values if v.column < found.fields[name] and v.heading.is_measurand]
-        if lost and left:
-            left[-1].attached.setdefault(name, found.fields.pop(name))
-
-
-def _is_unheaded(header: Header, col: int) -> bool:
-    spot, _ = header.spot(col)
-    read = header.readers.names.heading(spot.text) if spot else None
-    return read is None or not (read.field or read.is_measurand or read.form)
+def _is_mean(header: Header, value: ValueColumn) -> bool:
+    words = header.readers.names.vocabulary.row_words
+    sub = header.sub_heads.get(value.column)
+    named = any(words.get(squash(w)) == "aggregate" for w in value.heading.text.split())
+    return named or (sub is not None and label_kind(sub.text, header.readers) == "mean")
 
 
 def _sort_other(
@@ -207,19 +166,35 @@ def _open_group(
         note_suffix(found, col, replace(heading, field=heading.spread))
         return owner
     column = ValueColumn(col, heading.text, heading, dict(panel))
-    found.values.append(column)
-    if sub := sub_heads.get(col):
-        column.says |= _sub_says(sub)
-    return column
+    if (sub := sub_heads.get(col)) is None:
+        found.values.append(column)
+        return column
+    again = found.group if found.group and found.group.raw_analyte == heading.text else None
+    if again is None or any(c not in sub_heads for c in range(again.column, col)):
+        found.group, found.waiting, found.leads = column, {}, False
+    _add_sub(found, found.group or column, col, sub)
+    return found.group
 
 
 def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None:
-    owner = found.values[-1]
-    if sub.field in ATTACHED_FIELDS:
-        owner.attached.setdefault(sub.field, col)
-        note_suffix(found, col, sub)
+    """Add "Total" or "Result" below a name, or attach "U" to the result it stands behind.
+
+    What stands before the first result of its name or form belongs to the result that follows.
+    """
+    if sub.field == "ignored":
         return
-    found.values.append(ValueColumn(col, group.raw_analyte, group.heading, _sub_says(sub)))
+    own = [v for v in found.values if v.column >= group.column]
+    own = [v for v in own if v.says.get("form") == sub.form] if sub.form else own
+    if sub.field not in ATTACHED_FIELDS:
+        says = group.says | _sub_says(sub)
+        waiting = found.waiting.pop(sub.form, {})
+        found.values.append(ValueColumn(col, group.raw_analyte, group.heading, says, waiting))
+        return
+    found.leads = found.leads or not any(v.column >= group.column for v in found.values)
+    waits = not own or (found.leads and sub.form is None)
+    attached = found.waiting.setdefault(sub.form, {}) if waits else own[-1].attached
+    attached.setdefault(str(sub.field), col)
+    note_suffix(found, col, sub)
 
 
 def _sub_says(sub: Heading) -> dict[str, str]:

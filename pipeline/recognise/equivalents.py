@@ -16,7 +16,6 @@ from pipeline.names.equivalents import substance_called, substances_meant
 from pipeline.readers import Readers
 from pipeline.recognise.context import END, Surroundings, note_rows
 from pipeline.recognise.grid import Grid
-from pipeline.recognise.headers import named_cells
 from pipeline.recognise.neighbours import own_statements
 from schemas.layout import Mark
 
@@ -47,7 +46,6 @@ def sheets_of_notes(sheets: Sequence[Grid], readers: Readers) -> tuple[str, ...]
     return tuple(
         spot.text
         for sheet in sheets
-        if not named_cells(sheet, readers)
         for spots in sheet.rows.values()
         for spot in spots.values()
         if spot.is_text and substances_meant(spot.text, readers.names) is not None

@@ -11,6 +11,7 @@ from pipeline.recognise.form_headers import find_form_headers
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Axis, Run, names_a_sample, settle_runs
 from pipeline.recognise.lists import list_table
+from pipeline.recognise.shared_titles import share_titles
 from pipeline.recognise.tables import Table, crossing_table
 from schemas.layout import Layout, load_layouts
 
@@ -30,7 +31,9 @@ def find_tables(grid: Grid, file: str, readers: Readers) -> list[Table]:
     down = _merge_repeats(axis.down)
     down = [part for run in down for part in _by_sample(grid, run, readers)]
     for number, run in enumerate(down):
-        tables += _down(grid, run, down[:number], down[number + 1 :], layouts, readers)
+        around = (down[:number], down[number + 1 :], tables)
+        tables += _down(grid, run, *around, layouts, readers)
+    share_titles(grid, [t for t in tables if "analyte" in t.columns.fields])
     if not tables and axis.across and axis.down and _numbers_cross(grid, axis):
         ways = (
             grid.name(axis.across[0].row, min(axis.across[0].columns)),
@@ -67,6 +70,7 @@ def _across(grid: Grid, runs: list[Run], layout: Layout, readers: Readers) -> li
         table = crossing_table(grid, run, (top, bottom, left, right), layout.name, readers)
         if table:
             tables.append(table)
+    share_titles(grid, tables)
     return tables
 
 
@@ -144,6 +148,7 @@ def _down(
     run: Run,
     before: list[Run],
     after: list[Run],
+    found: list[Table],
     layouts: dict[tuple[str, str], Layout],
     readers: Readers,
 ) -> list[Table]:
@@ -160,7 +165,9 @@ def _down(
         min(r.columns) for r in after if r.row == run.row and min(r.columns) > max(run.columns)
     ]
     right = min([_right_end(turned, run), *(row - 1 for row in below)])
-    bounds = (1, max(turned.rows), left, right)
+    beside = [t.lines.last for t in found if t.grid is turned and _overlap(t.run, left, right)]
+    ends = [last for last in beside if last < run.row]
+    bounds = (max(ends, default=0) + 1, max(turned.rows), left, right)
     table = crossing_table(turned, run, bounds, layouts["column", "crossing"].name, readers)
     return [table] if table else []
 

@@ -40,6 +40,34 @@ def named_above(grid: Grid, columns: Columns, samples: Sequence[int]) -> dict[in
     return {row: rows[0] for rows in groups for row in rows[1:]} if sure else {}
 
 
+def formed_above(grid: Grid, columns: Columns, samples: Sequence[int], head: int) -> dict[int, int]:
+    """Map each line below the `head` to the one that gives its form: "Free" over W-1 and W-2.
+
+    It is sure where the same samples stand in the same order under each of the forms.
+    """
+    if not {"form", "sample"} <= columns.fields.keys():
+        return {}
+    column, homes = columns.fields["form"], dict[int, list[int]]()
+    for row in range(head + 1, max(samples) + 1):
+        if _text(grid, row, column) and grid.rows.get(row, {}).get(column):
+            homes[row] = []
+        if row in samples and not homes:
+            return {}
+        if row in samples:
+            homes[max(homes)].append(row)
+    groups = list(homes.values())
+    forms = [_text(grid, row, column) for row in homes]
+    names = [[_named(grid, columns, row) for row in rows] for rows in groups]
+    sure = (
+        len(groups) > 1
+        and len(set(forms)) == len(forms)
+        and len(names[0]) > 1
+        and all(names[0])
+        and all(own == names[0] for own in names)
+    )
+    return {row: home for home, rows in homes.items() for row in rows} if sure else {}
+
+
 def first_line_notice(sheet: str, named: Mapping[int, int]) -> list[str]:
     """Say that names of samples were read for the lines below them."""
     if not named:

@@ -6,13 +6,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from pipeline.names import ATTACHED_FIELDS, Heading
-from pipeline.names.marked import is_series, side_of
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
 from pipeline.recognise.sample_columns import below
 from pipeline.recognise.signs import marks_among
-from schemas.vocabulary import squash_words
+from pipeline.recognise.sub_headings import holds_entries, read_deep_headings, read_sub_headings
 
 
 @dataclass(frozen=True)
@@ -38,9 +37,20 @@ class Header:
 
     @cached_property
     def sub_heads(self) -> dict[int, Heading]:
-        """Headings on the line below, where names span several columns."""
-        return _sub_headings(
+        """Headings on the lines below, where names span several columns."""
+        return self.deep_heads or self._first_heads
+
+    @cached_property
+    def _first_heads(self) -> dict[int, Heading]:
+        return read_sub_headings(
             self.grid, self.run, self.under, self.analytes, self.right, self.readers
+        )
+
+    @cached_property
+    def deep_heads(self) -> dict[int, Heading]:
+        """Headings on two lines below: "Free | Total" over "Result | U"; each with its form."""
+        return read_deep_headings(
+            self.grid, self.under + 1, self._first_heads, self.analytes, self.right, self.readers
         )
 
     @property
@@ -52,10 +62,19 @@ class Header:
     @property
     def rows(self) -> int:
         """How many lines the header has."""
-        return self.under - self.run.row + 1 if self.sub_heads else 1
+        if not self.sub_heads:
+            return 1
+        return self.under - self.run.row + 1 + bool(self.deep_heads)
+
+    def is_bare(self, col: int) -> bool:
+        """Tell whether no heading of its own stands over a column; "Analyte" may span it."""
+        spot = self.grid.at(self.run.row, col)
+        return spot is None or (self.grid.swapped and col not in self.grid.rows[self.run.row])
 
     def spot(self, col: int) -> tuple[Spot | None, bool]:
         """A column's heading, and whether it stands on another line."""
+        if self.is_bare(col) and self.grid.at(self.run.row, col):
+            return None, False
         spot, above = _heading_spot(self.grid, self.run.row, col, self.analytes)
         if spot and above and spot is self.grid.at(self.run.row + 1, col):
             if holds_entries(self.grid, self.run.row + 1, self.analytes, self.readers):
@@ -84,71 +103,6 @@ def _repeated_fields(grid: Grid, row: int, left: int, right: int, readers: Reade
             name = readers.names.heading(spot.text).field
             seen += [name] if name else []
     return {name for name in seen if seen.count(name) > 1 and name in ATTACHED_FIELDS}
-
-
-def _sub_headings(
-    grid: Grid, run: Run, under: int, analytes: list[int], right: int, readers: Readers
-) -> dict[int, Heading]:
-    """Read the row below when names span several columns: "free | total", "result | LOD"."""
-    below = grid.rows.get(under, {})
-    if marks := _sub_marks(grid, run, under, analytes, right):
-        return marks
-    if holds_entries(grid, under, analytes[:1], readers):
-        return {}
-    heads = {c: _sub_heading(s.text, readers) for c, s in below.items() if s.kind == "text"}
-    inside = {
-        c: h for c, h in heads.items()
-        if analytes and analytes[0] <= c <= right
-        and (h.is_form_only or h.is_version_only or h.field in {"result", "replicate", *ATTACHED_FIELDS})
-    }  # fmt: skip
-    between = [c for c in inside if c not in analytes and grid.rows[run.row].get(c) is None]
-    return inside if between else {}
-
-
-def _sub_marks(
-    grid: Grid, run: Run, under: int, analytes: list[int], right: int
-) -> dict[int, Heading]:
-    """Read a row of marks below names that span several columns: "a | b" or "before | after".
-
-    Below each name there is a whole series from its first column on, or nothing; nothing else
-    stands in the row.
-    """
-    below = {c: s.text.strip() for c, s in grid.rows.get(under, {}).items() if c <= right}
-    found: dict[int, Heading] = {}
-    for start, end in zip(analytes, [*analytes[1:], right + 1], strict=True):
-        columns = [c for c in range(start, end) if c in below]
-        marks = [below[c] for c in columns]
-        if not marks:
-            continue
-        free = all(c not in grid.rows[run.row] for c in columns[1:])
-        if not is_series(marks) or columns != list(range(start, start + len(marks))) or not free:
-            return {}
-        found |= {c: _mark_heading(below[c]) for c in columns}
-    return found if found.keys() == below.keys() else {}
-
-
-def _mark_heading(text: str) -> Heading:
-    if side_of(text):
-        return Heading(text, state=text)
-    return Heading(text, field="replicate", replicate=text)
-
-
-def _sub_heading(text: str, readers: Readers) -> Heading:
-    """Read a heading under a name: "Reported" is a version there, not the day of the report."""
-    version = readers.names.vocabulary.versions.get(squash_words(text))
-    return Heading(text, version=version) if version else readers.names.heading(text)
-
-
-def holds_entries(grid: Grid, row: int, columns: list[int], readers: Readers) -> bool:
-    """Tell whether a line under a header has a result already, and no label such as LOD."""
-    spots = grid.rows.get(row, {})
-    first = next(iter(spots.values()), None)
-    if first and first.is_text and readers.names.heading(first.text.rstrip(" :")).field:
-        return False
-    found = [s for c in columns if (s := spots.get(c))]
-    return any(
-        readers.is_result(s.text, s.kind) and not readers.names.heading(s.text).field for s in found
-    )
 
 
 def _heading_spot(grid: Grid, row: int, col: int, analytes: list[int]) -> tuple[Spot | None, bool]:

@@ -10,6 +10,8 @@ from pipeline.recognise.codes import SamplesAbove, named_like_a_statistic
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import Run
+from pipeline.recognise.headless import doubt_headless
+from pipeline.recognise.kinds import KindLines
 from pipeline.recognise.line_kinds import in_stub, line_kind
 from pipeline.recognise.strange_lines import (
     doubt_details,
@@ -39,6 +41,8 @@ class Lines:
     particular: list[tuple[str, int]] = field(default_factory=list)
     doubted: dict[int, str] = field(default_factory=dict)
     named: dict[int, int] = field(default_factory=dict)
+    formed: dict[int, int] = field(default_factory=dict)
+    labels: dict[int, int] = field(default_factory=dict)
     last: int = 0
 
 
@@ -50,11 +54,14 @@ def sort_lines(
     stub_columns = [c for c in range(left, right + 1) if in_stub(c, columns)]
     value_columns = [v.column for v in columns.values if v.column not in stub_columns]
     inside = set(range(left, right + 1))
-    gap, later = False, list[tuple[str, int, int]]()
+    gap, later, below = False, list[tuple[str, int, int]](), KindLines(grid, columns, readers)
     for row in range(run.row + columns.head_rows, bottom + 1):
         spots = grid.rows.get(row, {})
         if not spots.keys() & inside:
             gap = True
+            continue
+        if below.take(row):
+            found.last, gap = row, False
             continue
         kind = line_kind(grid, row, spots, stub_columns, value_columns, columns, gap, readers)
         kind = _look_again(kind, grid, row, found, columns, value_columns, readers)
@@ -73,13 +80,22 @@ def sort_lines(
         later += [(kind, row, found.samples[-1])] if found.samples and kind in _BESIDE else []
         found.last, gap = row, False
     _attach_lines(found, later)
-    for kind in found.clashing - {k for said in found.beside.values() for k in said}:
-        found.ignored.append(found.describing.pop(kind))
     _attach_particular(grid, found, columns, readers)
+    _attach_labelled(found, below)
     found.panels = read_panels(grid, found, stub_columns, readers)
-    found.doubted |= doubt_details(grid, found, columns, value_columns, readers)
-    found.doubted |= doubt_strange_lines(grid, found, columns, readers)
+    found.doubted |= _doubts(grid, found, columns, value_columns, readers)
     return found
+
+
+def _doubts(
+    grid: Grid, found: Lines, columns: Columns, value_columns: list[int], readers: Readers
+) -> dict[int, str]:
+    """Map each line that may be something else than a sample's to the reason."""
+    return (
+        doubt_details(grid, found, columns, value_columns, readers)
+        | doubt_strange_lines(grid, found, columns, readers)
+        | doubt_headless(grid, found.samples, found.notes, columns, readers)
+    )
 
 
 def _look_again(
@@ -155,6 +171,19 @@ def _attach_lines(found: Lines, later: list[tuple[str, int, int]]) -> None:
             found.beside.setdefault(sample, {})[kind] = row
             if found.describing.get(kind) == row:
                 del found.describing[kind]
+    for kind in found.clashing - {k for said in found.beside.values() for k in said}:
+        found.ignored.append(found.describing.pop(kind))
+
+
+def _attach_labelled(found: Lines, below: KindLines) -> None:
+    """Give lines labelled "U" or "LOD" to the results below the same name, or to all."""
+    found.labels = below.labels
+    general = below.general(found.samples)
+    found.describing |= general
+    found.beside |= below.attach(found.samples)
+    kept = {*general.values(), *(row for said in found.beside.values() for row in said.values())}
+    found.ignored += [row for _, row in below.found if row not in kept]
+    found.aggregates += below.others
 
 
 def _keep(found: Lines, kind: str, row: int) -> None:

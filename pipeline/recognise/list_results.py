@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.names import Heading
+from pipeline.names import ATTACHED_FIELDS, Heading
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Spot
 from schemas.vocabulary import squash, squash_words
@@ -78,3 +78,25 @@ def own_side(
         h.is_measurand or h.field == "analyte" for c, h in headings.items() if c not in own
     )
     return own if beyond else headings
+
+
+def owner_of(col: int, headings: dict[int, Heading], results: dict[int, Heading]) -> int | None:
+    """Find the one result of several that "LOD" or "U" beside it belongs to; null where it is all.
+
+    An uncertainty is one result's, and so is a limit or unit that stands twice or between two. What
+    stands twice and begins before the first result belongs to the one that follows.
+    """
+    name = headings[col].field
+    if (
+        name not in ATTACHED_FIELDS
+        or len(results) < 2
+        or all(h.replicate for h in results.values())
+    ):
+        return None
+    alike = [c for c, h in headings.items() if h.field == name]
+    before, after = [c for c in results if c < col], [c for c in results if c > col]
+    if len(alike) > 1 and min(alike) < min(results):
+        return min(after, default=None)
+    if before and (len(alike) > 1 or after or name in {"uncertainty", "deviation"}):
+        return max(before)
+    return None

@@ -13,11 +13,23 @@ from pipeline.recognise.first_lines import named_above
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS, Run, names_a_sample
 from pipeline.recognise.lines import Lines
-from pipeline.recognise.list_results import only_averages, only_numbers, own_side, rival_result
+from pipeline.recognise.list_results import (
+    only_averages,
+    only_numbers,
+    own_side,
+    owner_of,
+    rival_result,
+)
 from pipeline.recognise.list_series import add_marks, doubt_parted_series
 from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
-from pipeline.recognise.table_frames import add_panels, column_schema, frame, line_row
+from pipeline.recognise.table_frames import (
+    add_panels,
+    attached_places,
+    column_schema,
+    frame,
+    line_row,
+)
 from pipeline.recognise.tables import Table
 from pipeline.recognise.titles import corner_says, title_lines
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
@@ -97,16 +109,20 @@ def _heads_list(grid: Grid, row: int, readers: Readers) -> bool:
     )
 
 
+_RESULTS = {"result", "replicate"}
+
+
 def _is_crossing(grid: Grid, head: int, headings: dict[int, Heading], readers: Readers) -> bool:
     """Tell whether several columns of results stand under samples named on the lines above."""
-    results = [c for c, h in headings.items() if h.field == "result"]
+    results = [c for c, h in headings.items() if h.field in _RESULTS or h.is_unit_only]
     if len(results) < 2:
         return False
+    later = [c for c in headings if c > results[0]]
     for row in range(head - 1, max(0, head - 9), -1):
         spots = grid.rows.get(row, {})
         names = [s for c, s in spots.items() if c not in results and s.kind == "text"]
         fields = {readers.names.heading(s.text.rstrip(" :")).field for s in names}
-        if fields & (SAMPLE_HEADINGS | {"analyte"}) and any(c in spots for c in results[1:]):
+        if fields & (SAMPLE_HEADINGS | {"analyte"}) and any(c in spots for c in later):
             return True
     return False
 
@@ -122,14 +138,19 @@ def _list_columns(
     headings: dict[int, Heading], results: dict[int, Heading], analyte_column: int
 ) -> Columns:
     found = Columns()
+    owned: dict[int, dict[str, int]] = {}
     found.fields["analyte"] = analyte_column
     for col in sorted(headings):
         heading = headings[col]
         if col in results:
             found.values.append(ValueColumn(col, "", heading, heading_says(heading)))
         elif heading.field and heading.field != "ignored" and col != analyte_column:
-            found.fields.setdefault(heading.field, col)
+            owner = owner_of(col, headings, results)
+            place = found.fields if owner is None else owned.setdefault(owner, {})
+            place.setdefault(heading.field, col)
             note_suffix(found, col, heading)
+    for value in found.values:
+        value.attached |= owned.get(value.column, {})
     for name in ("lab", "report_no", "revision", "replaces", "reported_on"):
         if name in found.fields:
             found.report[name] = found.fields.pop(name)
@@ -221,6 +242,7 @@ def list_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
     columns = [
         {"column": v.column, "version": v.says.get("version")}
         | {f"raw_{k}": t for k, t in v.says.items()}
+        | attached_places(table, v)
         for v in table.columns.values
     ]
     schema = column_schema()

@@ -123,7 +123,7 @@ class _Sheet:
         """The heading of a column, and the same again unless it says "Remark" or nothing."""
         row = self.table.run.row
         if self.table.grid.swapped:
-            row = self.table.columns.fields.get("sample", 0)
+            row = self.table.columns.kinds or self.table.columns.fields.get("sample", 0)
         spot = self.grid.at(row, col)
         if spot is None:
             return "", ""

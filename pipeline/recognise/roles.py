@@ -41,13 +41,16 @@ def _table_roles(table: Table) -> dict[tuple[int, int], str]:
         }
     roles |= {(table.run.row, c): "analyte" for c in values}
     for name, row in table.lines.describing.items():
-        kind = "limit" if name in {"lod", "loq", "limit"} else "unit" if name == "unit" else "field"
-        roles |= {(row, c): kind for c in table.grid.rows[row]}
+        roles |= {(row, c): _field_role(name) for c in table.grid.rows[row]}
     for row in table.lines.samples:
         for name, col in table.columns.fields.items():
             roles[row, col] = _field_role(name)
         roles |= {(row, c): _field_role(n) for c, n in attached.items()}
         roles |= {(row, c): "value" for c in values}
+    for said in table.lines.beside.values():
+        roles |= {(row, c): _field_role(n) for n, row in said.items() for c in table.grid.rows[row]}
+    if table.columns.kinds:
+        roles |= {(row, table.columns.kinds): "field" for row in table.lines.samples}
     for row in (*table.lines.aggregates, *table.lines.ignored):
         roles |= {(row, c): "aggregate" for c in table.grid.rows[row]}
     for row in table.lines.notes:
@@ -149,7 +152,8 @@ def _lost(grid: Grid, lost: list[tuple[int, int]]) -> list[str]:
 def unlabelled(table: Table) -> list[str]:
     """Name the lines beside the samples' names that carry words or days under no label at all."""
     grid, columns, head = table.grid, table.columns, table.run.row
-    known = {*columns.fields.values(), *columns.report.values(), *columns.unread, columns.corner}
+    known = {*columns.fields.values(), *columns.report.values(), *columns.unread}
+    known |= {columns.corner or 0, columns.kinds or 0}
     notices = []
     for column in range(min(table.taken.columns, default=1), columns.first_value):
         told = [s for r in table.lines.samples if (s := grid.at(r, column))]

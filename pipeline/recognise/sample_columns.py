@@ -84,7 +84,8 @@ def _tells_forms(grid: Grid, run: Run, column: int, readers: Readers) -> bool:
 
 def _first_words(grid: Grid, run: Run, found: Columns, left: int, readers: Readers) -> int | None:
     """Find the only column of words left of the results whose heading is empty or unknown."""
-    stub = [c for c in range(left, found.first_value) if c not in found.fields.values()]
+    known = {found.kinds, *found.fields.values()}
+    stub = [c for c in range(left, found.first_value) if c not in known]
     words = [c for c in stub if any(s.kind in {"text", "number"} for s in below(grid, run, c))]
     words = [c for c in words if not all(is_sign(s.text) for s in below(grid, run, c))]
     words = [c for c in words if not _holds_measures(grid, run, c, readers)] or words

@@ -44,7 +44,7 @@ def doubt_strange_lines(
         text = next(iter(grid.rows[title].values())).text
         for row in below:
             named = grid.at(row, column)
-            if named and is_of_quality_control(text) and _is_control(named.text, readers):
+            if named and is_of_quality_control(text) and is_control(named.text, readers):
                 continue
             pattern = _pattern(named)
             if pattern not in above and (parted or pattern == "0"):
@@ -104,7 +104,7 @@ def speaks_of_details(name: str, readers: Readers) -> bool:
     words = squash_words(name).split()
     spans = {" ".join(words[i : i + n]) for n in (1, 2) for i in range(len(words))}
     spoken = bool(spans & readers.names.vocabulary.detail_words or _PAGE.search(name))
-    return spoken and not _is_control(name, readers)
+    return spoken and not is_control(name, readers)
 
 
 def _doubt_names_between(grid: Grid, lines: list[int], readers: Readers) -> dict[int, str]:
@@ -128,7 +128,7 @@ def _is_detail(
     readers: Readers,
 ) -> bool:
     """Tell "Dilution factor | 10" below samples: another kind of name, set apart from them."""
-    if re.search(r"\d", text) or _is_control(text, readers):
+    if re.search(r"\d", text) or is_control(text, readers):
         return False
     names = [s.text for r in above if (s := grid.at(r, column))]
     if not names:
@@ -141,7 +141,7 @@ def _is_detail(
     return parted or (sparse and len(names) >= 2)
 
 
-def _is_control(text: str, readers: Readers) -> bool:
+def is_control(text: str, readers: Readers) -> bool:
     """Tell a name with a word for a row of quality control in it."""
     words = readers.names.vocabulary
     kinds = {**words.row_ends, **words.rows_beside_others, **words.row_words}

@@ -60,12 +60,15 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
     made |= {f"{name}_line_suffix": label_suffix(table, at) for name, at in beside.items()}
     for name, col in fields.items():
         home = table.lines.named.get(row, row) if name in NAMES else row
+        home = table.lines.formed.get(row, row) if name == "form" else home
+        home = table.lines.labels.get(row, row) if col == table.columns.kinds else home
         spot = table.grid.at(home, col)
         if spot and spot.struck and name in {"sample", "lab_sample", "analyte"}:
             made["line_struck"] = True
         suffix = table.columns.suffixes.get(col)
         text = spot.said(name) if spot else ""
         text = stated_unit(table.names.heading(text)) if name == "unit" else text
+        text = table.names.heading(text).read_as or text if name == "form" else text
         made[f"raw_{name}"] = with_unit(text, suffix) if spot else None
     return made
 
@@ -122,8 +125,13 @@ def _column_row(table: Table, value: ValueColumn, described: dict[str, int]) -> 
     head = table.grid.at(table.run.row, value.column)
     made |= {"column_struck": bool(head and head.struck)}
     made["other_unit"] = below.get("unit") if own.get("unit") and below.get("unit") else None
+    return made | attached_places(table, value)
+
+
+def attached_places(table: Table, value: ValueColumn) -> dict[str, object]:
+    """Where the limits, unit and uncertainty of a column of results stand, and in which unit."""
     suffixes = table.columns.suffixes
-    made |= {f"{n}_at": value.attached.get(n) for n in ATTACHED}
+    made: dict[str, object] = {f"{n}_at": value.attached.get(n) for n in ATTACHED}
     return made | {f"{n}_suffix": suffixes.get(value.attached.get(n, 0)) for n in ATTACHED}
 
 
@@ -131,5 +139,7 @@ def label_suffix(table: Table, row: int) -> str | None:
     """The unit in the label of a line such as "LOD (mg/L)", for its bare numbers."""
     labels = {table.columns.corner, *table.columns.fields.values()}
     spots = [s for c, s in table.grid.rows[row].items() if c in labels and s.kind == "text"]
+    kind = table.grid.at(table.lines.labels.get(row, row), table.columns.kinds or 0)
+    spots += [kind] if kind and kind.kind == "text" else []
     units = [u for s in spots if (u := label_unit(table.names.heading(s.text.rstrip(" :"))))]
     return units[0] if units else None

@@ -9,7 +9,7 @@ from pipeline.names import Names
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.columns import sort_columns
-from pipeline.recognise.first_lines import named_above
+from pipeline.recognise.first_lines import formed_above, named_above
 from pipeline.recognise.grid import Grid, Region
 from pipeline.recognise.headers import Run
 from pipeline.recognise.lines import Lines, sort_lines
@@ -70,6 +70,18 @@ class Table:
             *(row for said in lines.beside.values() for row in said.values()),
         ]
 
+    @property
+    def head_lines(self) -> tuple[int, ...]:
+        """The lines of headings, of titles over columns, and of what else describes the columns."""
+        heads = {self.run.row + step for step in range(self.columns.head_rows)}
+        return tuple({*heads, *(r for r, _ in self.titles), *self.lines.describing.values()})
+
+    @property
+    def side_columns(self) -> tuple[int, ...]:
+        """The columns that name and describe the samples or results."""
+        named = {*self.columns.fields.values(), self.columns.corner, self.columns.kinds}
+        return tuple(column for column in named if column)
+
     def _span(self) -> tuple[int, int]:
         columns = self.value_places() + list(self.columns.fields.values())
         attached = [c for v in self.columns.values for c in v.attached.values()]
@@ -127,10 +139,13 @@ def crossing_table(
     lines = sort_lines(grid, run, columns, bottom, left, right, readers)
     if not lines.samples:
         return None
+    lines.formed = formed_above(grid, columns, lines.samples, run.row)
     columns.fields = {
         name: col
         for name, col in columns.fields.items()
-        if name == "sample" or any(grid.at(r, col) for r in lines.samples)
+        if name == "sample"
+        or any(grid.at(r, col) for r in lines.samples)
+        or (name == "form" and lines.formed)
     }
     lines.named = named_above(grid, columns, lines.samples)
     whole, used = title_lines(grid, run, bounds, columns, readers)

@@ -11,8 +11,11 @@ import polars as pl
 from pipeline.censoring import decimal_mark
 from pipeline.date_evidence import DateEvidence, weigh_dates
 from pipeline.tidy.blocks import block_readings
+from pipeline.tidy.comments import unheard_comments
 from schemas.frames import READINGS
 from schemas.layout import NUMBER_FIELDS, Recognised
+
+__all__ = ["date_evidence", "tidy", "unheard_comments"]
 
 TIDY: dict[str, pl.DataType] = {
     **READINGS,

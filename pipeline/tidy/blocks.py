@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.merges import name_merged
+from pipeline.tidy.comments import add_comments
 from pipeline.tidy.statements import (
     address,
     doubt,
@@ -42,33 +43,37 @@ def block_readings(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         joined = _attach_line(joined, placed, name)
     joined = name_merged(_mark(joined, block), cells, swapped=block.swapped)
     fields = SAMPLE_FIELDS + RESULT_FIELDS
-    return joined.select(
-        pl.lit(block.sheet).alias("sheet"),
-        address(block).alias("cell"),
-        pl.col("column" if block.swapped else "line").alias("row"),
-        pl.col("line" if block.swapped else "column").alias("col"),
-        pl.col("raw_value").fill_null(""),
-        *(pl.col(n) for n in _VALUE if n != "struck"),
-        (pl.col("struck").fill_null(False) | pl.col("line_struck") | pl.col("column_struck")).alias(
-            "struck"
-        ),
-        pl.lit(block.dash_means, pl.String).alias("dash_means"),
-        *(field(joined, block, name) for name in fields if name != "qualifier"),
-        pl.coalesce(field(joined, block, "qualifier"), "mark").alias("raw_qualifier"),
-        doubt(joined, block).alias("doubt"),
-        "merged_at",
-        pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
-        other_unit(joined),
-        pl.col("version")
-        if "version" in joined.columns
-        else pl.lit(None, pl.String).alias("version"),
-        pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
-        "spilled",
-        (pl.lit(has_rival(block)) | said(joined, "state").is_not_null()).alias("rival_sample"),
-        told(joined, block),
-        said(joined, "read_as"),
-        meant(joined, block).alias("meant"),
-    ).pipe(with_namesakes, block)
+    return (
+        add_comments(joined, cells, block)
+        .select(
+            pl.lit(block.sheet).alias("sheet"),
+            address(block).alias("cell"),
+            pl.col("column" if block.swapped else "line").alias("row"),
+            pl.col("line" if block.swapped else "column").alias("col"),
+            pl.col("raw_value").fill_null(""),
+            *(pl.col(n) for n in _VALUE if n != "struck"),
+            (
+                pl.col("struck").fill_null(False) | pl.col("line_struck") | pl.col("column_struck")
+            ).alias("struck"),
+            pl.lit(block.dash_means, pl.String).alias("dash_means"),
+            *(field(joined, block, name) for name in fields if name != "qualifier"),
+            pl.coalesce(field(joined, block, "qualifier"), "mark").alias("raw_qualifier"),
+            doubt(joined, block).alias("doubt"),
+            "merged_at",
+            pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
+            other_unit(joined),
+            pl.col("version")
+            if "version" in joined.columns
+            else pl.lit(None, pl.String).alias("version"),
+            pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
+            "spilled",
+            (pl.lit(has_rival(block)) | said(joined, "state").is_not_null()).alias("rival_sample"),
+            told(joined, block),
+            said(joined, "read_as"),
+            meant(joined, block).alias("meant"),
+        )
+        .pipe(with_namesakes, block)
+    )
 
 
 def _attach(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFrame:

@@ -325,3 +325,162 @@ S2     | 3        | 4        | | o-Cresol | 3
     return Case(
         book(("Results", drawn)), expected | cells("F3 !sample_missing\nF4 !sample_missing")
     )
+
+
+def _under_one_title(right: str, merge: tuple[str, ...] = ()) -> bytes:
+    head, *lines = (line.split(" / ") for line in right.strip().splitlines())
+    rest = "\n".join(" | | ".join(line) for line in lines)
+    drawn = f"Free volatile phenols (µg/L)\n{' | | '.join(head)}\n{rest}"
+    return book(("Results", drawn), merge=merge)
+
+
+@case
+def one_title_at_the_left_over_tables_of_other_samples() -> Case:
+    drawn = """
+Sample | Guaiacol | Syringol / Sample | Guaiacol | Syringol
+S1     | 1.5      | 2.5      / S7     | 10.5     | 20.5
+S2     | 3.5      | 4.5      / S8     | 30.5     | 40.5
+"""
+    expected = crossing("B3", G_S, "free", {"S1": "1.5 2.5", "S2": "3.5 4.5"})
+    expected |= crossing("F3", G_S, "free", {"S7": "10.5 20.5", "S8": "30.5 40.5"})
+    return Case(_under_one_title(drawn), expected)
+
+
+@case
+def one_title_at_the_left_over_tables_of_other_analytes() -> Case:
+    drawn = """
+Sample | Guaiacol | Syringol / Sample | Eugenol | Phenol
+S1     | 1.5      | 2.5      / S1     | 10.5    | 20.5
+"""
+    expected = crossing("B3", G_S, "free", {"S1": "1.5 2.5"})
+    expected |= crossing("F3", "eugenol phenol", "free", {"S1": "10.5 20.5"})
+    return Case(_under_one_title(drawn), expected)
+
+
+_SAME = """
+Sample | Guaiacol | Syringol / Sample | Guaiacol | Syringol
+S1     | 1.5      | 2.5      / S1     | 10.5     | 20.5
+"""
+
+
+@case
+def one_title_at_the_left_over_tables_of_the_same_results() -> Case:
+    # The second table may be another form.
+    expected = crossing("B3", G_S, "free", {"S1": "1.5 2.5"})
+    expected |= cells("F3 !form_unknown\nG3 !form_unknown")
+    return Case(_under_one_title(_SAME), expected)
+
+
+@case
+def one_title_merged_over_tables_of_the_same_results() -> Case:
+    held = "B3 !duplicate\nC3 !duplicate\nF3 !duplicate\nG3 !duplicate"
+    return Case(_under_one_title(_SAME, ("A1:G1",)), cells(held))
+
+
+@case
+def one_title_at_the_left_over_a_table_of_another_form() -> Case:
+    drawn = """
+Sample | Guaiacol | Syringol / Sample | Total guaiacol | Total syringol
+S1     | 1.5      | 2.5      / S7     | 10.5           | 20.5
+"""
+    expected = crossing("B3", G_S, "free", {"S1": "1.5 2.5"})
+    expected |= cells("F3 !unit_missing\nG3 !unit_missing")
+    return Case(_under_one_title(drawn), expected)
+
+
+def _lists_of(first: str, second: str) -> bytes:
+    drawn = f"""
+Sample: {first} | | / Sample: {second} | |
+Analyte  | Result | LOQ / Analyte  | Result | LOQ
+Guaiacol | 12     | 1   / Guaiacol | 40     | 1
+Syringol | 3      | 1   / Syringol | 8      | 1
+"""
+    return _under_one_title(drawn)
+
+
+@case
+def one_title_at_the_left_over_lists_of_two_samples() -> Case:
+    expected = cells("""
+    B4 guaiacol free S1 12
+    F4 guaiacol free S2 40
+    B5 syringol free S1 3
+    F5 syringol free S2 8
+    """)
+    return Case(_lists_of("S1", "S2"), expected)
+
+
+@case
+def one_title_at_the_left_over_two_lists_of_one_sample() -> Case:
+    expected = cells("""
+    B4 guaiacol free S1 12
+    F4 !form_unknown
+    B5 syringol free S1 3
+    F5 !form_unknown
+    """)
+    return Case(_lists_of("S1", "S1"), expected)
+
+
+@case
+def units_in_the_cells_of_names_down_side_by_side() -> Case:
+    # A cell of the left table is no title over the right one.
+    drawn = """
+Free volatile phenols |     |             |  | Total volatile phenols |     |
+Analyte               | LOD | W-1         |  | Analyte                | LOD | W-1
+Guaiacol              | 2   | 4 ng/L      |  | Guaiacol               | 0.2 | 0.3 mg/L
+Syringol              | 2   | < 2 ng/L    |  | Syringol               | 0.2 | 0.4 mg/L
+"""
+    expected = cells("""
+    C3 guaiacol free  W-1 0.004
+    G3 guaiacol total W-1 300
+    C4 syringol free  W-1 [0,0.002]
+    G4 syringol total W-1 400
+    """)
+    return Case(book(("Results", drawn)), expected)
+
+
+def _second_without_headings(title: str, *lines: str) -> bytes:
+    below = "\n".join(lines)
+    drawn = f"""
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | 1.5      | 2.5
+S2     | 3.5      | 4.5
+
+{title}
+{below}
+"""
+    return book(("Results", drawn))
+
+
+_FIRST = crossing("B3", G_S, "free", {"S1": "1.5 2.5", "S2": "3.5 4.5"})
+
+
+@case
+def second_table_without_headings_that_fits() -> Case:
+    content = _second_without_headings("Bound volatile phenols (µg/L)", "S1 | 10 | 20")
+    return Case(content, _FIRST | crossing("B7", G_S, "bound", {"S1": "10 20"}))
+
+
+@case
+def second_table_without_headings_that_is_wider() -> Case:
+    content = _second_without_headings("Bound volatile phenols (µg/L)", "S1 | 10 | 20 | 30")
+    held = cells("B7 !number_ambiguous\nC7 !number_ambiguous")
+    return Case(
+        content, _FIRST | held, hints={"Results!B7": "more numbers than there are headings"}
+    )
+
+
+@case
+def second_table_without_headings_that_is_narrower() -> Case:
+    content = _second_without_headings("Bound volatile phenols (µg/L)", "S1 | 10", "S2 | 20")
+    held = cells("B7 !number_ambiguous\nC7 -\nB8 !number_ambiguous\nC8 -")
+    return Case(content, _FIRST | held)
+
+
+@case
+def second_table_without_headings_of_something_else() -> Case:
+    content = _second_without_headings("SO2 and pH", "S3 | 10 | 3.4", "S4 | 20 | 3.5")
+    held = cells(
+        "B7 !number_ambiguous\nC7 !number_ambiguous\nB8 !number_ambiguous\nC8 !number_ambiguous"
+    )
+    return Case(content, _FIRST | held, hints={"Results!B7": 'below "SO2 and pH"'})

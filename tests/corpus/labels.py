@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from corpus.books import book
-from corpus.cases import Case, case, cells, crossing, more
+from corpus.cases import Case, Value, case, cells, crossing, more
 
 G_S = "guaiacol syringol"
 TITLE = "Free volatile phenols (µg/L)\n"
@@ -256,3 +256,68 @@ S1     | L-1 | Q-17     | 5
         book(("Results", drawn)),
         more(cells("D2 guaiacol free S1 5"), "Results!D2", lot="L-1"),
     )
+
+
+def _with_batches(drawn: str, expected: dict[str, Value], lots: str, notice: str = "") -> Case:
+    for cell, lot in (pair.split("=") for pair in lots.split()):
+        expected = more(expected, f"Results!{cell}", lot=lot if lot != "none" else None)
+    return Case(book(("Results", drawn)), expected, notices=(notice,) if notice else ())
+
+
+@case
+def a_batch_that_two_samples_share() -> Case:
+    drawn = """
+Sample | Batch | Free guaiacol (µg/L)
+W-1    | B17   | 3
+W-2    | B17   | 4
+"""
+    expected = crossing("C2", "guaiacol", "free", {"W-1": "3", "W-2": "4"})
+    return _with_batches(drawn, expected, "C2=none C3=none", "not taken for the lot")
+
+
+@case
+def a_batch_of_each_sample() -> Case:
+    drawn = """
+Sample | Batch | Free guaiacol (µg/L)
+W-1    | B17   | 3
+W-2    | B18   | 4
+"""
+    expected = crossing("C2", "guaiacol", "free", {"W-1": "3", "W-2": "4"})
+    return _with_batches(drawn, expected, "C2=B17 C3=B18")
+
+
+@case
+def a_batch_sampled_at_two_stages() -> Case:
+    drawn = """
+Sample | Batch | Stage     | Free guaiacol (µg/L)
+W-1    | B17   | end of AF | 3
+W-2    | B17   | bottled   | 4
+"""
+    expected = crossing("D2", "guaiacol", "free", {"W-1": "3", "W-2": "4"})
+    return _with_batches(drawn, expected, "D2=B17 D3=B17")
+
+
+@case
+def a_batch_that_a_control_bears_too() -> Case:
+    drawn = """
+Sample | Batch | Free guaiacol (µg/L)
+QC     | B17   | 5
+W-1    | B17   | 3
+W-2    | B18   | 4
+"""
+    expected = cells(
+        "C2 guaiacol free QC control:5\nC3 guaiacol free W-1 3\nC4 guaiacol free W-2 4"
+    )
+    return _with_batches(drawn, expected, "C3=none C4=none", "not taken for the lot")
+
+
+@case
+def a_batch_above_several_samples() -> Case:
+    drawn = """
+Batch: B17
+Sample | Free guaiacol (µg/L)
+W-1    | 3
+W-2    | 4
+"""
+    expected = crossing("B3", "guaiacol", "free", {"W-1": "3", "W-2": "4"})
+    return _with_batches(drawn, expected, "B3=none B4=none", "not taken for the lot")

@@ -155,6 +155,71 @@ def cell_comment_is_kept() -> Case:
     return Case(book(("Results", PLAIN), dress=dress), expected)
 
 
+def _commented(drawn: str, merge: tuple[str, ...] = (), **comments: str) -> bytes:
+    def dress(sheet: Worksheet) -> None:
+        for cell, text in comments.items():
+            sheet[cell].comment = Comment(text, "lab")
+
+    return book(("Results", drawn), merge=merge, dress=dress)
+
+
+@case
+def comments_on_headings_and_names_are_kept() -> Case:
+    content = _commented(PLAIN, B2="LOD 0.5 ug/L", C2="do not use", A4="received warm", A1="sent")
+    expected = crossing(
+        "B3", G_S, "free",
+        {"S1": "12 !rejected_by_laboratory", "S2": "14 !rejected_by_laboratory",
+         "S3": "16 !rejected_by_laboratory"},
+    )  # fmt: skip
+    kept = 'comment: "A1: sent; B2: LOD 0.5 ug/L{}"; matrix assumed: wine'
+    expected |= more(expected, "Results!B3", qualifier=kept.format(""))
+    expected |= more(expected, "Results!B4", qualifier=kept.format("; A4: received warm"))
+    hints = {"Results!C3": 'its comment says "A1: sent; C2: do not use"'}
+    return Case(content, expected, hints=hints)
+
+
+@case
+def comment_on_a_sample_that_is_rejected_among_names_down() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Analyte  | W-1 | W-2
+Guaiacol | 1   | 2
+Syringol | 3   | 4
+"""
+    expected = crossing(
+        "B3", G_S, "free",
+        {"W-1": "!rejected_by_laboratory !rejected_by_laboratory", "W-2": "2 4"},
+        down=True,
+    )  # fmt: skip
+    content = _commented(drawn, B2="rejected, to be repeated", A4="not accredited")
+    return Case(content, expected)
+
+
+@case
+def comment_on_a_title_over_two_columns() -> Case:
+    drawn = """
+       | Free (µg/L) |          | Bound (µg/L) |
+Sample | Guaiacol    | Syringol | Guaiacol     | Syringol
+S1     | 1           | 2        | 30           | 40
+"""
+    expected = crossing("B3", G_S, "free", {"S1": "1 2"})
+    expected |= cells("D3 !rejected_by_laboratory\nE3 !rejected_by_laboratory")
+    return Case(_commented(drawn, D1="rejected: hydrolysis failed"), expected)
+
+
+@case
+def comments_that_belong_to_no_value_are_told() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol
+S1     | 1        | 2
+
+Approved by | the head of the laboratory
+"""
+    expected = crossing("B3", G_S, "free", {"S1": "1 2"})
+    return Case(_commented(drawn, B5="only by phone"), expected, notices=("only by phone",))
+
+
 @case
 def a_name_that_became_a_day() -> Case:
     def dress(sheet: Worksheet) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from corpus.books import book
-from corpus.cases import Case, case, cells, crossing
+from corpus.cases import Case, case, cells, crossing, more
 
 G_O = "guaiacol o-cresol"
 
@@ -276,3 +276,30 @@ S1     | 0.02 mg/L | 30 µg/L
     expected = crossing("B3", G_O, "free", {"S1": "1.5 [0,0.2]"})
     expected |= crossing("B7", "o-cresol guaiacol", "total", {"S1": "20 30"})
     return Case(book(("Results", drawn)), expected)
+
+
+def _inside_the_unit(unit: str) -> bytes:
+    drawn = f"""
+Glycosides
+Sample | Guaiacol rutinoside ({unit})
+W-1    | 4
+"""
+    return book(("Results", drawn))
+
+
+@case
+def equivalents_inside_the_unit() -> Case:
+    expected = cells('B3 "guaiacol rutinoside" bound W-1 4')
+    expected = more(expected, "Results!B3", expressed_as="syringol gentiobioside")
+    return Case(_inside_the_unit("µg SyGG eq./L"), expected)
+
+
+@case
+def equivalents_of_something_unknown_inside_the_unit() -> Case:
+    return Case(_inside_the_unit("µg internal standard eq./L"), cells("B3 !unit_unknown"))
+
+
+@case
+def a_substance_inside_the_unit_without_a_word() -> Case:
+    # Nothing says that it is the mass of the other substance.
+    return Case(_inside_the_unit("µg SyGG/L"), cells("B3 !unit_unknown"))

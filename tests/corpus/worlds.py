@@ -402,9 +402,6 @@ def places_of(geometry: str) -> tuple[tuple[str, ...], ...]:
         forms = ("title", "sheet") if geometry == "a sheet each" else ("title",)
     if several and geometry != "a sheet each":
         units = tuple(u for u in units if u != "sheet")
-    if geometry == "side by side analytes down":
-        # Held as `unit_conflict`: a line of names has the cells of both tables, each in its own unit.
-        units = tuple(u for u in units if u != "cell")
     if geometry == "list":
         limits, forms = ("own", "title", "cell"), ("title", "own")
     if geometry == "forms under merged names":
