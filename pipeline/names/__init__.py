@@ -212,7 +212,7 @@ class Names:
             return {"analyte": name.strip()}
         if name.strip() in {"<", ">", "</>", "< / >", "<>", "</=/>"}:
             return {"field": "qualifier"}
-        key = squash(name)
+        key = squash(CAS.sub(r"\1", name))
         if not key:
             return None
         if analyte := self.vocabulary.names.get(key):

@@ -154,7 +154,7 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
             break
         if (
             names_a_sample(spots, readers)
-            or _is_fact(name, readers)
+            or _is_fact(name, results, readers)
             or _is_note(spots, name, results, columns, gap)
         ):
             found.notes.append(row)
@@ -201,10 +201,14 @@ def _is_note(
     return bool(name) and not results and not _has_field(spots, columns)
 
 
-def _is_fact(name: Spot | None, readers: Readers) -> bool:
-    """Tell "Sampled | 10 October" among results: a fact of the sample or the report, no analyte."""
+def _is_fact(name: Spot | None, results: list[Spot], readers: Readers) -> bool:
+    """Tell "Sampled | 10 October" or "Panel: | Free phenols" among results: a fact, no analyte."""
     field = readers.names.heading(name.text.rstrip(" :")).field if name and name.is_text else None
-    return bool(field) and readers.names.vocabulary.field_levels[str(field)] != "result"
+    if name is None or field is None:
+        return False
+    labelled = name.text.rstrip().endswith(":")
+    worded = labelled and not any(readers.is_result(s.text, s.kind) for s in results)
+    return worded or readers.names.vocabulary.field_levels[field] != "result"
 
 
 def _has_field(spots: dict[int, Spot], columns: Columns) -> bool:

@@ -1,0 +1,282 @@
+"""Lines and blocks under labels of their own: matrices, samples, forms, and labels nobody explains."""
+
+from __future__ import annotations
+
+from corpus.books import book
+from corpus.cases import Case, case, cells, crossing, more
+
+G_P = "guaiacol phenol"
+PPB = "Free volatile phenols (ppb)\n"
+
+
+def drawn(text: str, title: str = PPB) -> bytes:
+    return book(("Results", title + text.lstrip()))
+
+
+@case
+def label_of_a_matrix_that_nobody_knows() -> Case:
+    # What was said of the grapes holds no longer.
+    text = """
+Sample   | Guaiacol | Phenol
+Grapes   |          |
+G1       | 1.5      | 2.5
+Pomace   |          |
+P1       | 3.5      | 4.5
+Red wine |          |
+R1       | 5.5      | 6.5
+"""
+    expected = crossing("B4", G_P, "free", {"G1": "1.5 2.5"}, unit="ug/kg")
+    expected |= cells("B6 !unit_unknown\nC6 !unit_unknown")
+    return Case(drawn(text), expected | crossing("B8", G_P, "free", {"R1": "5.5 6.5"}))
+
+
+@case
+def labels_that_part_the_lines_of_one_matrix() -> Case:
+    text = """
+Sample       | Guaiacol | Phenol
+Grapes       |          |
+Upper slope  |          |
+G1           | 1.5      | 2.5
+Lower slope  |          |
+G2           | 3.5      | 4.5
+"""
+    return Case(
+        drawn(text),
+        crossing("B5", G_P, "free", {"G1": "1.5 2.5"}, unit="ug/kg")
+        | crossing("B7", G_P, "free", {"G2": "3.5 4.5"}, unit="ug/kg"),
+    )
+
+
+@case
+def remark_between_the_lines_of_one_matrix() -> Case:
+    text = """
+Sample                          | Guaiacol | Phenol
+Grapes                          |          |
+G1                              | 1.5      | 2.5
+Page 2 of 3                     |          |
+G2                              | 3.5      | 4.5
+Frozen on arrival, see annex.   |          |
+G3                              | 5.5      | 6.5
+"""
+    expected = crossing("B4", G_P, "free", {"G1": "1.5 2.5"}, unit="ug/kg")
+    expected |= crossing("B6", G_P, "free", {"G2": "3.5 4.5"}, unit="ug/kg")
+    return Case(
+        drawn(text), expected | crossing("B8", G_P, "free", {"G3": "5.5 6.5"}, unit="ug/kg")
+    )
+
+
+@case
+def label_of_a_form_that_nobody_knows() -> Case:
+    text = """
+Sample        | Guaiacol | Phenol
+Free          |          |
+S1            | 1.5      | 2.5
+After enzymes |          |
+S2            | 3.5      | 4.5
+"""
+    expected = crossing("B4", G_P, "free", {"S1": "1.5 2.5"})
+    held = cells("B6 !form_unknown\nC6 !form_unknown")
+    return Case(drawn(text, "Smoke phenols (µg/L)\n"), expected | held)
+
+
+def _plurals(grapes: str, musts: str, wines: str, matrix: str) -> Case:
+    text = f"""
+Sample   | Guaiacol | Phenol
+{grapes} |          |
+G1       | 1.5      | 2.5
+{musts}  |          |
+M1       | 3.5      | 4.5
+{wines}  |          |
+W1       | 5.5      | 6.5
+"""
+    expected = crossing("B4", G_P, "free", {"G1": "1.5 2.5"}, unit="ug/kg")
+    expected |= crossing("B6", G_P, "free", {"M1": "3.5 4.5"})
+    expected |= crossing("B8", G_P, "free", {"W1": "5.5 6.5"})
+    expected = more(expected, "Results!B6", matrix="must")
+    return Case(drawn(text), more(expected, "Results!B8", matrix=matrix))
+
+
+@case
+def labels_of_matrices_in_the_plural() -> Case:
+    return _plurals("GRAPES", "MUSTS", "RED WINES", "red wine")
+
+
+@case
+def german_labels_of_matrices_in_the_plural() -> Case:
+    return _plurals("Trauben", "Moste", "Rotweine", "red wine")
+
+
+@case
+def italian_labels_of_matrices_in_the_plural() -> Case:
+    return _plurals("Uve", "Mosti", "Vini bianchi", "white wine")
+
+
+BLOCKS = """
+Sample ID: | T-1
+Matrix:    | Red wine
+Panel:     | Free volatile phenols
+Analyte    | Result | Unit | LOD | U (k=2)
+Guaiacol   | 12.5   | µg/L | 0.5 | 2.5
+Phenol     | ND     | µg/L | 0.5 |
+
+Sample ID: | T-2
+Matrix:    | Red wine
+Panel:     | Total volatile phenols
+Analyte    | Result | Unit | LOD | U (k=2)
+Guaiacol   | 42.5   | µg/L | 0.5 | 8.5
+Phenol     | 7.5    | µg/L | 0.5 | 1.5
+"""
+
+
+@case
+def list_for_each_sample_with_its_panel_above() -> Case:
+    expected = cells("""
+        B5 guaiacol free T-1 12.5
+        B6 phenol free T-1 [0,0.5]
+        B12 guaiacol total T-2 42.5
+        B13 phenol total T-2 7.5
+    """)
+    return Case(book(("Results", BLOCKS)), more(expected, "Results!B12", expanded_uncertainty=8.5))
+
+
+@case
+def forms_beside_the_heading_for_the_names() -> Case:
+    # The samples stand above, each over its free and its total.
+    text = """
+Sample   | S1   |       | S2   |
+Compound | Free | Total | Free | Total
+Guaiacol | 1.5  | 4.5   | 2.5  | 6.5
+Phenol   | 3.5  | 5.5   | 3.25 | 7.5
+"""
+    expected = cells("""
+        B4 guaiacol free S1 1.5
+        C4 guaiacol total S1 4.5
+        D4 guaiacol free S2 2.5
+        E4 guaiacol total S2 6.5
+        B5 phenol free S1 3.5
+        C5 phenol total S1 5.5
+        D5 phenol free S2 3.25
+        E5 phenol total S2 7.5
+    """)
+    return Case(drawn(text, "Results in µg/L\n"), expected)
+
+
+@case
+def forms_beside_the_unit_below_merged_names() -> Case:
+    text = """
+Sample   | S1    |       | S2    |
+Matrix   | Grape |       | Grape |
+µg/kg    | Free  | Total | Free  | Ratio
+Guaiacol | 1.5   | 4.5   | 2.5   | 6.5
+"""
+    expected = cells("""
+        B4 guaiacol free S1 1.5 ug/kg
+        C4 guaiacol total S1 4.5 ug/kg
+        D4 guaiacol free S2 2.5 ug/kg
+        E4 !form_unknown
+    """)
+    return Case(book(("Results", text.lstrip()), merge=["B1:C1", "D1:E1"]), expected)
+
+
+@case
+def names_centred_over_their_forms() -> Case:
+    # Without a merged cell, nothing says over which columns a name stands.
+    text = """
+Sample   |      | S1    |       |      | S2    |
+Compound | Free | Bound | Total | Free | Bound | Total
+Guaiacol | 1    | 2     | 3     | 4    | 5     | 6
+"""
+    expected = cells("""
+        B4 !sample_missing
+        C4 guaiacol bound S1 2
+        D4 !sample_missing
+        E4 !sample_missing
+        F4 guaiacol bound S2 5
+        G4 !sample_missing
+    """)
+    return Case(drawn(text, "Results in µg/L\n"), expected)
+
+
+EXPORT = """
+N.º informe;Versión;Fecha emisión;Cliente;Referencia cliente;Código muestra;Fecha toma;Parámetro;Fracción;Resultado;Unidad
+PE-1;2;20/03/2026;Bodega;DEP-1;26/001;17/02/2026;Guayacol;Libre;12,5;µg/L
+PE-1;2;20/03/2026;Bodega;DEP-1;26/001;17/02/2026;Fenol;Libre;7,5;µg/L
+"""
+
+
+@case
+def export_that_names_report_and_revision_on_each_line() -> Case:
+    sheet = "report"
+    expected = cells("J2 guaiacol free DEP-1 12.5\nJ3 phenol free DEP-1 7.5", sheet=sheet)
+    expected = more(expected, f"{sheet}!J2", lab_sample_id="26/001")
+    facts = {"report_no": "PE-1", "revision": "2"}
+    return Case(EXPORT.lstrip().encode(), expected, "report.csv", facts=facts)
+
+
+@case
+def export_with_headings_that_nobody_knows_beside_labels() -> Case:
+    # "Version" is a column here; the heading behind it is not what it says.
+    text = """
+Report no. | Version | Zulu | Sample | Compound | Free (µg/L) | Yankee | Issued
+R-7        | 3       | a    | S1     | Guaiacol | 1.5         | b      | 2026-03-04
+R-7        | 3       | a    | S1     | Phenol   | 2.5         | b      | 2026-03-04
+"""
+    expected = cells("F2 guaiacol free S1 1.5\nF3 phenol free S1 2.5")
+    facts = {"report_no": "R-7", "revision": "3"}
+    return Case(book(("Results", text.lstrip())), expected, facts=facts)
+
+
+@case
+def german_client_name_beside_the_number() -> Case:
+    text = """
+Proben-Nr. | Kundenbezeichnung | Guajakol | Phenol
+26-770     | Lage Nord         | 1.5      | 2.5
+"""
+    expected = crossing("C3", G_P, "free", {"Lage Nord": "1.5 2.5"})
+    return Case(
+        drawn(text, "Freie flüchtige Phenole (µg/l)\n"),
+        more(expected, "Results!C3", lab_sample_id="26-770"),
+    )
+
+
+@case
+def portuguese_limits_in_the_newer_spelling() -> Case:
+    text = """
+Amostra                 | Guaiacol | Fenol
+Limite de deteção       | 0.2      | 0.2
+Limite de quantificação | 0.5      | 0.5
+A1                      | N.D.     | 2.5
+"""
+    expected = crossing("B5", G_P, "free", {"A1": "[0,0.2] 2.5"})
+    return Case(drawn(text, "Fenóis voláteis livres (µg/L)\n"), expected)
+
+
+@case
+def wines_bound_for_somewhere() -> Case:
+    text = """
+Sample | Guaiacol | Phenol
+S1     | 1.5      | 2.5
+"""
+    expected = cells("B3 !form_unknown\nC3 !form_unknown")
+    return Case(drawn(text, "Smoke phenols (µg/L), wines bound for export\n"), expected)
+
+
+@case
+def number_of_the_registry_after_its_name() -> Case:
+    text = """
+Sample | CAS 90-05-1 | CAS-Nr. 106-44-5
+S1     | 1.5         | 2.5
+"""
+    expected = crossing("B3", "guaiacol p-cresol", "free", {"S1": "1.5 2.5"})
+    return Case(drawn(text, "Free volatile phenols (µg/L)\n"), expected)
+
+
+@case
+def line_of_units_that_nobody_knows() -> Case:
+    text = """
+Sample | Guaiacol       | Phenol
+       | µg/kg of stems | ng/g f.w.
+S1     | 1.5            | 2.5
+"""
+    expected = cells("B4 !unit_unknown\nC4 phenol free S1 2.5 ug/kg")
+    return Case(drawn(text, "Free volatile phenols\n"), expected)
