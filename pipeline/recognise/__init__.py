@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import polars as pl
 
+from pipeline.dates import date_patterns
 from pipeline.errors import FileRefused
 from pipeline.languages import language_of
 from pipeline.readers import Readers
@@ -78,13 +79,15 @@ def recognise(
             _take_sheet(found, sheet, beside[sheet.sheet], aside, file, readers, with_roles)
     if not found.blocks:
         raise FileRefused(file, _nothing_found(cells))
+    texts = cells.filter(pl.col("kind") == "text")["text"].unique()
     return Recognised(
         found.with_legends(readers),
         found.named | found.facts,
         _layout_name(found.blocks),
         pl.concat(found.roles) if found.roles else pl.DataFrame(schema=ROLES),
         (*found.notices, *_unknown_stages(found.blocks, readers)),
-        language=language_of(cells.filter(pl.col("kind") == "text")["text"].unique()),
+        language=language_of(texts),
+        date_patterns=date_patterns(texts),
     )
 
 

@@ -57,7 +57,8 @@ def sort_lines(
             continue
         kind = line_kind(grid, row, spots, stub_columns, value_columns, columns, gap, readers)
         kind = _look_again(kind, grid, row, found, columns, value_columns, readers)
-        if kind == "end":
+        if kind == "end" or (kind == "unit" and gap and row == bottom < max(grid.rows)):
+            # Units right above the next header are those of the next table.
             break
         if kind == "note":
             found.notes.append(row)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from corpus.books import book
 from corpus.cases import Case, case, cells, crossing, more
 
@@ -280,3 +282,86 @@ S1     | 1.5            | 2.5
 """
     expected = cells("B4 !unit_unknown\nC4 phenol free S1 2.5 ug/kg")
     return Case(drawn(text, "Free volatile phenols\n"), expected)
+
+
+@case
+def units_above_the_headings_of_each_block() -> Case:
+    text = """
+Free volatile phenols
+       | µg/L     | µg/L
+Sample | Guaiacol | Phenol
+S1     | 1.5      | 2.5
+
+Total volatile phenols
+       | mg/L     | mg/L
+Sample | Guaiacol | Phenol
+S1     | 0.0045   | 0.0075
+"""
+    expected = crossing("B4", G_P, "free", {"S1": "1.5 2.5"})
+    expected |= crossing("B9", G_P, "total", {"S1": "4.5 7.5"})
+    return Case(book(("Results", text.lstrip())), expected)
+
+
+@case
+def heading_that_may_be_phenol_or_ph() -> Case:
+    text = """
+Sample | Gu  | Ph  | pH
+S1     | 1.5 | 4.2 | 3.5
+"""
+    expected = cells("B3 guaiacol free S1 1.5\nC3 !analyte_unknown\nD3 scope")
+    return Case(drawn(text, "Free volatile phenols (µg/L)\n"), expected)
+
+
+def _dated(heading: str, *days: str) -> bytes:
+    lines = "\n".join(f"S{i} | {day} | {i}.5" for i, day in enumerate(days, start=1))
+    return drawn(f"Sample | {heading} | Guaiacol\n{lines}\n", "Free volatile phenols (µg/L)\n")
+
+
+@case
+def order_of_days_in_the_heading() -> Case:
+    expected = cells("C3 guaiacol free S1 1.5\nC4 guaiacol free S2 2.5")
+    expected = more(expected, "Results!C3", sampled_on=date(2026, 4, 3))
+    content = _dated("Sampled (dd/mm/yyyy)", "03/04/2026", "05/04/2026")
+    return Case(content, more(expected, "Results!C4", sampled_on=date(2026, 4, 5)))
+
+
+@case
+def month_first_in_the_heading() -> Case:
+    expected = cells("C3 guaiacol free S1 1.5")
+    expected = more(expected, "Results!C3", sampled_on=date(2026, 3, 4))
+    return Case(_dated("Date sampled [MM/DD/YYYY]", "03/04/2026"), expected)
+
+
+@case
+def order_of_days_that_the_days_deny() -> Case:
+    # 03/24 has the month first, whatever the heading says.
+    expected = cells("C3 guaiacol free S1 1.5\nC4 guaiacol free S2 2.5")
+    expected = more(expected, "Results!C3", sampled_on=date(2026, 3, 24))
+    content = _dated("Sampled (dd/mm/yyyy)", "03/24/2026", "03/04/2026")
+    return Case(content, more(expected, "Results!C4", sampled_on=date(2026, 3, 4)))
+
+
+@case
+def two_orders_of_days_are_stated() -> Case:
+    text = """
+Free volatile phenols (µg/L)
+Sample | Sampled (dd/mm/yyyy) | Received (mm/dd/yyyy) | Guaiacol
+S1     | 03/04/2026           | 05/06/2026            | 1.5
+"""
+    return Case(book(("Results", text.lstrip())), cells("D3 !date_ambiguous"))
+
+
+@case
+def text_encoded_twice() -> Case:
+    text = "Phénols volatils libres (µg/L);;\nÉchantillon;Gaïacol;Phénol\nCuve à 3;1,5;2,5\n"
+    content = text.encode().decode("cp1252").encode()
+    expected = crossing("B3", G_P, "free", {"Cuve à 3": "1.5 2.5"}, sheet="report")
+    return Case(content, expected, "report.csv", notices=("twice",))
+
+
+@case
+def text_that_only_looks_encoded_twice() -> Case:
+    # A name such as "SÃO" is what it is; so is all the rest.
+    text = "Fenóis voláteis livres (µg/L);;\nAmostra;Guaiacol;Fenol\nSÃO MARÇAL;1,5;2,5\n"
+    expected = crossing("B3", G_P, "free", {"SÃO MARÇAL": "1.5 2.5"}, sheet="report")
+    return Case(text.encode(), expected, "report.csv")
