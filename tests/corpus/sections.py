@@ -365,3 +365,17 @@ def text_that_only_looks_encoded_twice() -> Case:
     text = "Fenóis voláteis livres (µg/L);;\nAmostra;Guaiacol;Fenol\nSÃO MARÇAL;1,5;2,5\n"
     expected = crossing("B3", G_P, "free", {"SÃO MARÇAL": "1.5 2.5"}, sheet="report")
     return Case(text.encode(), expected, "report.csv")
+
+
+@case
+def forms_that_are_denied() -> Case:
+    text = """
+Sample | Guaiacol, nicht gebunden (µg/l) | Phenol, non-conjugated (µg/L) | Syringol, gebunden (µg/l)
+S1     | 1.5                             | 2.5                           | 3.5
+"""
+    expected = cells("""
+        B2 guaiacol free S1 1.5
+        C2 phenol free S1 2.5
+        D2 syringol bound S1 3.5
+    """)
+    return Case(book(("Results", text.lstrip())), expected)
