@@ -22,8 +22,10 @@ _AMENDED = (
     r"|modificato|corretto|emendato|revisionato|alterado|corrigido|retificado|emendado))?"
 )
 # A letter that begins the number itself, as in "NC-77", is no sign.
-_SIGN = r"(?:[\s,:]+(?:(?:serial\s+)?(?:number|no|nr|num|n)(?:[.°º]+|(?=\s))|n[°º]"
+_SIGN = (
+    r"(?:[\s,:]+(?:(?:serial\s+)?(?:number|no|nr|num|n)(?:[.°º]+|(?=\s))|n[°º]"
     r"|número|numéro|numero|nummer|#)\s*)?"
+)
 _NUMBER = (
     r"(?P<{0}>(?!\d{{4}}-\d\d-\d\d\b|\d{{1,2}}[./]\d{{1,2}}[./]\d{{2}})"
     r"(?-i:[A-Z]{{1,5}}\s)?[^\s,;:()]*\d[^\s,;:()]*)"

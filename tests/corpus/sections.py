@@ -379,3 +379,63 @@ S1     | 1.5                             | 2.5                           | 3.5
         D2 syringol bound S1 3.5
     """)
     return Case(book(("Results", text.lstrip())), expected)
+
+
+@case
+def more_samples_below_under_the_same_title() -> Case:
+    text = """
+Free volatile phenols (µg/L)
+Compound | S1  | S2
+Guaiacol | 1.5 | 2.5
+Phenol   | 3.5 | 4.5
+
+Compound | S3  | S4
+Guaiacol | 5.5 | 6.5
+Phenol   | 7.5 | 8.5
+"""
+    expected = crossing("B3", G_P, "free", {"S1": "1.5 3.5", "S2": "2.5 4.5"}, down=True)
+    expected |= crossing("B7", G_P, "free", {"S3": "5.5 7.5", "S4": "6.5 8.5"}, down=True)
+    return Case(book(("Results", text.lstrip())), expected)
+
+
+@case
+def more_samples_under_a_title_that_nobody_knows() -> Case:
+    text = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Phenol
+S1     | 1.5      | 2.5
+
+After enzyme treatment
+Sample | Guaiacol | Phenol
+S2     | 3.5      | 4.5
+"""
+    expected = crossing("B3", G_P, "free", {"S1": "1.5 2.5"})
+    held = cells("B7 !form_unknown\nC7 !form_unknown")
+    return Case(book(("Results", text.lstrip())), expected | held)
+
+
+@case
+def more_samples_on_the_next_page() -> Case:
+    text = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Phenol
+S1     | 1.5      | 2.5
+Page 1 of 2
+Results continued
+Sample | Guaiacol | Phenol
+S2     | 3.5      | 4.5
+"""
+    expected = crossing("B3", G_P, "free", {"S1": "1.5 2.5"})
+    return Case(
+        book(("Results", text.lstrip())), expected | crossing("B7", G_P, "free", {"S2": "3.5 4.5"})
+    )
+
+
+@case
+def sums_in_six_languages() -> Case:
+    text = """
+Sample | Guaiacol | Sum of analytes | Suma de fenoles | Somma fenoli volatili | Summe der Phenole
+S1     | 1.5      | 9.5             | 9.5             | 9.5                   | 9.5
+"""
+    expected = cells("B3 guaiacol free S1 1.5\nC3 scope\nD3 scope\nE3 scope\nF3 scope")
+    return Case(drawn(text, "Free volatile phenols (µg/L)\n"), expected)
