@@ -15,6 +15,7 @@ from pipeline.recognise.statements import (
     said_by,
     whole_sentences,
 )
+from pipeline.recognise.strange_lines import ONGOING
 from pipeline.recognise.tables import Table
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.vocabulary import fold_unit
@@ -184,18 +185,12 @@ def _continued(around: Surroundings, number: int, top: int, readers: Readers) ->
     )
 
 
-_ONGOING = re.compile(
-    r"\b(?:page|seite|p[aá]gina|continued|cont|suite|fortsetzung|continuaci[oó]n|continua\w*|segue)\b",
-    re.IGNORECASE,
-)
-
-
 def _is_strange(spot: Spot, readers: Readers) -> bool:
     """Tell a short text that says nothing known, and not that the table goes on."""
     heading = readers.names.heading(spot.text.rstrip(" :"))
     known = heading.field or heading.unit or pairs_in_text(spot.text, readers.names)
     brief = spot.kind == "text" and len(spot.text.split()) <= 6
-    return brief and not known and _ONGOING.search(spot.text) is None
+    return brief and not known and ONGOING.search(spot.text) is None
 
 
 def _is_title(spot: Spot, readers: Readers) -> bool:

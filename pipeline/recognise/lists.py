@@ -17,6 +17,7 @@ from pipeline.recognise.list_results import only_averages, only_numbers, own_sid
 from pipeline.recognise.list_series import add_marks, doubt_parted_series
 from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
+from pipeline.recognise.strange_lines import is_label
 from pipeline.recognise.table_frames import add_panels, column_schema, frame, line_row
 from pipeline.recognise.tables import Table
 from pipeline.recognise.titles import corner_says, title_lines
@@ -157,14 +158,26 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
             or _is_fact(name, results, readers)
             or _is_note(spots, name, results, columns, gap)
         ):
-            found.notes.append(row)
             panel = panel | _label_says(spots, readers)
+            if "form" in panel and _ends_panel(grid, row, found, columns, readers):
+                panel["form"] = next(iter(spots.values())).text
+            found.notes.append(row)
             continue
         if panel:
             found.panels[row] = dict(panel)
         found.samples.append(row)
         found.last, gap = row, False
     return found
+
+
+def _ends_panel(grid: Grid, row: int, found: Lines, columns: Columns, readers: Readers) -> bool:
+    """Tell a label that nothing explains, after results under one that is understood.
+
+    Right below another label it parts that one's lines, and those that follow it do so too.
+    """
+    labels = [r for r in found.notes if r + 1 in found.notes or r + 1 == row]
+    under = any(c in grid.rows.get(row + 1, {}) for c in (v.column for v in columns.values))
+    return under and not labels and is_label(grid, row, [columns.fields["analyte"]], readers)
 
 
 def _starts_anew(spots: dict[int, Spot], readers: Readers) -> bool:

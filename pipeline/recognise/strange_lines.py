@@ -17,6 +17,11 @@ _OF_REPORT = frozenset({
     "analysed_on", "sampled_on", "received_on", "reported_on", "report_no", "revision", "replaces",
 })  # fmt: skip
 _PAGE = re.compile(r"\b(?:page|seite|p[aá]gina)\s*\d", re.IGNORECASE)
+# What says that a table goes on: on another page, or below.
+ONGOING = re.compile(
+    r"\b(?:page|seite|p[aá]gina|continued|cont|suite|fortsetzung|continuaci[oó]n|continua\w*|segue)\b",
+    re.IGNORECASE,
+)
 _NO_WORD = re.compile(r"\s*[<>≤≥±~=\d½¼¾]")
 
 
@@ -178,7 +183,7 @@ def _ending_labels(
     ending: dict[int, dict[str, str]] = {}
     for row in found.notes:
         above = [r for r in labels if r < row]
-        if not above or row + 1 not in found.samples or not _is_label(grid, row, stub, readers):
+        if not above or row + 1 not in found.samples or not is_label(grid, row, stub, readers):
             continue
         if any(r + 1 in found.notes for r in above):
             continue
@@ -188,11 +193,11 @@ def _ending_labels(
     return ending
 
 
-def _is_label(grid: Grid, row: int, stub: list[int], readers: Readers) -> bool:
-    """Tell a short label of the next lines from a remark and from the number of a page."""
+def is_label(grid: Grid, row: int, stub: list[int], readers: Readers) -> bool:
+    """Tell a short label, which nothing explains, from a remark and from the number of a page."""
     spots = grid.rows[row]
     text = next(iter(spots.values())).text.strip()
-    brief = len(text.split()) <= 4 and not _PAGE.search(text) and text[-1:] not in ".;*"
+    brief = len(text.split()) <= 4 and not ONGOING.search(text) and text[-1:] not in ".;*"
     return brief and spots.keys() <= set(stub) and _is_title(grid, row, readers)
 
 

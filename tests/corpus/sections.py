@@ -439,3 +439,41 @@ S1     | 1.5      | 9.5             | 9.5             | 9.5                   | 
 """
     expected = cells("B3 guaiacol free S1 1.5\nC3 scope\nD3 scope\nE3 scope\nF3 scope")
     return Case(drawn(text, "Free volatile phenols (µg/L)\n"), expected)
+
+
+@case
+def label_in_a_list_that_nobody_knows() -> Case:
+    text = """
+Sample  | S1     |
+Analyte | Result | Unit
+Free volatile phenols
+Guaiacol | 1.5   | µg/L
+(continued)
+Phenol   | 2.5   | µg/L
+Enzyme released
+Syringol | 3.5   | µg/L
+"""
+    expected = cells("B4 guaiacol free S1 1.5\nB6 phenol free S1 2.5\nB8 !form_unknown")
+    return Case(book(("Results", text.lstrip())), expected)
+
+
+@case
+def groups_of_analytes_under_one_form() -> Case:
+    text = """
+Sample  | S1     |
+Analyte | Result | Unit
+Free volatile phenols
+Guaiacol group
+Guaiacol | 1.5   | µg/L
+Others
+Phenol   | 2.5   | µg/L
+Total volatile phenols
+Cresols
+o-Cresol | 3.5   | µg/L
+"""
+    expected = cells("""
+        B5 guaiacol free S1 1.5
+        B7 phenol free S1 2.5
+        B10 o-cresol total S1 3.5
+    """)
+    return Case(book(("Results", text.lstrip())), expected)
