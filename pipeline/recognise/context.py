@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.neighbours import own_statements
+from pipeline.recognise.panels import ONGOING
 from pipeline.recognise.statements import (
     Statements,
     pairs_in_text,
@@ -15,7 +16,6 @@ from pipeline.recognise.statements import (
     said_by,
     whole_sentences,
 )
-from pipeline.recognise.strange_lines import ONGOING
 from pipeline.recognise.tables import Table
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.vocabulary import fold_unit
@@ -177,7 +177,8 @@ def _continued(around: Surroundings, number: int, top: int, readers: Readers) ->
     between = [s for r, _, s in around.said.loose if top < r < table.sheet_rows[0]]
     between = [s for s in between if s.kind == "text" and _is_title(s, readers)]
     right_above = [s for r, _, s in around.said.loose if r == table.sheet_rows[0] - 1]
-    if between or not same or any(_is_strange(s, readers) for s in right_above):
+    strange = len(right_above) == 1 and _is_strange(right_above[0], readers)
+    if between or not same or strange:
         return {}
     earlier = around.between(before)[0]
     return _titles(around, before, earlier, readers) or _continued(

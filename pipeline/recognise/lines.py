@@ -10,11 +10,11 @@ from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import Run
 from pipeline.recognise.line_kinds import in_stub, line_kind
+from pipeline.recognise.panels import read_panels
 from pipeline.recognise.strange_lines import (
     doubt_details,
     doubt_strange_lines,
     is_like_samples,
-    read_panels,
 )
 from pipeline.recognise.summaries import said_for, summarises
 from schemas.vocabulary import squash

@@ -15,9 +15,9 @@ from pipeline.recognise.headers import SAMPLE_HEADINGS, Run, names_a_sample
 from pipeline.recognise.lines import Lines
 from pipeline.recognise.list_results import only_averages, only_numbers, own_side, rival_result
 from pipeline.recognise.list_series import add_marks, doubt_parted_series
+from pipeline.recognise.panels import is_label
 from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
-from pipeline.recognise.strange_lines import is_label
 from pipeline.recognise.table_frames import add_panels, column_schema, frame, line_row
 from pipeline.recognise.tables import Table
 from pipeline.recognise.titles import corner_says, title_lines

@@ -477,3 +477,26 @@ o-Cresol | 3.5   | µg/L
         B10 o-cresol total S1 3.5
     """)
     return Case(book(("Results", text.lstrip())), expected)
+
+
+@case
+def blocks_under_one_title_each_below_its_sample() -> Case:
+    text = """
+Free volatile phenols (µg/L)
+Sample ID: | T-1
+Analyte    | Result | LOD
+Guaiacol   | 1.5    | 0.5
+Phenol     | 2.5    | 0.5
+
+Sample ID: | T-2
+Analyte    | Result | LOD
+Guaiacol   | 3.5    | 0.5
+Phenol     | ND     | 0.5
+"""
+    expected = cells("""
+        B4 guaiacol free T-1 1.5
+        B5 phenol free T-1 2.5
+        B9 guaiacol free T-2 3.5
+        B10 phenol free T-2 [0,0.5]
+    """)
+    return Case(book(("Results", text.lstrip())), expected)
