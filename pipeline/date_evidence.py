@@ -8,7 +8,14 @@ from typing import NamedTuple
 
 import polars as pl
 
-from pipeline.dates import COURSE, is_serial, orders_printed, read_date, read_serial
+from pipeline.dates import (
+    COURSE,
+    is_serial,
+    order_of_pattern,
+    orders_printed,
+    read_date,
+    read_serial,
+)
 from pipeline.languages import puts_day_first
 
 
@@ -23,18 +30,23 @@ class DateEvidence(NamedTuple):
 
 
 def weigh_dates(
-    readings: pl.DataFrame, issued: str | None, language: str | None, system: str | None
+    readings: pl.DataFrame,
+    issued: str | None,
+    language: str | None,
+    system: str | None,
+    patterns: frozenset[str] = frozenset(),
 ) -> DateEvidence:
     """Weigh all dates of one report: `raw_<name>` of COURSE, the printed day of issue, its language.
 
     `system` is the calendar its workbook counts by, null in a text file. A date such as 21/09/2025
-    decides the order. Else the days must follow one another in one order only, or the language must
-    be one that always puts the day first and nothing may contradict it.
+    decides the order. Else a pattern that the report prints (`patterns`, "dd/mm/yyyy") does, or the
+    days must follow one another in one order only, or the language must be one that always puts the
+    day first; nothing may contradict it.
     """
     courses = readings.select(f"raw_{name}" for name in COURSE).unique(maintain_order=True).rows()
     days = [text for course in courses for text in course if text]
     texts = sorted({*days, *([issued] if issued else [])})
-    order, why = _order(texts, courses, issued, language)
+    order, why = _order(texts, courses, issued, language, patterns)
     counted = _system(texts, issued, order, system)
     notices = [f"{why}."] if why else []
     if counted and (serial := next((t for t in texts if is_serial(t)), None)):
@@ -50,11 +62,16 @@ def _order(
     courses: list[tuple[str | None, ...]],
     issued: str | None,
     language: str | None,
+    patterns: frozenset[str],
 ) -> tuple[str | None, str | None]:
     seen = orders_printed(texts)
     if seen or not any(read_date(text, None)[1] == "ambiguous" for text in texts):
         return (seen.pop() if len(seen) == 1 else None), None
     possible = [o for o in ("day", "month") if all(_follows(c, issued, o) for c in courses)]
+    stated = {order_of_pattern(pattern) for pattern in patterns}
+    if stated:
+        why = f'dates were read by the pattern the report prints: "{min(patterns)}"'
+        return (stated.pop(), why) if len(stated) == 1 and stated <= set(possible) else (None, None)
     if puts_day_first(language):
         why = f"dates were read with the day first, since the report is in {language}"
         return ("day", why) if "day" in possible else (None, None)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 import unicodedata
+from collections.abc import Iterable
 from datetime import date, timedelta
 from functools import cache
 from importlib.resources import files
@@ -130,3 +131,19 @@ def date_table(printed: pl.DataFrame) -> pl.DataFrame:
         "read": pl.String(),
     }
     return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+# How a report says in which order it writes its days, in the six languages.
+_PATTERN = re.compile(
+    r"\b(?:[djtg]{1,2}[./ -]m{1,2}|m{1,2}[./ -]d{1,2})[./ -](?:[yaj]{4}|[yaj]{2})\b", re.IGNORECASE
+)
+
+
+def date_patterns(texts: Iterable[str]) -> frozenset[str]:
+    """Find the patterns of dates that a report prints, such as "dd/mm/yyyy" or "TT.MM.JJJJ"."""
+    return frozenset(m.group(0) for text in texts for m in _PATTERN.finditer(text))
+
+
+def order_of_pattern(pattern: str) -> str:
+    """Tell whether a pattern puts the "day" or the "month" first."""
+    return "month" if pattern[0] in "mM" else "day"

@@ -206,6 +206,7 @@ class Recognised:
     notices: tuple[str, ...] = field(default=())
     language: str | None = None
     date_system: str | None = None
+    date_patterns: frozenset[str] = frozenset()
 
 
 @cache

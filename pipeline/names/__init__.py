@@ -13,7 +13,7 @@ from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
 from pipeline.names.pairs import (
     agree,
     doubt_sum,
-    is_derived,
+    is_out_of_scope,
     look_up_equivalent,
     look_up_field,
     look_up_pair,
@@ -212,12 +212,12 @@ class Names:
             return {"analyte": name.strip()}
         if name.strip() in {"<", ">", "</>", "< / >", "<>", "</=/>"}:
             return {"field": "qualifier"}
-        key = squash(name)
+        key = squash(CAS.sub(r"\1", name))
         if not key:
             return None
         if analyte := self.vocabulary.names.get(key):
             return {"analyte": analyte}
-        if key in self.vocabulary.out_of_scope or is_derived(name, self.vocabulary):
+        if is_out_of_scope(name, self.vocabulary):
             return {"out_of_scope": True}
         if (pair := BRACKETED.fullmatch(name)) and (
             named := look_up_synonyms(pair.group(1), pair.group(2), self.vocabulary)

@@ -41,6 +41,12 @@ def agree(text: str, one: Heading, other: Heading) -> Heading | None:
     return replace(other, text=text, **joined) if named else None
 
 
+def is_out_of_scope(name: str, vocabulary: Vocabulary) -> bool:
+    """Tell a measurand that is counted and not kept; "Ph" is none, for it may be phenol or pH."""
+    known = squash(name) in vocabulary.out_of_scope and name.strip() != "Ph"
+    return known or is_derived(name, vocabulary)
+
+
 def is_derived(name: str, vocabulary: Vocabulary) -> bool:
     """Tell "OAV", "Guaiacol OAV" or "Peak area (guaiacol)": no concentration, but made of one."""
     if squash(name) in vocabulary.derived or _is_labelled(name, vocabulary):
@@ -85,12 +91,21 @@ _DEUTERIUM = re.compile(
     r"(?:^|(?<=\s))[\[(]?(?:2H|d)\d{1,2}[\])]?[-\s]+(?=\w)|[-\s]+[\[(]?(?:2H|d)\d{1,2}[\])]?(?=\s|$)",
     re.IGNORECASE,
 )
+_DATE_PATTERN = re.compile(
+    r"\s*[(\[]?(?<![^\W\d_])[dmyjtga]{1,4}(?:[./ -][dmyjtga]{1,4}){2}[)\]]?\s*$", re.IGNORECASE
+)
 _MEASURE = re.compile(r"\s*[(\[](?:[mµμuhk]?[lLg]|°?C|min|m/z)[)\]]$")
 
 
 def look_up_field(name: str, vocabulary: Vocabulary) -> str | None:
-    """Find the field a heading calls; "Volume (L)" is passed over like "Volume"."""
+    """Find the field a heading calls; "Volume (L)" is passed over like "Volume".
+
+    "Sampled (dd/mm/yyyy)" is "Sampled".
+    """
     if field := vocabulary.field_called(name):
+        return field
+    undated = _DATE_PATTERN.sub("", name)
+    if undated != name and (field := vocabulary.field_called(undated)) in vocabulary.date_fields:
         return field
     bare = _MEASURE.sub("", name)
     return "ignored" if bare != name and vocabulary.field_called(bare) == "ignored" else None

@@ -39,11 +39,13 @@ PATH_LENGTH = re.compile(r"(?<![\d.,/])\d+(?:[.,]\d+)?\s*[mc]m\b", re.IGNORECASE
 UNIT_LIKE = re.compile(
     r"(?:[pnuµμmk?\ufffd]?g|[nuµμm]?mol|[µμum]?L)\s*(?:/|per)\s*\w{1,12}", re.IGNORECASE
 )
+STRANGE_UNIT = re.compile(rf"[(\[]?\s*(?:{UNIT_LIKE.pattern}|pp[bmt]\b)", re.IGNORECASE)
 REPLICATE = re.compile(r"[\s,;(-]*\brep(?:l(?:icate)?)?\.?\s*([0-9]|[a-c])\)?\s*$", re.IGNORECASE)
 # Words in a title that look like a form and are none, and titles that speak of what was not done.
 NO_FORM = re.compile(
     r"\b(?:feel\s+free|\w+-free|free[\s-]+(?:of|from|to|run|so2|sulphur|sulfur)"
-    r"|total\s+(?:of|number|volume|weight|samples?|pages?|acidity|so2))\b",
+    r"|bound\s+for|total\s+(?:of|number|volume|weight|samples?|pages?|acidity|so2)"
+    r"|totale?\s+d(?:e|i|es)?\W?\s*(?:muestras|amostras|campioni|[eé]chantillons))\b",
     re.IGNORECASE,
 )
 DENIED = re.compile(
@@ -141,7 +143,8 @@ _NOT_IN_TITLES = {"red", "white", "rose", "most", "must", "medium", "jus", "frui
 def matrix_words(vocabulary: Vocabulary) -> dict[str, str]:
     """Tabulate the words by which a title names a matrix."""
     words = {squash_words(w): m for m, ws in vocabulary.matrix_words.items() for w in (m, *ws)}
-    return {w.rstrip("s"): m for w, m in words.items() if w not in _NOT_IN_TITLES}
+    bare = {w.rstrip("s"): m for w, m in words.items() if w not in _NOT_IN_TITLES}
+    return {w: m for w, m in bare.items() if w not in _NOT_IN_TITLES}
 
 
 def fold_letters(text: str) -> str:

@@ -16,6 +16,8 @@ TOLD = re.compile(
     r"\"?sep=([,;\t|])\"?[,;\t| ]*\r?\n", re.IGNORECASE
 )  # a first line some programs write
 DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
+# A letter or sign of two bytes, each shown as a character of its own.
+_TWICE = re.compile(r"[ÂÃÎ][\x80-\xbf\u2013-\u2122\u0152-\u02dc]")
 MAX_CELL = 1_000_000
 MAX_CELLS = 20_000_000
 
@@ -55,13 +57,23 @@ def decode(content: bytes, file: str) -> tuple[str, str]:
     if _is_binary(content):
         raise FileRefused(file, "this is not a table in any known form; save it as .xlsx or .csv.")
     try:
-        return content.decode("utf-8-sig"), "utf-8"
+        return _encoded_twice(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
         pass
     try:
         return content.decode("cp1252"), "cp1252"
     except UnicodeDecodeError:
         return content.decode("latin-1"), "latin-1"
+
+
+def _encoded_twice(text: str) -> tuple[str, str]:
+    """Mend text that was UTF-8, taken for Windows-1252 and encoded again ("GaÃ¯acol")."""
+    for encoding in ("cp1252", "latin-1") if _TWICE.search(text) else ():
+        try:
+            return text.encode(encoding).decode("utf-8"), f"utf-8, twice by way of {encoding}"
+        except UnicodeError:
+            continue
+    return text, "utf-8"
 
 
 def _decode(content: bytes, encoding: str, file: str) -> str:

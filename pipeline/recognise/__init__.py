@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import polars as pl
 
+from pipeline.dates import date_patterns
 from pipeline.errors import FileRefused
 from pipeline.languages import language_of
 from pipeline.readers import Readers
@@ -84,13 +85,15 @@ def recognise(
     if not found.blocks:
         raise FileRefused(file, _nothing_found(cells))
     blocks, doubts = found.with_namesakes(found.with_legends(readers))
+    texts = cells.filter(pl.col("kind") == "text")["text"].unique()
     return Recognised(
         blocks,
         found.stated | found.facts,
         _layout_name(found.blocks),
         pl.concat(found.roles) if found.roles else pl.DataFrame(schema=ROLES),
         (*found.notices, *doubts, *_unknown_stages(found.blocks, readers)),
-        language=language_of(cells.filter(pl.col("kind") == "text")["text"].unique()),
+        language=language_of(texts),
+        date_patterns=date_patterns(texts),
     )
 
 

@@ -14,14 +14,21 @@ _REPORT = (
     r"|(?:prüf|untersuchungs|analysen|labor)?bericht|informe(?:\s+de\s+(?:ensayos?|análisis))?"
     r"|rapporto(?:\s+di\s+(?:prova|analisi))?|relatório(?:\s+de\s+(?:ensaios?|análises?))?"
     r"|certificado(?:\s+de\s+an[áa]lises?|\s+de\s+análisis)?|certificato(?:\s+di\s+analisi)?"
+    r"|bulletin(?:\s+d['’]analyses?)?|boletim(?:\s+de\s+an[áa]lises?)?"
+    r"|bolet[íi]n(?:\s+de\s+an[áa]lisis)?|bollettino(?:\s+di\s+analisi)?|(?:analysen)?zertifikat"
 )
 _AMENDED = (
     r"(?:\s+(?:modifié|amendé|corrigé|rectifi\w+|révisé|modificado|corregido|enmendado|revisado"
     r"|modificato|corretto|emendato|revisionato|alterado|corrigido|retificado|emendado))?"
 )
-_SIGN = r"(?:[\s,:]+(?:(?:serial\s+)?(?:number|no|nr|num|n)[.°º]*|n[°º]|número|numéro|numero|nummer|#)\s*)?"
+# A letter that begins the number itself, as in "NC-77", is no sign.
+_SIGN = (
+    r"(?:[\s,:]+(?:(?:serial\s+)?(?:number|no|nr|num|n)(?:[.°º]+|(?=\s))|n[°º]"
+    r"|número|numéro|numero|nummer|#)\s*)?"
+)
 _NUMBER = (
-    r"(?P<{0}>(?!\d{{4}}-\d\d-\d\d\b|\d{{1,2}}[./]\d{{1,2}}[./]\d{{2}})[^\s,;:()]*\d[^\s,;:()]*)"
+    r"(?P<{0}>(?!\d{{4}}-\d\d-\d\d\b|\d{{1,2}}[./]\d{{1,2}}[./]\d{{2}})"
+    r"(?-i:[A-Z]{{1,5}}\s)?[^\s,;:()]*\d[^\s,;:()]*)"
 )
 _REVISION = (
     r"(?:[\s,(\u2013-]+(?:rev(?:ision|isión|isione|isão)?|rév(?:ision)?|version|versión|versione|versão"
@@ -63,6 +70,11 @@ _AMENDED_FIRST = re.compile(
     rf"(?:{_REPORT}){_SIGN}\s+{_identified('own')}",
     re.IGNORECASE,
 )
+_CALLED_AMENDED = re.compile(
+    r"\s*(?:amended|revised|corrected|re-?issued|geänderter|korrigierter|berichtigter)\s+"
+    rf"(?:{_REPORT})\b",
+    re.IGNORECASE,
+)
 _LONGEST = 300
 
 
@@ -75,7 +87,7 @@ def amendment_in(text: str) -> dict[str, str]:
         return {}
     if match := _REPLACED.search(text):
         own = _OWN.search(text[: match.start()])
-        if own is None and match["named"] is None:
+        if own is None and match["named"] is None and not _CALLED_AMENDED.match(text):
             return {}
         told = {"replaces": match["old_no"]}
         if own:

@@ -8,7 +8,14 @@ from dataclasses import dataclass
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.neighbours import own_statements
-from pipeline.recognise.statements import Statements, read_limits, said_by, whole_sentences
+from pipeline.recognise.panels import ONGOING
+from pipeline.recognise.statements import (
+    Statements,
+    pairs_in_text,
+    read_limits,
+    said_by,
+    whole_sentences,
+)
 from pipeline.recognise.tables import Table
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
 from schemas.vocabulary import fold_unit
@@ -157,7 +164,10 @@ def _tab(sheet: str, readers: Readers) -> dict[str, str]:
 
 
 def _continued(around: Surroundings, number: int, top: int, readers: Readers) -> dict[str, str]:
-    """Let a repeated header without a title of its own go on under the title of the table before."""
+    """Let a repeated header without a title of its own go on under the title of the table before.
+
+    A line right above it that nothing explains is a title too, and nobody knows of what.
+    """
     if number == 0:
         return {}
     before, table = around.tables[number - 1], around.tables[number]
@@ -166,10 +176,22 @@ def _continued(around: Surroundings, number: int, top: int, readers: Readers) ->
     ]
     between = [s for r, _, s in around.said.loose if top < r < table.sheet_rows[0]]
     between = [s for s in between if s.kind == "text" and _is_title(s, readers)]
-    if between or not same:
+    right_above = [s for r, _, s in around.said.loose if r == table.sheet_rows[0] - 1]
+    strange = len(right_above) == 1 and _is_strange(right_above[0], readers)
+    if between or not same or strange:
         return {}
     earlier = around.between(before)[0]
-    return dict(before.whole) or _continued(around, number - 1, earlier, readers)
+    return _titles(around, before, earlier, readers) or _continued(
+        around, number - 1, earlier, readers
+    )
+
+
+def _is_strange(spot: Spot, readers: Readers) -> bool:
+    """Tell a short text that says nothing known, and not that the table goes on."""
+    heading = readers.names.heading(spot.text.rstrip(" :"))
+    known = heading.field or heading.unit or pairs_in_text(spot.text, readers.names)
+    brief = spot.kind == "text" and len(spot.text.split()) <= 6
+    return brief and not known and ONGOING.search(spot.text) is None
 
 
 def _is_title(spot: Spot, readers: Readers) -> bool:

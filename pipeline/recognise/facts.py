@@ -58,8 +58,11 @@ def report_facts(said: Statements) -> dict[str, str]:
 
 
 def _revision_in_number(facts: dict[str, str]) -> dict[str, str]:
-    """Split "R-1 Rev. 2, issued ..." into the number and the revision."""
+    """Split "R-1 Rev. 2 of 3 March 2026" into the number, the revision and the day of issue."""
     number = facts["report_no"].rpartition(":")[2]
+    if dated := _DAY_BEHIND.search(number):
+        facts = {"reported_on": dated.group(1)} | facts
+        number = number[: dated.start()]
     if match := _REVISION_INSIDE.search(number):
         facts = {"revision": match.group(1)} | facts
         number = number[: match.start()]
@@ -71,6 +74,15 @@ def _revision_in_number(facts: dict[str, str]) -> dict[str, str]:
     return facts | {"report_no": number}
 
 
+# A day behind a report's number, in the six languages: "HS-77 vom 5. März 2026".
+_DAY_BEHIND = re.compile(
+    r"(?:\s*[,|(]\s*|\s+[-\u2013]\s+|\s+(?=[a-z]))"
+    r"(?:(?:vom|du|del?|di|do|of|from|dated|issued(?:\s+on)?|datum|date|data|fecha)[\s:]+)?"
+    r"(\d{4}-\d\d-\d\d|\d{1,2}[./-]\d{1,2}[./-]\d{2,4}"
+    r"|\d{1,2}(?:\.|st|nd|rd|th)?\s+(?:de\s+)?[^\W\d_]{3,}\.?\s+(?:del?\s+)?\d{4}"
+    r"|[^\W\d_]{3,}\.?\s+\d{1,2},\s+\d{4})\s*\)?\s*$",
+    re.IGNORECASE,
+)
 _REVISION_INSIDE = re.compile(
     r"[\s,(]+(?:rev(?:ision)?|version|amendment)\b\.?\s*(?:no\.?\s*)?([0-9]+|[A-Z])\b",
     re.IGNORECASE,
@@ -85,7 +97,7 @@ _DATED = re.compile(
     r"(?:\d{4}-\d\d-\d\d|\d{1,2}[./-]\d{1,2}[./-]\d{2,4})\b",
     re.IGNORECASE,
 )
-_NUMBERED = re.compile(r"[^\s,;]*\d[^\s,;]*")
+_NUMBERED = re.compile(r"(?:\b[A-Z]{1,5}\s)?[^\s,;]*\d[^\s,;]*")
 
 
 def column_facts(sheet: str, tables: list[Table]) -> tuple[dict[str, str], list[str]]:

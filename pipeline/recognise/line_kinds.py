@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.names import Heading
+from pipeline.names.patterns import STRANGE_UNIT
 from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
@@ -143,8 +144,12 @@ def _describes(
 
 
 def _is_unit(heading: Heading, readers: Readers) -> bool:
-    """Tell a bare unit, of a concentration or of what stands beside it ("AU")."""
-    return heading.is_unit_only or fold_unit(heading.text) in readers.names.vocabulary.units
+    """Tell a bare unit, of a concentration or of what stands beside it ("AU").
+
+    One that no vocabulary knows is known by its look ("ng/g f.w.", "ppb (w/w)"), to be held.
+    """
+    known = heading.is_unit_only or fold_unit(heading.text) in readers.names.vocabulary.units
+    return known or bool(STRANGE_UNIT.match(heading.text.strip()))
 
 
 def _names_analytes(stub: dict[int, Spot], readers: Readers) -> bool:

@@ -13,11 +13,11 @@ from pipeline.recognise.headers import Run
 from pipeline.recognise.headless import doubt_headless
 from pipeline.recognise.kinds import KindLines
 from pipeline.recognise.line_kinds import in_stub, line_kind
+from pipeline.recognise.panels import read_panels
 from pipeline.recognise.strange_lines import (
     doubt_details,
     doubt_strange_lines,
     is_like_samples,
-    read_panels,
 )
 from pipeline.recognise.summaries import said_for, summarises
 from schemas.vocabulary import squash
@@ -65,7 +65,8 @@ def sort_lines(
             continue
         kind = line_kind(grid, row, spots, stub_columns, value_columns, columns, gap, readers)
         kind = _look_again(kind, grid, row, found, columns, value_columns, readers)
-        if kind == "end":
+        if kind == "end" or (kind == "unit" and gap and row == bottom < max(grid.rows)):
+            # Units right above the next header are those of the next table.
             break
         if kind == "note":
             found.notes.append(row)

@@ -21,6 +21,7 @@ from pipeline.recognise.list_results import (
     rival_result,
 )
 from pipeline.recognise.list_series import add_marks, doubt_parted_series
+from pipeline.recognise.panels import is_label
 from pipeline.recognise.sample_columns import settle_names
 from pipeline.recognise.statements import pairs_in_text, said_by
 from pipeline.recognise.table_frames import (
@@ -175,17 +176,29 @@ def _list_lines(grid: Grid, head: int, columns: Columns, bottom: int, readers: R
             break
         if (
             names_a_sample(spots, readers)
-            or _is_fact(name, readers)
+            or _is_fact(name, results, readers)
             or _is_note(spots, name, results, columns, gap)
         ):
-            found.notes.append(row)
             panel = panel | _label_says(spots, readers)
+            if "form" in panel and _ends_panel(grid, row, found, columns, readers):
+                panel["form"] = next(iter(spots.values())).text
+            found.notes.append(row)
             continue
         if panel:
             found.panels[row] = dict(panel)
         found.samples.append(row)
         found.last, gap = row, False
     return found
+
+
+def _ends_panel(grid: Grid, row: int, found: Lines, columns: Columns, readers: Readers) -> bool:
+    """Tell a label that nothing explains, after results under one that is understood.
+
+    Right below another label it parts that one's lines, and those that follow it do so too.
+    """
+    labels = [r for r in found.notes if r + 1 in found.notes or r + 1 == row]
+    under = any(c in grid.rows.get(row + 1, {}) for c in (v.column for v in columns.values))
+    return under and not labels and is_label(grid, row, [columns.fields["analyte"]], readers)
 
 
 def _starts_anew(spots: dict[int, Spot], readers: Readers) -> bool:
@@ -222,10 +235,14 @@ def _is_note(
     return bool(name) and not results and not _has_field(spots, columns)
 
 
-def _is_fact(name: Spot | None, readers: Readers) -> bool:
-    """Tell "Sampled | 10 October" among results: a fact of the sample or the report, no analyte."""
+def _is_fact(name: Spot | None, results: list[Spot], readers: Readers) -> bool:
+    """Tell "Sampled | 10 October" or "Panel: | Free phenols" among results: a fact, no analyte."""
     field = readers.names.heading(name.text.rstrip(" :")).field if name and name.is_text else None
-    return bool(field) and readers.names.vocabulary.field_levels[str(field)] != "result"
+    if name is None or field is None:
+        return False
+    labelled = name.text.rstrip().endswith(":")
+    worded = labelled and not any(readers.is_result(s.text, s.kind) for s in results)
+    return worded or readers.names.vocabulary.field_levels[field] != "result"
 
 
 def _has_field(spots: dict[int, Spot], columns: Columns) -> bool:

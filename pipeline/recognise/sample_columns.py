@@ -25,6 +25,25 @@ def name_samples(grid: Grid, run: Run, found: Columns, readers: Readers, left: i
         found.fields["sample"] = found.corner or 0
     else:
         settle_names(found)
+    if grid.swapped and "form" not in found.fields:
+        _find_forms(grid, run, found, readers, left)
+
+
+def _find_forms(grid: Grid, run: Run, found: Columns, readers: Readers, left: int) -> None:
+    """Take "Compound | Free | Total" or "ug/L | Free | Total" below the samples for the forms.
+
+    What else stands there, such as "Ratio", is no form, and what stands below it is held.
+    """
+    for col in range(left, found.first_value if "sample" in found.fields else left):
+        head = grid.at(run.row, col)
+        read = readers.names.heading(head.text) if head and head.kind == "text" else None
+        corner = read is not None and (read.field == "analyte" or read.is_unit_only)
+        named = [readers.names.heading(s.text) for s in below(grid, run, col) if s.kind == "text"]
+        told = len({h.form for h in named if h.is_form_only}) > 1
+        told = told or _tells_forms(grid, run, col, readers)
+        if corner and told and found.fields["sample"] != col:
+            found.fields["form"] = col
+            return
 
 
 def settle_names(found: Columns) -> None:

@@ -1,4 +1,4 @@
-"""Read the labels between the lines of a table, and doubt lines below one that nobody explains."""
+"""Doubt the lines of a table that nobody explains, or that are details of the report."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import names_a_sample
-from pipeline.recognise.statements import is_of_quality_control, said_by
+from pipeline.recognise.panels import is_title
+from pipeline.recognise.statements import is_of_quality_control
 from schemas.vocabulary import squash, squash_words
 
 # Fields of the report or of an analysis: a line called so is no sample's.
@@ -36,7 +37,7 @@ def doubt_strange_lines(
     if column is None or grid.swapped or not found.samples:
         return {}
     doubted: dict[int, str] = {}
-    titles = [r for r in found.notes if r > found.samples[0] and _is_title(grid, r, readers)]
+    titles = [r for r in found.notes if r > found.samples[0] and is_title(grid, r, readers)]
     for title in titles:
         above = {_pattern(grid.at(r, column)) for r in found.samples if r < title} - {""}
         below = [r for r in found.samples if r > title]
@@ -149,20 +150,6 @@ def is_control(text: str, readers: Readers) -> bool:
     return any(kinds.get(key, "aggregate") not in {"aggregate", "last"} for key in keys)
 
 
-def read_panels(
-    grid: Grid, found: _Sorted, stub: list[int], readers: Readers
-) -> dict[int, dict[str, str]]:
-    """Map the lines below a label such as "Bound (mg/L)" or "White wines" to what it says of them."""
-    labels = {r: said for r in found.notes if (said := _label_says(grid, r, stub, readers))}
-    if grid.swapped or not labels or not found.samples:
-        return {}
-    panels: dict[int, dict[str, str]] = {}
-    for row in found.samples:
-        for label in (r for r in labels if r < row):
-            panels[row] = panels.get(row, {}) | labels[label]
-    return panels
-
-
 def is_like_samples(
     grid: Grid,
     row: int,
@@ -189,35 +176,8 @@ def is_like_samples(
     return _pattern(named) in {_pattern(grid.at(r, column)) for r in found.samples}
 
 
-def _label_says(grid: Grid, row: int, stub: list[int], readers: Readers) -> dict[str, str]:
-    spots = grid.rows[row]
-    if len(spots) != 1 or not spots.keys() <= set(stub):
-        return {}
-    spot = next(iter(spots.values()))
-    if spot.kind != "text" or len(spot.text) > 80:
-        return {}
-    heading = readers.names.heading(spot.text)
-    said = {
-        k: v for k in ("form", "unit") if not heading.is_measurand and (v := getattr(heading, k))
-    }
-    said |= {k: v for k, v in said_by(spot, readers).items() if k in {"form", "unit"}}
-    matrix = readers.names.matrix_in(spot.text)
-    return said | ({"matrix": matrix} if matrix and len(spot.text.split()) <= 4 else {})
-
-
 def _pattern(spot: Spot | None) -> str:
     """A name with runs of digits and of letters told apart: "S-12" is like "T-3"."""
     if spot is None:
         return ""
     return re.sub(r"[^\W\d_]+", "a", re.sub(r"\d+", "0", spot.text.strip()))
-
-
-def _is_title(grid: Grid, row: int, readers: Readers) -> bool:
-    """Tell a title that says nothing known: neither a form nor a matrix, label or measurand."""
-    spots = list(grid.rows[row].values())
-    if len(spots) != 1 or spots[0].kind != "text":
-        return False
-    text, names = spots[0].text, readers.names
-    read = names.heading(text)
-    known = read.field or read.is_measurand or read.form or read.unit or names.matrix_in(text)
-    return not known and len(text) <= 60 and names.heading(text.partition(":")[0]).field is None

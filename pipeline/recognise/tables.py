@@ -53,7 +53,8 @@ class Table:
         """The cells of which something was kept: the columns between them that say nothing are out."""
         attached = [c for v in self.columns.values for c in v.attached.values()]
         corner = [self.columns.corner] if self.columns.corner else []
-        columns = [*self.value_places(), *self.columns.fields.values(), *attached, *corner]
+        report = [] if self.grid.swapped else self.columns.report.values()
+        columns = [*self.value_places(), *self.columns.fields.values(), *attached, *corner, *report]
         return self._placed(self.rows, columns)
 
     @cached_property
@@ -86,7 +87,17 @@ class Table:
         columns = self.value_places() + list(self.columns.fields.values())
         attached = [c for v in self.columns.values for c in v.attached.values()]
         low = min(columns)
-        return min(low, self.columns.corner or low), max([*columns, *attached])
+        low, high = min(low, self.columns.corner or low), max([*columns, *attached])
+        return self._headed(low, high) if "analyte" in self.columns.fields else (low, high)
+
+    def _headed(self, low: int, high: int) -> tuple[int, int]:
+        """Widen a list to the headings that stand beside its own without a gap."""
+        heads = {} if self.grid.swapped else self.grid.rows.get(self.run.row, {})
+        while low - 1 in heads and heads[low - 1].kind == "text":
+            low -= 1
+        while high + 1 in heads and heads[high + 1].kind == "text":
+            high += 1
+        return low, high
 
     @property
     def sheet_rows(self) -> tuple[int, int]:

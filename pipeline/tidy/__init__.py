@@ -79,4 +79,4 @@ def _decimal_mark(readings: pl.DataFrame) -> str | None:
 def date_evidence(readings: pl.DataFrame, recognised: Recognised) -> DateEvidence:
     """Weigh what the report says of its own dates, for its readings as tidied."""
     issued, system = recognised.facts.get("reported_on"), recognised.date_system
-    return weigh_dates(readings, issued, recognised.language, system)
+    return weigh_dates(readings, issued, recognised.language, system, recognised.date_patterns)

@@ -47,7 +47,7 @@ class Case:
     file: str = "report.xlsx"
     refused: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
-    facts: Mapping[str, str | None] = field(default_factory=dict)
+    facts: Mapping[str, object] = field(default_factory=dict)
     hints: Mapping[str, str] = field(default_factory=dict)
     name: str = ""
 

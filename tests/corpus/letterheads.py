@@ -13,7 +13,7 @@ S1     | 1                    | 2
 """
 
 
-def headed(head: str, **facts: str | None) -> Case:
+def headed(head: str, **facts: str | date | None) -> Case:
     """The same small table under some lines of text, and what these say of the report."""
     top = len(head.strip("\n").splitlines()) + 2
     expected = cells(f"B{top} guaiacol free S1 1\nC{top} syringol free S1 2")
@@ -199,3 +199,61 @@ def what_replaces_something_else_than_a_report() -> Case:
 def a_report_that_replaces_one_without_a_number() -> Case:
     head = "Report number | R-7\nThis report replaces the report of 2026-01-05"
     return headed(head, report_no="R-7", replaces=None)
+
+
+@case
+def replaced_number_that_begins_with_n() -> Case:
+    # "N" is not the sign for "number" here.
+    return headed(
+        """
+Report number NC-77-A1
+This report replaces report NC-77
+""",
+        report_no="NC-77-A1",
+        replaces="NC-77",
+    )
+
+
+@case
+def replaced_number_with_letters_apart() -> Case:
+    return headed(
+        """
+Rapporto di prova n. | CV 9/26
+Sostituisce il rapporto di prova n. CV 3/26
+""",
+        report_no="CV 9/26",
+        replaces="CV 3/26",
+    )
+
+
+@case
+def replaced_number_behind_a_title_of_amendment() -> Case:
+    return headed(
+        """
+Report number R-2
+Amended report: replaces R-1
+""",
+        report_no="R-2",
+        replaces="R-1",
+    )
+
+
+@case
+def day_behind_the_number_in_german() -> Case:
+    return headed(
+        "Bericht Nr. HS-77 vom 5. März 2026", report_no="HS-77", reported_on=date(2026, 3, 5)
+    )
+
+
+@case
+def day_behind_the_number_in_italian() -> Case:
+    return headed(
+        "Rapporto di prova n. 45/2026 del 18/03/2026",
+        report_no="45/2026",
+        reported_on=date(2026, 3, 18),
+    )
+
+
+@case
+def number_that_looks_like_a_day() -> Case:
+    return headed("Report no. 26-03-12", report_no="26-03-12", reported_on=None)
