@@ -16,6 +16,7 @@ from pandera.errors import SchemaErrors
 from pipeline.errors import CinderlotError
 from schemas.frames import HELD, judged_schema
 from schemas.report import STORED, UNUSED
+from schemas.rules import rules
 from schemas.vocabulary import Vocabulary
 
 SAME = ["report_id", "sample_id", "analyte", "form", "expressed_as", "unit", "method", "replicate",
@@ -69,32 +70,21 @@ def _is_unused() -> pl.Expr:
 
 def _failed(judged: pl.DataFrame) -> pl.DataFrame:
     """List row_id and reason_code of the rows that fail a rule; the first rule in order counts."""
-    schema = judged_schema()
+    first = pl.coalesce(pl.when(wrong).then(pl.lit(name)) for name, wrong in rules().items())
+    reasons = judged.select("row_id", reason_code=first).drop_nulls("reason_code")
+    _uphold_contract(_without(judged, reasons))
+    return reasons
+
+
+def _uphold_contract(kept: pl.DataFrame) -> None:
+    """Hold what is kept to its contract; asked of all rows, pandera would copy each that fails."""
     try:
-        schema.validate(judged, lazy=True)
+        judged_schema().validate(kept, lazy=True)
     except SchemaErrors as errors:
-        return _first_reasons(judged, errors.failure_cases, list(schema.checks))
-    return pl.DataFrame(schema={"row_id": pl.UInt32(), "reason_code": pl.String()})
-
-
-def _first_reasons(
-    judged: pl.DataFrame, failures: pl.DataFrame, checks: list[object]
-) -> pl.DataFrame:
-    if failures["index"].null_count():
-        text = "; ".join(failures["check"].drop_nulls().cast(pl.String).unique().to_list())
-        raise CinderlotError(f"a rule failed for the whole report ({text}); please report this")
-    order = pl.DataFrame(
-        {"check": [str(getattr(c, "name", c)) for c in checks], "rank": range(len(checks))},
-        schema={"check": pl.String(), "rank": pl.Int64()},
-    )
-    return (
-        failures.select(pl.col("index").cast(pl.UInt32), pl.col("check").cast(pl.String))
-        .join(order, on="check", how="left")
-        .sort("index", "rank")
-        .unique("index", keep="first", maintain_order=True)
-        .join(judged.select("row_id").with_row_index("index"), on="index")
-        .select("row_id", pl.col("check").alias("reason_code"))
-    )
+        text = "; ".join(errors.failure_cases["check"].drop_nulls().cast(pl.String).unique())
+        raise CinderlotError(
+            f"a rule failed for the whole report ({text}); please report this"
+        ) from None
 
 
 def _settle_repeats(kept: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:

@@ -166,10 +166,7 @@ def _fails(name: str, wrong: pl.Expr) -> pa.Check:
 
 @cache
 def judged_schema() -> pa.DataFrameSchema:
-    """Give the contract of judged rows: each check is named by its reason_code, in order.
-
-    A row that fails several is held for the first.
-    """
+    """Give the contract of rows that are kept: each check is named by its reason_code."""
     import pandera.polars as pa
 
     return pa.DataFrameSchema(

@@ -3,7 +3,8 @@
 import datetime as dt
 import math
 import re
-from collections.abc import Iterable
+from array import array
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -98,6 +99,27 @@ def frame_cells(cells: Iterable[Cell]) -> pl.DataFrame:
         for (name, dtype), values in zip(CELLS.items(), columns, strict=True)
     ]
     return order_cells(pl.DataFrame(series))
+
+
+def frame_texts(sheet: str, lines: Iterable[Sequence[str]]) -> pl.DataFrame:
+    """Put the lines of a text file into a frame of `CELLS`; a blank text is no cell.
+
+    As a `Cell` each, those of a large file would take five times the memory.
+    """
+    rows, cols, texts = array("i"), array("i"), list[str]()
+    for row, fields in enumerate(lines, start=1):
+        for col, field in enumerate(fields, start=1):
+            if shown := field.strip():
+                rows.append(row)
+                cols.append(col)
+                texts.append(shown)
+    given = {"sheet": sheet, "number": None, "date": None, "kind": "text"} | Cell._field_defaults
+    placed = pl.DataFrame(
+        {"row": rows, "col": cols, "text": texts},
+        {name: CELLS[name] for name in ("row", "col", "text")},
+    )
+    filled = {n: pl.lit(given[n], t).alias(n) for n, t in CELLS.items() if n in given}
+    return placed.select(filled.get(name, pl.col(name)) for name in CELLS)
 
 
 def order_cells(cells: pl.DataFrame) -> pl.DataFrame:

@@ -91,7 +91,9 @@ class Grid:
         rows: dict[int, dict[int, Spot]] = {}
         for row, spots in self.rows.items():
             for col, s in spots.items():
-                rows.setdefault(col, {})[row] = s._replace(row_span=s.col_span, col_span=s.row_span)
+                # One spot serves both ways, which halves what a large sheet takes.
+                turned = s if s[3] == s[4] else s._replace(row_span=s.col_span, col_span=s.row_span)
+                rows.setdefault(col, {})[row] = turned
         ordered = {r: dict(sorted(rows[r].items())) for r in sorted(rows)}
         return Grid(self.sheet, ordered, not self.swapped)
 
@@ -190,9 +192,14 @@ def read_grids(cells: pl.DataFrame) -> list[Grid]:
         .otherwise(pl.col("text"))
         .fill_null(pl.col("text"))
     )
-    shown = cells.select("text", exact.alias("exact"), "kind", "row_span", "col_span", "struck")
+    # Texts that are equal are one text here: apart, a large sheet would take half as much again.
+    texts = cells["text"].to_list()
+    differing = cells.select(pl.when(exact != pl.col("text")).then(exact)).to_series().to_list()
+    exacts = [t if e is None else e for t, e in zip(texts, differing, strict=True)]
+    kinds = map({kind: kind for kind in cells["kind"].unique()}.__getitem__, cells["kind"])
+    shown = zip(texts, exacts, kinds, *cells["row_span", "col_span", "struck"], strict=True)
     # A large sheet has many cells: without the constructor's Python each is made in half the time.
-    spots = map(partial(tuple.__new__, Spot), shown.rows())
+    spots = map(partial(tuple.__new__, Spot), shown)
     grids: dict[str, dict[int, dict[int, Spot]]] = {}
     for sheet in cells["sheet"].unique(maintain_order=True):
         rows = grids.setdefault(sheet, {})

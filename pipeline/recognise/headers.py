@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Container, Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 from pipeline.names import Heading
 from pipeline.readers import Readers
@@ -20,7 +21,7 @@ class Run:
     row: int
     columns: dict[int, Heading]
 
-    @property
+    @cached_property
     def analytes(self) -> set[str]:
         """The different analytes the line names."""
         return {h.analyte for h in self.columns.values() if h.analyte}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -52,6 +53,14 @@ class _Sheet:
         return {(c, r) for r, c in cells} if table.grid.swapped else cells
 
     @cached_property
+    def by_row(self) -> dict[int, list[int]]:
+        """The columns of results of each row, in order."""
+        found: dict[int, list[int]] = defaultdict(list)
+        for row, col in sorted(self.values):
+            found[row].append(col)
+        return found
+
+    @cached_property
     def strangers(self) -> set[int]:
         """Columns of results whose heading names nothing known: a mark may belong beyond them."""
         if self.table.grid.swapped or "analyte" in self.table.columns.fields:
@@ -60,7 +69,7 @@ class _Sheet:
 
     @cached_property
     def columns(self) -> list[_Column]:
-        rows = sorted({r for r, _ in self.values})
+        rows = list(self.by_row)
         used = {c for _, c in self.values} - self.strangers
         taken = used | self.strangers
         spare = {
@@ -105,7 +114,7 @@ class _Sheet:
 
     @cached_property
     def _right_end(self) -> int:
-        return max(c for r, _ in self.values for c in self.grid.rows[r])
+        return max(max(self.grid.rows[r]) for r in self.by_row)
 
     def _named_owner(
         self, heading: str, left: int | None, right: int | None
@@ -167,7 +176,7 @@ def _owners(
     own = [(row, c) for c in (column.left, column.right) if c is not None]
     own = [place for place in own if place in sheet.values]
     alike = [c for c in sheet.columns if _are_alike(c, column)]
-    others = sorted(place for place in sheet.values if place[0] == row)
+    others = [(row, c) for c in sheet.by_row[row]]
     before = column.signs and column.right is not None
     if len(own) == 1 and len(alike) == 1 and len(others) > 1 and not before:
         named = sheet.readers.names.heading(column.heading).analyte if column.heading else None
