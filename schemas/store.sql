@@ -357,7 +357,8 @@ FROM spoken s LEFT JOIN settled t USING (load_no, namesake_of);
 
 -- What one report in force says of a sample holds for its results in other reports of the
 -- laboratory, unless they disagree: a name that is used again is another sample. First the lot;
--- then day and stage, which tell samples of one lot and name apart; then the rest.
+-- then day and stage, which tell samples of one lot and name apart; then the rest. What is said once
+-- only has nothing to agree with.
 CREATE OR REPLACE MACRO base.agreed(said) AS CASE WHEN min(said) = max(said) THEN min(said) END;
 
 CREATE OR REPLACE VIEW base.day_told AS
@@ -369,17 +370,19 @@ WITH spoken AS (
     FROM base.called_sample sa JOIN base.standing st USING (load_no)),
 agreed_lot AS (
     SELECT sharing, sample_id, base.agreed(lot_key) AS lot_key, min(lot) AS lot
-    FROM spoken GROUP BY sharing, sample_id),
+    FROM spoken GROUP BY sharing, sample_id HAVING count(*) > 1),
 lot_told AS (
     SELECT s.* REPLACE (coalesce(s.lot_key, a.lot_key) AS lot_key,
-        coalesce(s.lot, CASE WHEN a.lot_key IS NOT NULL THEN a.lot END) AS lot)
+        coalesce(s.lot, CASE WHEN a.lot_key IS NOT NULL THEN a.lot END) AS lot),
+        a.sample_id IS NOT NULL AS is_said_again
     FROM spoken s LEFT JOIN agreed_lot a USING (sharing, sample_id)),
 agreed_day AS (
     SELECT sharing, sample_id, lot_key, min(stage) AS stage, min(sampled_on) AS sampled_on,
         min(received_on) AS received_on
-    FROM lot_told GROUP BY sharing, sample_id, lot_key
-    HAVING count(DISTINCT stage) <= 1 AND count(DISTINCT sampled_on) <= 1
-        AND count(DISTINCT received_on) <= 1)
+    FROM lot_told WHERE is_said_again GROUP BY sharing, sample_id, lot_key
+    HAVING min(stage) IS NOT DISTINCT FROM max(stage)
+        AND min(sampled_on) IS NOT DISTINCT FROM max(sampled_on)
+        AND min(received_on) IS NOT DISTINCT FROM max(received_on))
 SELECT s.* REPLACE (coalesce(s.stage, a.stage) AS stage,
     coalesce(s.sampled_on, a.sampled_on) AS sampled_on,
     coalesce(s.received_on, a.received_on) AS received_on)
@@ -395,7 +398,7 @@ agreed AS (
         base.agreed(block) AS block, base.agreed(variety) AS variety,
         base.agreed(vintage) AS vintage,
         base.agreed(CASE WHEN NOT matrix_assumed THEN nullif(matrix, 'wine') END) AS matrix
-    FROM told GROUP BY sharing, sample_id, lot_key, stage, sampled_on)
+    FROM told WHERE is_said_again GROUP BY sharing, sample_id, lot_key, stage, sampled_on)
 SELECT s.* REPLACE (
     coalesce(s.region, a.region) AS region, coalesce(s.grower, a.grower) AS grower,
     coalesce(s.vineyard, a.vineyard) AS vineyard, coalesce(s.block, a.block) AS block,
@@ -409,23 +412,43 @@ FROM told s LEFT JOIN agreed a
     AND a.sampled_on IS NOT DISTINCT FROM s.sampled_on;
 
 -- Values a later current report of the laboratory sends again; the first report keeps them, and a
--- printed value goes before a corrected one.
+-- printed value goes before a corrected one. Samples that nothing tells apart are gathered first,
+-- then the reports they share: columns that only one of these has need no look at their values.
 CREATE OR REPLACE VIEW base.repeat AS
 WITH told AS (FROM base.day_told WHERE is_current AND lab_key IS NOT NULL),
 shared AS (
-    SELECT lab_key, sample_id FROM told GROUP BY ALL HAVING count(DISTINCT load_no) > 1)
+    SELECT lab_key, sample_id FROM told GROUP BY ALL HAVING min(load_no) < max(load_no)),
+sent AS (
+    SELECT * FROM base.measure
+    WHERE outcome = 'result' OR outcome = 'corrected' AND qc_kind IS NULL),
+alike AS (
+    SELECT min(sample_key) AS alike_key, list(sample_key) AS sample_keys,
+        list_sort(list(DISTINCT load_no)) AS load_nos
+    FROM told SEMI JOIN shared USING (lab_key, sample_id)
+    GROUP BY lab_key, sample_id, sample_kind, treatment, dose, trial, lot_key, stage, sampled_on,
+        received_on, analysed_on, replicate),
+meeting AS (SELECT load_nos, min(alike_key) AS meeting_key FROM alike GROUP BY load_nos),
+met AS (
+    SELECT meeting_key, unnest(load_nos) AS load_no FROM meeting),
+doubled AS (
+    SELECT meeting_key, unnest(list(measure_key)) AS measure_key
+    FROM met JOIN sent USING (load_no)
+    GROUP BY meeting_key, analyte, form, expressed_as, method, unit
+    HAVING min(load_no) < max(load_no) OR bool_or(outcome = 'corrected')),
+placed AS (
+    SELECT alike_key, meeting_key, unnest(sample_keys) AS sample_key
+    FROM alike JOIN meeting USING (load_nos)),
+twice AS (
+    SELECT v.value_key, v.value, v.lower, v.upper, p.alike_key, v.sample_key, v.measure_key
+    FROM base.result v JOIN doubled d USING (measure_key)
+    JOIN placed p ON p.sample_key = v.sample_key AND p.meeting_key = d.meeting_key)
 SELECT value_key, m.outcome
-FROM base.result v
-JOIN told sa USING (sample_key)
-JOIN shared USING (lab_key, sample_id)
-JOIN base.measure m USING (measure_key)
-WHERE (m.outcome = 'result' OR m.outcome = 'corrected' AND m.qc_kind IS NULL)
-AND value_key NOT IN (SELECT value_key FROM base.set_aside)
+FROM twice v JOIN sent m USING (measure_key) JOIN base.report r ON r.load_no = m.load_no
+WHERE value_key NOT IN (SELECT value_key FROM base.set_aside)
 QUALIFY dense_rank() OVER (
-    PARTITION BY sa.lab_key, sa.sample_id, sa.sample_kind, sa.treatment, sa.dose, sa.trial,
-        sa.lot_key, sa.stage, sa.sampled_on, sa.received_on, sa.analysed_on, sa.replicate,
-        m.analyte, m.form, m.expressed_as, m.method, m.unit, v.value, v.lower, v.upper
-    ORDER BY m.outcome = 'corrected', sa.reported_on NULLS LAST, sa.report_no, sa.report_id) > 1;
+    PARTITION BY alike_key, m.analyte, m.form, m.expressed_as, m.method, m.unit, v.value, v.lower,
+        v.upper
+    ORDER BY m.outcome = 'corrected', r.reported_on NULLS LAST, r.report_no, r.report_id) > 1;
 
 -- One spelling for a lot that the register does not list: the first by alphabet.
 CREATE OR REPLACE VIEW base.lot_name AS

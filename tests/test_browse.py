@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
+import duckdb
 import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
@@ -165,3 +166,67 @@ def test_view_comes_in_one_line(path: Path, store: Store) -> None:
         read_view("result", path)
     with pytest.raises(CinderlotError, match="there is no store yet"):
         read_view("results", path.with_name("none.duckdb"))
+
+
+# Reports whose samples, columns and values are drawn from a few names, so that many meet again.
+DRAWN = """
+INSERT INTO base.report (load_no, report_id, file, lab, report_no, reported_on, loaded_at, lab_key,
+    no_key, named)
+SELECT i, 'id ' || i, 'f', 'Lab ' || i % 3, 'R-' || i,
+    CASE WHEN hash(i) % 4 > 0 THEN DATE '2025-09-01' + (i % 5)::INT END, TIMESTAMP '2026-01-01',
+    CASE WHEN i % 9 > 0 THEN 'lab ' || i % 3 END, 'r-' || i, [] FROM range(1, 40) t(i);
+INSERT INTO base.sample (sample_key, load_no, sample_id, sample_kind, lot, lot_key, stage, sampled_on,
+    vineyard, replicate, matrix_assumed)
+SELECT i << 32 | s, i, 'S' || s // 2, 'lot', l, lower(l),
+    CASE WHEN hash(i, s, 1) % 2 = 0 THEN 'end of AF' END,
+    CASE WHEN hash(i, s, 2) % 2 = 0 THEN DATE '2025-09-01' + (s % 2)::INT END,
+    CASE WHEN hash(i, s, 3) % 2 = 0 THEN 'Vineyard ' || s % 3 END,
+    CASE WHEN hash(i, s, 4) % 5 = 0 THEN '1' END, false
+FROM (SELECT i, s, CASE WHEN hash(i, s) % 2 = 0 THEN 'L' || s % 3 END AS l
+    FROM range(1, 40) t(i), range(8) u(s));
+INSERT INTO base.measure (measure_key, load_no, method, analyte, form, unit, outcome, qc_kind, sheet)
+SELECT i << 32 | c, i, CASE WHEN hash(i, c, 1) % 4 > 0 THEN 'GC-MS' END,
+    list_value('guaiacol', 'phenol', 'o-cresol')[c % 3 + 1],
+    CASE WHEN hash(i, c, 2) % 4 > 0 THEN 'free' END, 'ug/L',
+    list_value('result', 'result', 'corrected', 'qc')[(hash(i, c, 3) % 4)::INT + 1],
+    CASE WHEN hash(i, c, 4) % 9 = 0 THEN 'blank' END, 'x'
+FROM range(1, 40) t(i), range(6) u(c);
+INSERT INTO base.result (value_key, sample_key, measure_key, value, lower, upper)
+SELECT i << 32 | (s * 6 + c), i << 32 | s, i << 32 | c, x, x, CASE WHEN x < 3 THEN x END
+FROM (SELECT i, s, c, hash(i, s, c) % 4 AS x FROM range(1, 40) t(i), range(8) u(s), range(6) w(c));
+INSERT INTO base.corrected SELECT value_key >> 32, 1, value_key FROM base.result
+WHERE hash(value_key) % 20 = 0;
+"""
+SAME_SAMPLE = [
+    "lab_key", "sample_id", "sample_kind", "treatment", "dose", "trial", "lot_key", "stage",
+    "sampled_on", "received_on", "analysed_on", "replicate",
+]  # fmt: skip
+SAME_VALUE = ["analyte", "form", "expressed_as", "method", "unit", "value", "lower", "upper"]
+
+
+def test_values_sent_twice_are_those_that_agree_in_everything(tmp_path: Path) -> None:
+    """The view gathers samples first; here each value is compared with every other."""
+    Store(tmp_path / "drawn.duckdb").close()
+    with duckdb.connect(str(tmp_path / "drawn.duckdb")) as con:
+        con.execute(DRAWN)
+        told = con.sql("FROM base.day_told WHERE is_current AND lab_key IS NOT NULL").pl()
+        values, columns, aside = (
+            con.sql(f"FROM base.{name}").pl() for name in ("result", "measure", "set_aside")
+        )
+        found = con.sql("FROM base.repeat").pl()
+    in_several = pl.col("load_no").n_unique().over("lab_key", "sample_id") > 1
+    is_corrected = pl.col("outcome") == "corrected"
+    order = pl.struct(
+        is_corrected, pl.col("reported_on").fill_null(date.max), "report_no", "report_id"
+    )
+    wanted = (
+        values.join(told.filter(in_several), "sample_key")
+        .join(columns.drop("load_no"), "measure_key")
+        .join(aside, "value_key", how="anti")
+        .filter((pl.col("outcome") == "result") | is_corrected & pl.col("qc_kind").is_null())
+        .filter(order.rank("dense").over(*SAME_SAMPLE, *SAME_VALUE) > 1)
+    )
+    assert wanted.height > 50
+    assert sorted(found.select("value_key", "outcome").rows()) == sorted(
+        wanted.select("value_key", "outcome").rows()
+    )

@@ -993,6 +993,14 @@ def test_half_written_file_never_appears(tmp_path: Path) -> None:
     assert [(p.name, p.read_text()) for p in tmp_path.iterdir()] == [("digest.html", "old")]
 
 
+@pytest.mark.parametrize(
+    ("name", "said"), [("none/t.csv", "there is no folder .*none; make it"), ("", "is a folder")]
+)
+def test_place_where_no_file_can_be_is_told(tmp_path: Path, name: str, said: str) -> None:
+    with pytest.raises(CinderlotError, match=said):
+        replace_whole(tmp_path / name, lambda half: half.write_text("x"))
+
+
 def test_many_flagged_lots_are_told_in_full_for_the_worst(monkeypatch: pytest.MonkeyPatch) -> None:
     for module in ("gather", "page"):
         monkeypatch.setattr(import_module(f"pipeline.digest.{module}"), "MOST_DETAILED", 1)

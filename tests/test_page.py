@@ -173,7 +173,16 @@ def test_bad_address_gets_a_page_with_the_next_step(pages: Pages, path: str, hin
     got = pages.get(path)
     assert got.status == 400
     assert hint in got.text
+    assert "?." not in got.text
     assert "Traceback" not in got.text
+
+
+def test_store_without_reports_says_how_to_begin(tmp_path: Path) -> None:
+    Store(tmp_path / "new.duckdb").close()
+    with Pages(tmp_path / "new.duckdb") as served:
+        for path in ("/", "/results", "/lots"):
+            assert "cinderlot load" in served.get(path).text
+        assert "cinderlot load" not in served.get("/lots?words=x").text
 
 
 @pytest.mark.parametrize(

@@ -280,6 +280,22 @@ def test_sheet_names_that_no_workbook_takes_are_changed(tmp_path: Path) -> None:
     assert all(len(name) <= 31 for name in written)
 
 
+def test_a_wide_copy_is_printed_on_several_pages_and_titles_widen_no_column(tmp_path: Path) -> None:
+    wide = [("s", 2, col, "a heading of some length", "field") for col in range(1, 31)]
+    cells = pl.DataFrame(
+        [("s", 1, 1, "a title " * 9, "title"), *wide],
+        schema=["sheet", "row", "col", "text", "role"],
+        orient="row",
+    )
+    write_copy([Sight("a.csv", cells, "down")], tmp_path / "copy.xlsx")
+    page = load_workbook(tmp_path / "copy.xlsx").worksheets[1]
+    widths = [size.width for size in page.column_dimensions.values()]
+    assert widths[0] == widths[1]
+    # A4 across holds some 130 characters of the usual size between its margins.
+    assert 130 * page.page_setup.fitToWidth / sum(widths) > 0.55
+    assert page.print_options.headings
+
+
 def test_colours_are_for_terminals_only_and_no_colour_is_obeyed(tmp_path: Path) -> None:
     write_report(tmp_path)
     told = {name: _on_terminal(tmp_path, extra) for name, extra in (

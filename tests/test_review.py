@@ -126,6 +126,10 @@ def test_the_workbook_shows_what_is_needed_and_offers_the_words(place: Path) -> 
     assert "12.3" in line["neighbourhood"]
     assert page.freeze_panes == "E2"
     assert page.auto_filter.ref.startswith("A1:")
+    # A4 across holds some 130 characters of the usual size between its margins.
+    widths = [size.width for size in page.column_dimensions.values()]
+    across = page.page_setup.fitToWidth
+    assert 130 * across / (sum(widths) + (across - 1) * sum(widths[:4])) > 0.55
     offered = {v.formula1 for v in page.data_validations.dataValidation}
     assert '"correct,confirm,dismiss,ask the laboratory"' in offered
     assert any(f.startswith("words!") for f in offered)

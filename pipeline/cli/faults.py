@@ -22,6 +22,8 @@ _CODES: tuple[tuple[type[CinderlotError], int], ...] = (
     (BadSettings, WRONG_USE),
     (StoreBusy, NOTHING_DONE),
 )
+# What is wrong with the place, not with the program.
+_UNWRITABLE = (errno.ENOSPC, errno.EACCES, errno.EROFS, errno.ENAMETOOLONG)
 
 
 def guarded(work: Callable[[], object]) -> int:
@@ -59,7 +61,7 @@ def _advice(error: TyperException) -> str:
 
 def explain_unexpected(error: Exception) -> str:
     """Say in a sentence what nobody thought of; the details go into a file that it names."""
-    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EACCES, errno.EROFS):
+    if isinstance(error, OSError) and error.errno in _UNWRITABLE:
         where = f"{error.filename}: " if error.filename else ""
         return f"{where}{os.strerror(error.errno)}; nothing more was done."
     handle, name = tempfile.mkstemp(prefix="cinderlot-", suffix=".log", text=True)

@@ -39,13 +39,14 @@ def init(
     """
     from pipeline.register import register_template
     from pipeline.settings import settings_template
+    from pipeline.whole_files import replace_whole
 
     wanted = settings or db.parent / "cinderlot.toml"
     register = db.parent / "register.xlsx"
     for path in (wanted, register):
         if path.exists():
             raise WrongUse(f"{path} is there already; move it away or name another folder.")
-    wanted.write_text(settings_template(), encoding="utf-8")
+    replace_whole(wanted, lambda half: half.write_text(settings_template(), encoding="utf-8"))
     register_template(register)
     print(f"{wanted}: every key explained; as it stands it changes nothing")
     print(f"{register}: fill in the sheets lots and samples, then: cinderlot register {register}")
@@ -183,13 +184,14 @@ def preview(
 
 def _draft(sights: list[Sight], path: Path) -> None:
     from pipeline.preview import draft_layout
+    from pipeline.whole_files import replace_whole
 
     sight = next((s for s in sights if s.clues), None)
     if sight is None or sight.clues is None:
         print("no layout is drafted: no cell that reads as a result was left unread or held")
         return
-    with path.open("x", encoding="utf-8") as stream:
-        stream.write(draft_layout(sight.file, sight.clues))
+    layout = draft_layout(sight.file, sight.clues)
+    replace_whole(path, lambda half: half.write_text(layout, encoding="utf-8"))
     print(
         f'{path}: a layout for the sheet "{sight.clues.sheet}"; answer every "?", then put it into '
         "the folder that layouts in the settings names"

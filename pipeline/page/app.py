@@ -77,7 +77,8 @@ def _refuse(fault: Fault) -> Response:
 def _explain(error: Exception, request: Request) -> Fault:
     here = request.url.path + (f"?{request.url.query}" if request.url.query else "")
     if isinstance(error, WrongUse):
-        return Fault(400, f"This address asks for something unknown: {error}.", "Start again.")
+        said = f"This address asks for something unknown: {error}"
+        return Fault(400, said if said.endswith("?") else f"{said}.", "Start again.")
     if isinstance(error, StoreBusy):
         return Fault(503, f"{error}.", "A load is short: try again in a moment.", here)
     if isinstance(error, CinderlotError):

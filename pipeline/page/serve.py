@@ -12,8 +12,9 @@ import uvicorn
 
 from pipeline.errors import CinderlotError
 from pipeline.page.app import make_app
+from pipeline.page.asked import read_view
+from pipeline.page.comparing import compared
 from pipeline.page.drawing import warm_up
-from pipeline.page.filtering import known_values
 from pipeline.page.site import PATIENCE, Site
 from pipeline.store import Store
 
@@ -52,7 +53,8 @@ def serve(site: Site, port: int, tell: Callable[[str], object] = print) -> None:
             http="h11", loop="asyncio", server_header=False, proxy_headers=False,
             timeout_graceful_shutdown=2,
         )  # fmt: skip
-        threading.Thread(target=_prepare, args=(site,), daemon=True).start()
+        for work in (lambda: _prepare(site), warm_up):
+            threading.Thread(target=work, daemon=True).start()
         tell(address)
         # Ctrl-C is how one stops it, and no fault.
         with contextlib.suppress(KeyboardInterrupt):
@@ -63,12 +65,11 @@ def serve(site: Site, port: int, tell: Callable[[str], object] = print) -> None:
 
 
 def _prepare(site: Site) -> None:
-    """Work out what every page needs while the browser opens."""
-    warm_up()
+    """Work out what every page needs, and the first one, while the browser opens."""
     # Whatever is wrong is told to whoever asks for a page.
     with (
         contextlib.suppress(Exception),
         Store(site.store, read_only=True, wait=PATIENCE) as store,
         site.busy(store),
     ):
-        known_values(site, store)
+        compared(site, store, read_view(()))

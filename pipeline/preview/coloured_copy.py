@@ -20,6 +20,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from pipeline.errors import WrongUse
 from pipeline.preview.sight import ROLES, Sight, complete
 from pipeline.preview.wording import describe
+from pipeline.whole_files import replace_whole
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _FORBIDDEN = re.compile(r"[\[\]:*?/\\]")
@@ -28,6 +29,8 @@ _STRONG = Border(_SIDE, _SIDE, _SIDE, _SIDE)
 _MOST_ROWS, _MOST_COLUMNS, _MOST_TEXT = 1_048_576, 16_384, 32_767
 _TOLD = {"value", "held", "qc", "absent", "out of scope", "unknown", "unread"}
 _STARRED = {"held", "unknown"}
+_RUNS_ON = {"title", "metadata", "note", "unused"}
+_PAGE_CHARACTERS = 200  # of the usual size, on A4 across, shrunk to some three fifths
 
 
 def refuse_existing(path: Path, ending: str) -> None:
@@ -55,8 +58,7 @@ def write_copy(sights: Sequence[Sight], path: Path) -> None:
             sheets.append((name, sight.file, str(sheet)))
     _write_legend(legend, sights, sheets)
     book.properties.creator = "cinderlot"
-    with path.open("xb") as stream:
-        book.save(stream)
+    replace_whole(path, book.save)
 
 
 def _title(sheet: str, taken: list[str]) -> str:
@@ -74,23 +76,30 @@ def _copy_sheet(sheet: Worksheet, cells: pl.DataFrame, file: str) -> None:
     if int(str(rows)) > _MOST_ROWS or int(str(columns)) > _MOST_COLUMNS:
         raise WrongUse(f"{file}: the sheet is larger than a workbook can hold; no copy is written.")
     widths: dict[int, int] = {}
+    places = set(cells.filter(pl.col("text") != "").select("row", "col").iter_rows())
     for cell in cells.iter_rows(named=True):
         shown = sheet.cell(cell["row"], cell["col"])
         _write_cell(shown, cell)
-        widths[cell["col"]] = max(widths.get(cell["col"], 8), len(cell["text"] or "") + 6)
+        # A long text runs on over empty cells, as titles do.
+        is_free = (cell["row"], cell["col"] + 1) not in places and cell["col"] < int(str(columns))
+        width = 0 if is_free and cell["role"] in _RUNS_ON else len(cell["text"] or "") + 6
+        widths[cell["col"]] = max(widths.get(cell["col"], 8), width)
     for cell in cells.filter(pl.max_horizontal("row_span", "col_span") > 1).iter_rows(named=True):
         down, right = (max(cell[n] or 1, 1) - 1 for n in ("row_span", "col_span"))
         sheet.merge_cells(None, cell["row"], cell["col"], cell["row"] + down, cell["col"] + right)
     for col, width in widths.items():
         sheet.column_dimensions[get_column_letter(col)].width = min(width, 40)
-    _fit_on_page(sheet)
+    _fit_on_pages(sheet)
+    sheet.print_options.headings = True
     if cells["hidden"].fill_null(False).all():
         sheet.sheet_properties.tabColor = "999999"
 
 
-def _fit_on_page(sheet: Worksheet) -> None:
-    """Let a printed page hold the sheet's whole width."""
-    sheet.page_setup.orientation = "landscape"
+def _fit_on_pages(sheet: Worksheet) -> None:
+    """Print the sheet's width on as many pages beside each other as stay readable."""
+    width = sum(column.width for column in sheet.column_dimensions.values())
+    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
+    sheet.page_setup.fitToWidth = max(-(-int(width) // _PAGE_CHARACTERS), 1)
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
 
@@ -148,4 +157,4 @@ def _write_legend(
     for letter, width in (("A", 8), ("B", 34), ("C", 90)):
         sheet.column_dimensions[letter].width = width
         sheet[f"{letter}1"].font = Font(name="Calibri", bold=True)
-    _fit_on_page(sheet)
+    _fit_on_pages(sheet)

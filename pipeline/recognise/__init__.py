@@ -8,7 +8,6 @@ result per line. A sheet that two readings fit is refused, naming both cells.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
 
 import polars as pl
 
@@ -21,20 +20,21 @@ from pipeline.recognise.by_layout import OwnReading, read_by_layout, refuse_cont
 from pipeline.recognise.clues import gather_clues
 from pipeline.recognise.context import Surroundings, fixed_fields
 from pipeline.recognise.equivalents import say_equivalents, sheets_of_notes, texts_around
-from pipeline.recognise.facts import column_facts, letterhead, report_facts
+from pipeline.recognise.facts import letterhead
 from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.first_lines import first_line_notice
 from pipeline.recognise.footnotes import heed_footnotes
-from pipeline.recognise.form_letters import heed_letters, letters_explained
+from pipeline.recognise.form_letters import heed_letters
+from pipeline.recognise.found import Found
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.headers import named_cells
-from pipeline.recognise.legends import dash_meaning, read_legend, settle_legends
+from pipeline.recognise.legends import dash_meaning
 from pipeline.recognise.lists import list_frames
 from pipeline.recognise.marks import find_marks, name_marks
 from pipeline.recognise.method_forms import say_forms_of_methods
-from pipeline.recognise.namesakes import NamesDown, names_down, settle_namesakes
+from pipeline.recognise.namesakes import names_down
 from pipeline.recognise.roles import (
     ROLES,
     dated_names,
@@ -47,7 +47,6 @@ from pipeline.recognise.roles import (
 from pipeline.recognise.series import heed_series
 from pipeline.recognise.side_tables import SideTable, find_side_tables, without
 from pipeline.recognise.statements import (
-    Statements,
     read_statements,
 )
 from pipeline.recognise.table_frames import crossing_frames
@@ -74,7 +73,7 @@ def recognise(
     """
     sheets = read_grids(cells)
     plain = tuple(sheet for sheet in sheets if not named_cells(sheet, readers))
-    found = _Found(elsewhere=sheets_of_notes(plain, readers), plain=plain)
+    found = Found(elsewhere=sheets_of_notes(plain, readers), plain=plain)
     beside = {sheet.sheet: find_side_tables(sheet, readers) for sheet in sheets}
     aside = [table for tables in beside.values() for table in tables]
     for sheet in sheets:
@@ -97,50 +96,8 @@ def recognise(
     )
 
 
-@dataclass
-class _Found:
-    """What the sheets gave so far; `stated` is what a layout says where the sheets do not."""
-
-    blocks: list[Block] = field(default_factory=list)
-    facts: dict[str, str] = field(default_factory=dict)
-    stated: dict[str, str] = field(default_factory=dict)
-    notices: list[str] = field(default_factory=list)
-    roles: list[pl.DataFrame] = field(default_factory=list)
-    cover: Statements | None = None
-    said: dict[str, Statements] = field(default_factory=dict)
-    elsewhere: tuple[str, ...] = ()
-    named: list[NamesDown] = field(default_factory=list)
-    plain: tuple[Grid, ...] = ()
-
-    def with_namesakes(self, blocks: tuple[Block, ...]) -> tuple[tuple[Block, ...], list[str]]:
-        """Say which samples are replicates of one by what all sheets say; and which may be."""
-        texts = [text for said in self.said.values() for text in said.texts]
-        found, doubts = settle_namesakes(blocks, self.named, texts)
-        return tuple(replace(b, namesakes=found) for b in blocks) if found else blocks, doubts
-
-    def letters(self, grid: Grid, readers: Readers) -> dict[str, str]:
-        """The letters for forms that a sheet explains, else those of sheets that name no measurand."""
-        own = letters_explained([grid], readers.names)
-        return own or letters_explained(self.plain, readers.names)
-
-    def with_legends(self, readers: Readers) -> tuple[Block, ...]:
-        """Give each table the legends of its sheet and those of sheets that hold no table."""
-        told = {n: read_legend(n, s.loose, readers.notations) for n, s in self.said.items()}
-        tables = {block.sheet for block in self.blocks}
-        lent = [legend for sheet, legend in told.items() if sheet not in tables]
-        meant = {n: settle_legends([told[n], *lent] if n in told else lent) for n in tables}
-        return tuple(replace(b, meanings=meant[b.sheet]) for b in self.blocks)
-
-    def hear(self, said: Statements, sheet: str, tables: list[Table]) -> None:
-        """Keep what a sheet says of the report; what an earlier sheet said stays."""
-        self.said[sheet] = said
-        told, doubts = column_facts(sheet, tables)
-        self.facts = {**told, **report_facts(said), **self.facts}
-        self.notices += doubts
-
-
 def _take_own(
-    found: _Found, sheet: Grid, own: OwnReading, file: str, readers: Readers, with_roles: bool
+    found: Found, sheet: Grid, own: OwnReading, file: str, readers: Readers, with_roles: bool
 ) -> None:
     """Take a sheet as the user's own layout reads it."""
     said = read_statements(sheet, readers.names, own.taken)
@@ -153,7 +110,7 @@ def _take_own(
 
 
 def _take_sheet(
-    found: _Found,
+    found: Found,
     sheet: Grid,
     beside: list[SideTable],
     aside: list[SideTable],

@@ -16,9 +16,10 @@ from pipeline.register import Register, Stray
 from pipeline.store import append, ask, registers, sendings, settling
 from pipeline.store.append import Added
 from pipeline.store.ask import Published
-from pipeline.store.browse import Browser, Kept
+from pipeline.store.browse import Browser
 from pipeline.store.connect import explain, is_renewed, open_file, prepare, transaction
 from pipeline.store.describe import VIEWS, documented_columns
+from pipeline.store.kept import Kept
 from pipeline.store.packing import pack
 from pipeline.store.sendings import Claim
 from schemas.report import Report

@@ -6,21 +6,19 @@ Everything asked here is brief, so that a load waits no longer than one answer t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 import duckdb
 import polars as pl
 
-from pipeline.store.ask import in_utc
 from pipeline.store.bins import in_bins_of_days, in_bins_of_values
 from pipeline.store.describe import documented_columns
+from pipeline.store.kept import Kept, take_frame, work_out
 from pipeline.store.select import (
     KNOWN_LOTS,
     MATRIX,
     MEASURE,
-    OF_REPORT,
     ORDERS,
     SAMPLE,
     WEIGHED,
@@ -28,29 +26,15 @@ from pipeline.store.select import (
     chosen_tables,
 )  # fmt: skip
 
-# The columns a trend is taken from, beside the one it runs over: of samples, and of their values.
+# The columns a trend is taken from, beside the one it runs over: of samples, and of what is measured.
 _TREND = ("sample_kind", "matrix", "sample_id", "sampled_on", "analysed_on", "replicate")
-_TREND_VALUES = (
-    "m.method, m.analyte, m.form, m.expressed_as, m.unit, r.lab, v.lower, v.upper, "
-    "pow(10.0, -u.power) AS suspected_factor"
+_TREND_MEASURES = (
+    "m.measure_key, m.method, m.analyte, m.form, m.expressed_as, m.unit, r.lab "
+    "FROM m JOIN r ON r.load_no = m.load_no"
 )
 # For an order by analyte or laboratory alone, since it has to be looked up for every value.
 _BESIDE = "JOIN m ON m.measure_key = v.measure_key JOIN r ON r.load_no = v.load_no"
 _OF_LOT = ("flags", "fractions", "interventions", "tastings", "decisions", "lots")
-
-
-@dataclass(frozen=True)
-class Kept:
-    """What costs most to work out and is small: samples resolved, values sent twice or corrected.
-
-    `repeats` are left out: values sent twice, and those in whose place a correction stands. Good
-    for as long as the store's file stays as it is.
-    """
-
-    samples: pl.DataFrame
-    repeats: pl.DataFrame
-    corrections: pl.DataFrame
-    replaced: pl.DataFrame
 
 
 class Browser:
@@ -58,38 +42,27 @@ class Browser:
 
     def __init__(self, con: duckdb.DuckDBPyConnection, kept: Kept | None = None) -> None:
         self._con = con
-        self.kept = kept or self._work_out()
+        self.kept = kept or work_out(con)
         con.register("kept_sample", self.kept.samples)
         con.register("kept_repeat", self.kept.repeats)
         con.register("kept_correction", self.kept.corrections)
         con.register("kept_replaced", self.kept.replaced)
 
-    def _work_out(self) -> Kept:
-        settled = self._take("SELECT * FROM base.settled WHERE value_key IS NOT NULL")
-        # A store of an older program corrects held values only.
-        stored = settled["replaces"] if "replaces" in settled.columns else settled["value_key"][:0]
-        replaced = stored.drop_nulls().to_frame("value_key")
-        return Kept(
-            self._take(f"SELECT * EXCLUDE ({OF_REPORT}) FROM base.resolved_sample"),
-            pl.concat([self._take("SELECT value_key FROM base.repeat"), replaced]),
-            settled.select("value_key"),
-            replaced,
-        )
-
     def _take(self, sql: str, *values: Any) -> pl.DataFrame:
-        return in_utc(self._con.sql(sql, params=list(values)).pl())
+        return take_frame(self._con, sql, *values)
 
     def facets(self, columns: Sequence[str]) -> dict[str, list[str | None]]:
         """Give the values that each of some filters can take, sorted; null where some have none."""
         reports = self._take("SELECT load_no, lab FROM base.standing WHERE is_current")
-        samples = self.kept.samples.join(reports, "load_no", how="semi")
+        wanted = [c for c in columns if c in SAMPLE]
+        samples = self.kept.samples.select("load_no", *wanted).join(reports, "load_no", how="semi")
         measured = ", ".join(f"list(DISTINCT {c}::VARCHAR) FILTER ({c} IS NOT NULL), "
                              f"bool_or({c} IS NULL)" for c in MEASURE)  # fmt: skip
         row = self._take(
             f"SELECT {measured} FROM base.measure SEMI JOIN (SELECT load_no FROM base.standing "
             "WHERE is_current) USING (load_no) WHERE outcome IN ('result', 'corrected')"
         ).row(0)
-        told = {c: _distinct(samples[c]) for c in columns if c in SAMPLE}
+        told = {c: _distinct(samples[c]) for c in wanted}
         told |= {"lab": _distinct(reports["lab"])}
         for place, column in enumerate(MEASURE):
             values = sorted(row[2 * place] or ())
@@ -148,19 +121,21 @@ SELECT {columns} FROM ({WEIGHED.format(values="few", matrix=MATRIX)}) ORDER BY {
     def for_trend(self, selection: Selection, by: str) -> pl.DataFrame:
         """Give the chosen results with the columns that a trend over `by` is taken from."""
         values: list[str] = []
+        chosen = chosen_tables(selection, values)
         found = self._take(
-            f"{chosen_tables(selection, values)} SELECT v.sample_key, {_TREND_VALUES} FROM v "
-            "JOIN m ON m.measure_key = v.measure_key JOIN r ON r.load_no = v.load_no "
+            f"{chosen} SELECT v.sample_key, v.measure_key, v.lower, v.upper, "
+            "pow(10.0, -u.power) AS suspected_factor FROM v "
             "LEFT JOIN base.suspect u ON u.value_key = v.value_key",
             *values,
         )
-        # The samples are at hand already: joined here, their texts are not copied value by value.
+        # Joined here, the texts of samples and columns are not copied value by value.
         own = [name for name in dict.fromkeys((*_TREND, by)) if name in self.kept.samples.columns]
         is_stated = pl.col("matrix_stated") | pl.col("unit").ne_missing(pl.lit("ug/kg"))
         return (
-            found.join(self.kept.samples.select("sample_key", "matrix_stated", *own), "sample_key")
+            found.join(self._take(f"{chosen} SELECT {_TREND_MEASURES}", *values), "measure_key")
+            .join(self.kept.samples.select("sample_key", "matrix_stated", *own), "sample_key")
             .with_columns(matrix=pl.when(is_stated).then("matrix"))
-            .drop("sample_key", "matrix_stated")
+            .drop("sample_key", "measure_key", "matrix_stated")
         )
 
     def known_lots(self, words: str, start: int, size: int) -> pl.DataFrame:
@@ -253,4 +228,4 @@ ORDER BY ALL""",
 
 
 def _distinct(column: pl.Series) -> list[str | None]:
-    return column.cast(pl.String).unique().sort(nulls_last=True).to_list()
+    return column.unique().cast(pl.String).sort(nulls_last=True).to_list()
