@@ -6,6 +6,7 @@ line whether it holds results, or what belongs to the results of the line beside
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -92,7 +93,7 @@ class KindLines:
         """
         kinds = [kind for kind, _ in self.found]
         groups = self._groups(samples)
-        ones = {groups[r] for r in samples} if len(samples) > 1 else set()
+        ones = {groups[r] for r in samples} if len(samples) > 1 and self.found else set()
         name = self.columns.fields.get("sample", 0)
         return {
             kind: row
@@ -112,9 +113,12 @@ class KindLines:
         """
         beside: dict[int, dict[str, int]] = {}
         groups = self._groups(samples)
+        runs, named = defaultdict[object, list[int]](list), defaultdict[object, list[int]](list)
+        for row in samples if self.found else ():
+            runs[groups[row]].append(row)
+            named[groups[row][1:]].append(row)
         for kind, row in self.found:
-            own = [r for r in samples if groups[r] == groups[row]]
-            own = own or [r for r in samples if groups[r][1:] == groups[row][1:]]
+            own = runs.get(groups[row]) or named.get(groups[row][1:], [])
             before = [r for r in own if r < row]
             if "replicate" in self.columns.fields and len(own) > 1:
                 owners = [] if kind in _SPREADS else own
@@ -132,6 +136,8 @@ class KindLines:
         fields = self.columns.fields
         keys = [fields[n] for n in ("sample", "form") if n in fields]
         groups: dict[int, tuple[object, ...]] = {}
+        if not self.found:
+            return groups
         last: dict[int, str] = {}
         number = 0
         for row in sorted([*samples, *(row for _, row in self.found)]):
