@@ -32,6 +32,7 @@ QUIET = {
     "DO_NOT_TRACK": "1",
     "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
     "PREFECT_LOGGING_LEVEL": "CRITICAL",
+    "PREFECT_LOGGING_INTERNAL_LEVEL": "CRITICAL",
     "PREFECT_LOGGING_TO_API_ENABLED": "false",
 }
 _UNUSED_SERVICES = (
@@ -124,6 +125,16 @@ def await_server(
 def has_ended(server: Server) -> bool:
     """Tell whether a server that we started has ended by itself."""
     return server.child is not None and server.child.poll() is not None
+
+
+def is_gone(server: Server, seconds: float = 5) -> bool:
+    """Tell whether a server answers no more; one that is only slow for some seconds does."""
+    deadline = time.monotonic() + seconds
+    while not has_ended(server) and time.monotonic() < deadline:
+        if _healthy(server):
+            return False
+        time.sleep(0.5)
+    return True
 
 
 def settle(server: Server, flow_run_id: str, tasks: int) -> None:

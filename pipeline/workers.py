@@ -48,6 +48,8 @@ _SPLIT = (
     "it is far larger than a report: split it into several files of fewer lines, each with the "
     "heading, and load those"
 )
+_SAVE = "open it in a spreadsheet and save its tables anew as .xlsx"
+_SPLIT_OR_SAVE = f"if it is far larger than a report, split it into several files; else {_SAVE}"
 
 
 class Workers:
@@ -91,16 +93,18 @@ class Workers:
         function: Callable[[Item], Result],
         items: Iterable[Item],
         *,
-        seconds: float = SECONDS,
+        seconds: float | Callable[[Item], float] = SECONDS,
     ) -> Iterator[tuple[Item, Result | FileRefused]]:
         """Apply a function to items, giving (item, result or refusal) in the items' order.
 
+        `seconds` is the most that one item may take, or a function that tells it of an item.
         At most twice as many items as workers are under way, so that results do not pile up.
         """
         waiting: deque[_Task] = deque()
         try:
             for item in items:
-                waiting.append(self._send(_Task(function, item, seconds)))
+                most = seconds(item) if callable(seconds) else seconds
+                waiting.append(self._send(_Task(function, item, most)))
                 if len(waiting) >= 2 * self.count:
                     yield self._take(waiting)
             while waiting:
@@ -125,7 +129,7 @@ class Workers:
         except BrokenProcessPool:
             return self._begin_anew(task, waiting)
         except (ProcessExpired, CancelledError):
-            return task.item, self._refuse(task, "made its reader stop (damaged, or too large)")
+            return task.item, self._refuse_fatal(task)
         except Exception as error:
             result = _failure(error)
         if isinstance(result, _Failure):
@@ -135,7 +139,7 @@ class Workers:
     def _begin_anew(self, task: _Task, waiting: deque[_Task]) -> tuple[Any, Any]:
         """Start a fresh pool after all workers died at once, and send again what was under way."""
         if task.again:
-            return task.item, self._refuse(task, "made its reader stop (damaged, or too large)")
+            return task.item, self._refuse_fatal(task)
         self._pool.stop()
         self._pool.join()
         self._pool = self._new_pool()
@@ -151,12 +155,13 @@ class Workers:
             return self._refuse(task, what, _SPLIT)
         return self._refuse(task, f"made its reader fail ({failure.kind}: {failure.text})")
 
+    def _refuse_fatal(self, task: _Task) -> FileRefused:
+        what = f"made its reader stop (damaged, or more than {self.gigabytes:g} GB of memory)"
+        return self._refuse(task, what, _SPLIT_OR_SAVE)
+
     def _refuse(self, task: _Task, what: str, advice: str = "") -> FileRefused:
-        advice = advice or "open it in a spreadsheet and save its tables anew as .xlsx"
-        return FileRefused(
-            str(getattr(task.item, "file", task.item)),
-            f"this file {what}, so it was stopped; {advice}.",
-        )
+        file = str(getattr(task.item, "file", task.item))
+        return FileRefused(file, f"this file {what}, so it was stopped; {advice or _SAVE}.")
 
 
 def _context() -> Any:
@@ -233,8 +238,10 @@ def _limit_memory(gigabytes: float) -> None:
     except ImportError:
         return
     size = int(gigabytes * 2**30)
-    resource.setrlimit(resource.RLIMIT_AS, (size, resource.getrlimit(resource.RLIMIT_AS)[1]))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, resource.getrlimit(resource.RLIMIT_CORE)[1]))
+    # Of the address space half is set aside and never used: what is written to is what counts.
+    limits = {resource.RLIMIT_DATA: size, resource.RLIMIT_AS: 2 * size, resource.RLIMIT_CORE: 0}
+    for kind, most in limits.items():
+        resource.setrlimit(kind, (most, resource.getrlimit(kind)[1]))
 
 
 def _run(function: Callable[[Any], Any], item: Any) -> Any:

@@ -629,6 +629,22 @@ def test_a_closed_pipe_is_silent(filled: Path) -> None:
     assert done.stdout.count("\n") == 1
 
 
+def test_many_files_fit_a_screen_on_a_terminal(tmp_path: Path) -> None:
+    reports = tmp_path / "reports"
+    reports.mkdir()
+    for n in range(24):
+        write_report(reports, n, held="abc" if n == 7 else "2.5")
+    (reports / "page.csv").write_text("<html><table></table></html>", encoding="utf-8")
+    shown = on_a_terminal("load", "reports", cwd=tmp_path, NO_COLOR="1")
+    told = shown[shown.index("page.csv: this is a web page") :].splitlines()
+    assert told[1] == "report7.csv: 1 held (1 not_a_number)"
+    assert told[2] == "and 23 more loaded; a line for each file: --verbose"
+    assert told[-1].startswith("24 new reports, 1 refused: ")
+    assert len(told) < 24
+    again = on_a_terminal("load", "reports", "--verbose", cwd=tmp_path, COLUMNS="200")
+    assert again.count("is stored already, nothing new") == 24
+
+
 def test_a_terminal_gets_colour_and_lines_that_fit(tmp_path: Path) -> None:
     (tmp_path / "page.xlsx").write_text("<html></html>", encoding="utf-8")
     write_report(tmp_path)

@@ -31,6 +31,12 @@ def mail(**attachments: bytes) -> bytes:
     return bytes(message)
 
 
+def cut_inside_mail() -> bytes:
+    """A mail whose attachment lost its last characters on the way, though its own end is there."""
+    start, encoded, end = mail(**{"a.csv": TABLE}).rpartition(b"YSxiCjEsMgo=")
+    return start + encoded[:-3] + end
+
+
 def test_a_folder_is_searched_to_the_bottom_in_order(tmp_path: Path) -> None:
     (tmp_path / "sub").mkdir()
     for name in ("b.csv", "a.XLSX", "sub/c.txt", ".hidden.csv", "~$a.xlsx", "b.expected.csv"):
@@ -93,8 +99,17 @@ def test_odd_member_names_lead_back_to_their_bytes(tmp_path: Path, name: str) ->
         ("notes.zip", zipped(**{"a.pdf": b"x"}), "no table inside"),
         ("bomb.zip", zipped(**{"a.csv": b"0" * 50_000_000}), "unpack to"),
         ("empty.eml", mail(), "no table inside"),
+        ("cut.eml", mail(**{"a.csv": TABLE})[:-12], "cut off"),
+        ("cut.eml", cut_inside_mail(), "cut off inside the e-mail"),
     ],
-    ids=["cut", "without a table", "bomb", "empty mail"],  # the bytes hold the time of the day
+    ids=[
+        "cut",
+        "without a table",
+        "bomb",
+        "empty mail",
+        "cut mail",
+        "cut attachment",
+    ],  # the bytes hold the time of the day
 )
 def test_holders_that_cannot_be_used_are_refused(
     tmp_path: Path, name: str, content: bytes, message: str

@@ -70,12 +70,13 @@ def write_reports(folder: Path, *numbers: int) -> Path:
     return folder
 
 
-def begin(folder: Path, *arguments: str) -> subprocess.Popen[str]:
+def begin(folder: Path, *arguments: str, **settings: str) -> subprocess.Popen[str]:
     (folder / "watcher").mkdir(exist_ok=True)
     (folder / "watcher" / "sitecustomize.py").write_text(WATCHER, encoding="utf-8")
     environ = {name: value for name, value in os.environ.items() if "PREFECT" not in name}
     environ["PYTHONPATH"] = f"{folder / 'watcher'}{os.pathsep}{ROOT}"
     environ["ADDRESSES"] = str(folder / "addresses.txt")
+    environ |= settings
     return subprocess.Popen(
         [sys.executable, "-m", "pipeline.cli", *arguments],
         cwd=folder, env=environ, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
@@ -337,6 +338,27 @@ def test_a_server_that_is_named_is_used_and_not_started(tmp_path: Path) -> None:
     assert server == Server("http://127.0.0.1:9/api")
     assert not (tmp_path / "home").exists()
     assert environ["DO_NOT_TRACK"] == "1"
+
+
+def test_a_week_goes_on_when_its_server_ends(tmp_path: Path) -> None:
+    write_reports(tmp_path / "reports", *range(1, 7))
+    own = dict(os.environ)
+    server = start_server(tmp_path / "server", own)
+    await_server(server)
+    told = {n: own[n] for n in ("PREFECT_API_URL", "PREFECT_API_AUTH_STRING", "PREFECT_HOME")}
+    child = begin(tmp_path, "weekly", "reports", "--out", "digest", **told)
+    assert child.stdout is not None
+    first = child.stdout.readline()
+    assert server.child is not None
+    server.child.kill()
+    run = finish(child)
+    assert (run.code, first[:12]) == (0, "report1.csv:")
+    assert run.err.count("\n") == 1
+    assert "ended during the run, which was done to its end without it" in run.err
+    assert (tmp_path / "digest" / "digest.html").exists()
+    with Store(tmp_path / "cinderlot.duckdb", read_only=True) as store:
+        assert store.reports().height == 6
+        assert store.flags().height > 0
 
 
 def test_a_server_that_does_not_answer_is_named() -> None:

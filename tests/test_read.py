@@ -786,6 +786,13 @@ HOSTILE: dict[str, tuple[Callable[[], bytes], str]] = {
         lambda: b"MIME-Version: 1.0\nContent-Type: multipart/related\n\n<table></table>", "web page",
     ),
     "spreadsheet of 2003": (lambda: SPREADSHEET_2003.encode("utf-16"), "spreadsheets of 2003"),
+    "page behind a line of text": (
+        lambda: b"Results\n<table><tr><td>Sample</td><td>1</td></tr></table>", "web page",
+    ),
+    "symbolic links": (
+        lambda: b'ID;PWXL;N;E\r\nB;Y3;X3\r\nC;Y1;X1;K"Sample"\r\nE\r\n', "open it in a spreadsheet",
+    ),
+    "too many cells": (lambda: b"1," * 3_000_001, "more than 3,000,000 cells"),
     "document": (lambda: b"%PDF-1.7 ...", "PDF"),
     "document behind an empty line": (lambda: b"\r\n%PDF-1.7 ...", "PDF"),
     "presentation": (
@@ -818,6 +825,11 @@ HOSTILE: dict[str, tuple[Callable[[], bytes], str]] = {
         lambda: archive_of(mimetype="application/vnd.oasis.opendocument.spreadsheet"), "missing",
     ),
 }  # fmt: skip
+
+
+def test_a_text_that_begins_like_symbolic_links_is_a_table() -> None:
+    cells = read_cells(b"ID;PH\nB1;3.2\nE\n", "a.csv").cells
+    assert cells["text"].to_list() == ["ID", "PH", "B1", "3.2", "E"]
 
 
 @pytest.mark.parametrize("name", HOSTILE)

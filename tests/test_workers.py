@@ -87,6 +87,14 @@ def test_a_bad_item_is_refused_and_the_others_go_on(
     assert message in bad[1].message
 
 
+def test_the_time_may_depend_on_the_item(workers: Workers) -> None:
+    results = workers.map(act, ["hang", "a"], seconds=lambda item: 1 if item == "hang" else 60)
+    (_, bad), good = results
+    assert isinstance(bad, FileRefused)
+    assert "took more than 1 s" in bad.message
+    assert good == ("a", "A")
+
+
 def test_every_worker_may_die_at_once(workers: Workers) -> None:
     results = [result for _, result in workers.map(act, ["abort"] * 3 + ["a"])]
     assert all(isinstance(result, FileRefused) for result in results[:-1])

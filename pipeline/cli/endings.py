@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,35 +15,47 @@ if TYPE_CHECKING:
     from pipeline.flows import Sent, Week
     from pipeline.summaries import LoadSummary
 
+_UNRECORDED = (
+    "cinderlot: the Prefect server ended during the run, which was done to its end without it; "
+    "Prefect's page does not show the rest."
+)
 
-def end_load(summary: LoadSummary, *, strict: bool = False, as_json: bool = False) -> int:
+
+def end_load(
+    summary: LoadSummary, *, strict: bool = False, as_json: bool = False, verbose: bool = True
+) -> int:
     """Print what a load came to; 1 when a file was refused, or values are held under `strict`."""
     held = strict and summary.total("n_held") > 0
     code = REFUSED if held or summary.count("refused") else DONE
     if as_json:
         _print_json(summary, code, {})
     else:
-        _print_lines(summary)
+        _print_lines(summary, verbose)
     return code
 
 
-def end_week(week: Week, *, as_json: bool = False) -> int:
+def end_week(week: Week, *, as_json: bool = False, verbose: bool = True) -> int:
     """Print what a weekly run came to; 1 when a file was refused or a letter is not with its reader."""
+    if week.unrecorded:
+        print(_UNRECORDED, file=sys.stderr, flush=True)
     refused = REFUSED if week.loaded.count("refused") else DONE
     if as_json:
         code = max(refused, conclude(week.sent, aside=True))
         _print_json(week.loaded, code, _published(week.written, week.sent))
         return code
-    _print_lines(week.loaded)
+    _print_lines(week.loaded, verbose)
     if week.written:
         print("Digest: " + ", ".join(str(path) for path in week.written), flush=True)
     return max(refused, conclude(week.sent))
 
 
-def _print_lines(summary: LoadSummary) -> None:
+def _print_lines(summary: LoadSummary, verbose: bool) -> None:
     from pipeline.cli.lines import last_lines
+    from pipeline.cli.progress import is_short
 
-    print("\n".join(last_lines(summary)), flush=True)
+    read = sum(f.outcome != "passed over" for f in summary.files)
+    short = is_short(read, sys.stdout, verbose=verbose)
+    print("\n".join(last_lines(summary, short=short)), flush=True)
 
 
 def _print_json(summary: LoadSummary, code: int, more: dict[str, object]) -> None:

@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pipeline.cli.faults import DONE, REFUSED
-from pipeline.cli.options import STORE, Command, Db, Out, Paths, Send, SettingsFile, Summary
+from pipeline.cli.options import (
+    STORE,
+    Command,
+    Db,
+    Out,
+    Paths,
+    Send,
+    SettingsFile,
+    Summary,
+    Verbose,
+)
 from pipeline.errors import WrongUse
 
 if TYPE_CHECKING:
@@ -59,10 +69,12 @@ def load(
     db: Db = STORE,
     settings: SettingsFile = None,
     as_json: Summary = False,
+    verbose: Verbose = False,
 ) -> int:
     """Store laboratory reports: files, folders, archives, e-mails.
 
-    Prints one line per report. A register workbook among them is loaded as the register. Loading
+    Prints one line per report; of more than 20 files a terminal shows those that were refused or
+    have values held, and counts the rest. A register workbook among them is loaded as the register. Loading
     the same file again changes nothing. Exits with 1 when a file was refused; the others are stored.
     """
     from pipeline import flows
@@ -70,9 +82,9 @@ def load(
     from pipeline.cli.progress import told
 
     workplace = open_workplace(db, settings, lab)
-    with told("Reading reports", aside=as_json) as tell:
+    with told("Reading reports", aside=as_json, verbose=verbose) as tell:
         summary = flows.load(paths, workplace, tell)
-    return end_load(summary, strict=strict, as_json=as_json)
+    return end_load(summary, strict=strict, as_json=as_json, verbose=verbose)
 
 
 def weekly(
@@ -82,6 +94,7 @@ def weekly(
     db: Db = STORE,
     settings: SettingsFile = None,
     as_json: Summary = False,
+    verbose: Verbose = False,
 ) -> int:
     """Load reports, derive fractions, raise flags and write the digest, as one Prefect flow.
 
@@ -95,9 +108,9 @@ def weekly(
 
     workplace = open_workplace(db, settings)
     recipients = flows.choose_recipients(workplace, (), everybody=send)
-    with told("Weekly run", aside=as_json) as tell:
+    with told("Weekly run", aside=as_json, verbose=verbose) as tell:
         week = flows.weekly(paths, workplace, out, tell, recipients)
-    return end_week(week, as_json=as_json)
+    return end_week(week, as_json=as_json, verbose=verbose)
 
 
 def demo(
@@ -117,7 +130,7 @@ def demo(
     samples = find_samples()
     folder = out or Path(tempfile.mkdtemp(prefix="cinderlot-demo-"))
     folder.mkdir(parents=True, exist_ok=True)
-    code = weekly(sample_files(samples), folder / "digest", db=folder / STORE.name)
+    code = weekly(sample_files(samples), folder / "digest", db=folder / STORE.name, verbose=True)
     print("\n".join(next_commands(samples, folder)))
     return code
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from pipeline.cli.tables import printable
 from pipeline.summaries import Loaded, LoadSummary
@@ -16,6 +16,9 @@ _COUNTS = {
     "n_out_of_scope": "out of scope",
 }
 _MOST_SAMPLES = 10
+# More files than these are not told line by line on a terminal, where the first would scroll away.
+MANY = 20
+_SHORT, _SHORTEST = 6, 3
 
 
 def file_lines(loaded: Loaded) -> list[str]:
@@ -25,15 +28,49 @@ def file_lines(loaded: Loaded) -> list[str]:
     return [printable(text) for text in told]
 
 
-def last_lines(summary: LoadSummary) -> list[str]:
-    """Write what was passed over, the samples without a lot, and the totals with what is held."""
-    again = summary.sent_again
+def short_lines(files: Sequence[Loaded]) -> list[str]:
+    """Name first what was refused and what has held values, and count the rest of many files."""
+    refused = [f for f in files if f.outcome == "refused"]
+    held = sorted((f for f in files if f.n_held), key=lambda f: -f.n_held)
+    rest = [f for f in files if f.outcome != "refused" and not f.n_held]
+    counts = {
+        "known already": sum(f.outcome == "known" for f in rest),
+        "with remarks": sum(bool(f.notices) for f in rest),
+    }
+    of_them = ", ".join(f"{n:,} {what}" for what, n in counts.items() if n)
+    told = (
+        *_first((_head(f) for f in refused), _SHORT, "refused"),
+        *_first(map(_held_of, held), _SHORT, "with values held"),
+        f"{'and ' if refused or held else ''}{len(rest):,}{' more' if refused or held else ''} loaded"
+        f"{f' ({of_them})' if of_them else ''}; a line for each file: --verbose",
+    )
+    return [printable(line) for line in told]
+
+
+def _held_of(f: Loaded) -> str:
+    reasons = ", ".join(f"{n} {reason}" for reason, n in f.held_by_reason)
+    return f"{f.file}: {f.n_held} held" + (f" ({reasons})" if reasons else "")
+
+
+def _first(lines: Iterable[str], most: int, what: str) -> list[str]:
+    """Keep the first lines and count the others."""
+    told = list(lines)
+    more = [f"    and {len(told) - most:,} more {what}"] if len(told) > most else []
+    return told[:most] + more
+
+
+def last_lines(summary: LoadSummary, *, short: bool = False) -> list[str]:
+    """Write what was passed over, the samples without a lot, and the totals with what is held.
+
+    When `short`, of what may have a line for each file only the first are written.
+    """
+    most = _SHORTEST if short else len(summary.sent_again + summary.amended + summary.unordered)
     told = (
         *_passed_over(summary),
-        *again,
-        *summary.amended,
-        *summary.unordered,
-        *_unassigned(summary),
+        *_first(summary.sent_again, most, "that sent results again"),
+        *_first(summary.amended, 2 * most, "lines on reports that were replaced"),
+        *_first(summary.unordered, most, "on reports of one number"),
+        *_unassigned(summary, _SHORTEST if short else _MOST_SAMPLES),
         _totals(summary),
     )
     return [printable(line) for line in told]
@@ -57,17 +94,17 @@ def _passed_over(summary: LoadSummary) -> Iterator[str]:
         yield f"{_plural(len(names), 'file')} of another kind passed over: {shown}"
 
 
-def _unassigned(summary: LoadSummary) -> Iterator[str]:
+def _unassigned(summary: LoadSummary, most: int) -> Iterator[str]:
     samples = summary.unassigned
     if samples.is_empty():
         return
     yield f"{_plural(samples.height, 'sample')} without a lot; name them in the register:"
-    for row in samples.head(_MOST_SAMPLES).iter_rows(named=True):
+    for row in samples.head(most).iter_rows(named=True):
         nearest = f'; nearest known name "{row["nearest"]}"' if row["nearest"] else ""
         lab = row["lab"] or "unknown laboratory"
         yield f'    "{row["sample_id"]}" ({lab}, {_plural(row["n_results"], "result")}{nearest})'
-    if samples.height > _MOST_SAMPLES:
-        yield f"    and {samples.height - _MOST_SAMPLES} more"
+    if samples.height > most:
+        yield f"    and {samples.height - most} more"
 
 
 def _totals(summary: LoadSummary) -> str:

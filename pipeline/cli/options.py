@@ -28,6 +28,10 @@ Summary = Annotated[
         help="Print one JSON object instead, for scripts; the lines go to the error output.",
     ),
 ]
+Verbose = Annotated[
+    bool,
+    typer.Option("--verbose", help="Print a line per file on a terminal too, however many."),
+]
 AsCsv = Annotated[bool, typer.Option("--csv", help="Print comma-separated values instead.")]
 Paths = Annotated[list[Path], typer.Argument(metavar="PATH", help="Files or folders.")]
 Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where the digest goes.")]

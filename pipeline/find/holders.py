@@ -6,6 +6,11 @@ import io
 import zipfile
 from collections import Counter
 from collections.abc import Callable, Iterator
+from email.errors import (
+    CloseBoundaryNotFoundDefect,
+    InvalidBase64LengthDefect,
+    InvalidBase64PaddingDefect,
+)
 from email.message import Message
 from functools import partial
 from pathlib import PurePosixPath
@@ -78,18 +83,30 @@ def attachments(content: bytes, file: str) -> Iterator[Part]:
         message = email.message_from_bytes(content, policy=email.policy.default)
         parts = [part for part in message.walk() if not part.is_multipart()]
         found = [
-            (part.get_filename() or _numbered(part, number), part.get_payload(decode=True))
+            (part.get_filename() or _numbered(part, number), part, part.get_payload(decode=True))
             for number, part in enumerate(parts, 1)
         ]
     except Exception:
         raise FileRefused(file, "the e-mail is damaged; save its attachment instead.") from None
+    if any(isinstance(d, CloseBoundaryNotFoundDefect) for p in message.walk() for d in p.defects):
+        raise FileRefused(
+            file, "the e-mail is cut off, its end is missing; save it again, or its attachment."
+        )
     seen = Counter[str]()
-    for name, body in found:
+    for name, part, body in found:
         if name and isinstance(body, bytes):
             path = PurePosixPath(name.replace("\\", "/"))
             seen[path.name] += 1
             twice = f" ({seen[path.name]})" if seen[path.name] > 1 else ""
-            yield f"{path.stem}{twice}{path.suffix}", partial(bytes, body)
+            own = f"{path.stem}{twice}{path.suffix}"
+            yield own, partial(_attached, body, part, f"{file}!{own}")
+
+
+def _attached(body: bytes, part: Message, file: str) -> bytes:
+    if any(isinstance(d, InvalidBase64PaddingDefect | InvalidBase64LengthDefect)
+           for d in part.defects):  # fmt: skip
+        raise FileRefused(file, "it is cut off inside the e-mail; ask for the e-mail again.")
+    return body
 
 
 def _numbered(part: Message, number: int) -> str | None:

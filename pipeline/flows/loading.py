@@ -11,7 +11,14 @@ from pathlib import Path
 from pipeline.errors import FileRefused
 from pipeline.find import Source, find
 from pipeline.flows.batches import in_batches
-from pipeline.flows.order import Prepared, Workplace, prepare_packed, prepare_registers, refresh
+from pipeline.flows.order import (
+    Prepared,
+    Workplace,
+    prepare_packed,
+    prepare_registers,
+    refresh,
+    refresh_stale,
+)
 from pipeline.register import Register
 from pipeline.store import Store
 from pipeline.summaries import (
@@ -32,11 +39,16 @@ Tell = Callable[[Loaded, int, int], None]
 
 
 def load(paths: Sequence[Path], workplace: Workplace, tell: Tell) -> LoadSummary:
-    """Store every report under the paths and refresh what is derived; tell of each file."""
+    """Store every report under the paths and refresh what no longer follows; tell of each file."""
     with Store(workplace.store, adding=True) as store:
         files = load_each(paths, workplace, tell, lambda _, ready: keep(store, ready()))
-    refresh(workplace)
+    derive_anew(workplace)
     return sum_up(workplace, files)
+
+
+def derive_anew(workplace: Workplace) -> None:
+    """Refresh what no longer follows from what is stored; where there is no store, make one."""
+    (refresh_stale if workplace.store.exists() else refresh)(workplace)
 
 
 def load_register(file: Path, workplace: Workplace, tell: Tell) -> LoadSummary:
@@ -46,7 +58,7 @@ def load_register(file: Path, workplace: Workplace, tell: Tell) -> LoadSummary:
         return keep_alone(workplace.store, ready())
 
     files = load_each([file], workplace, tell, keep_register, prepare_registers)
-    refresh(workplace)
+    derive_anew(workplace)
     return sum_up(workplace, files)
 
 

@@ -8,31 +8,34 @@ from __future__ import annotations
 
 import signal
 from collections.abc import Callable, Container, Sequence
-from dataclasses import dataclass
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-from pipeline.errors import Stopped, StoreBusy
-from pipeline.flows.loading import Tell, keep_alone, load_each, sum_up
-from pipeline.flows.order import Workplace, refresh
+from pipeline.errors import Stopped
+from pipeline.flows.loading import Tell, derive_anew, keep_alone, load_each, sum_up
+from pipeline.flows.order import Workplace
 from pipeline.flows.publishing import publish
 from pipeline.flows.sending import Sent, send_letters
+from pipeline.flows.steps import Steps
 from pipeline.neighbours import find_server
 from pipeline.servers import await_server, settle
 from pipeline.settings import Recipient
-from pipeline.summaries import Loaded, LoadSummary, quality_rows
-
-Result = TypeVar("Result")
-_TRIES_AFTER: list[float] = [2, 10, 30]
+from pipeline.summaries import LoadSummary, quality_rows
 
 
 @dataclass(frozen=True)
 class Week:
-    """What a weekly run did: the load, the files of the digest, and its letters."""
+    """What a weekly run did: the load, the files of the digest, and its letters.
+
+    `unrecorded` tells that the Prefect server ended before it, so that its page lacks the rest.
+    """
 
     loaded: LoadSummary
     written: tuple[Path, ...]
     sent: tuple[Sent, ...] = ()
+    unrecorded: bool = False
 
 
 @dataclass(frozen=True)
@@ -56,14 +59,12 @@ def weekly(
 ) -> Week:
     """Load, refresh, publish and send as one Prefect flow with a task per report.
 
-    Without `out` no digest is written. Raises StoreBusy and CinderlotError like the steps
-    themselves, and Stopped between two of them.
+    Without `out` no digest is written. When the server ends meanwhile, such as that of a `serve`
+    that is stopped, the run goes on to its end without it. Raises StoreBusy and CinderlotError like
+    the steps themselves, and Stopped between two of them.
     """
     server = find_server(workplace.store)
-    from prefect import Flow
-    from prefect.settings import PREFECT_FLOWS_HEARTBEAT_FREQUENCY, temporary_settings
-
-    step, weeks = _Steps(watched.stopped), list[Week]()
+    step, weeks = Steps(server, ExitStack(), watched.stopped), list[Week]()
 
     def run_week(paths: list[str], out: str | None) -> None:
         files = load_each(
@@ -73,9 +74,9 @@ def weekly(
             lambda file, ready: step(file, lambda: keep_alone(workplace.store, ready())),
             only=watched.only,
         )
-        step("derive and flag", lambda: refresh(workplace))
+        step("derive and flag", lambda: derive_anew(workplace))
         loaded = step("sum up", lambda: sum_up(workplace, files))
-        _leave_artifact(loaded)
+        _leave_artifact(loaded, step)
         if out is None:
             weeks.append(Week(loaded, ()))
             return
@@ -88,12 +89,10 @@ def weekly(
         weeks.append(Week(loaded, issue.written, sent))
 
     await_server(server)
-    # A heartbeat would hold up the end of the flow by a second; a run of minutes needs none.
-    with temporary_settings({PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None}):
-        name = "cinderlot weekly" if out else "cinderlot load"
-        flow = Flow(_stoppable(run_week, watched), name=name, validate_parameters=False)
-        where = str(out) if out else None
-        state: Any = flow([str(path) for path in paths], where, return_state=True)
+    given = [str(path) for path in paths], str(out) if out else None
+    state = _observe_week(run_week, given, watched, step)
+    if state is None:
+        return replace(weeks[0], unrecorded=True)
     settle(server, str(state.state_details.flow_run_id), step.taken)
     if state.is_cancelled():
         raise Stopped(state.message)
@@ -101,8 +100,36 @@ def weekly(
     return weeks[0]
 
 
+def _observe_week(
+    run_week: Callable[[list[str], str | None], None],
+    given: tuple[list[str], str | None],
+    watched: Watched,
+    step: Steps,
+) -> Any:
+    """Run the week as a flow and give its last state; null when it was done to its end alone."""
+    from prefect import Flow
+    from prefect.settings import PREFECT_FLOWS_HEARTBEAT_FREQUENCY, temporary_settings
+
+    name = "cinderlot weekly" if given[1] else "cinderlot load"
+    # A heartbeat would hold up the end of the flow by a second; a run of minutes needs none.
+    with temporary_settings({PREFECT_FLOWS_HEARTBEAT_FREQUENCY: None}), step.patience:
+        flow = Flow(_stoppable(run_week, watched, step), name=name, validate_parameters=False)
+        try:
+            state: Any = flow(*given, return_state=True)
+        except Exception:
+            if not step.forsaken():
+                raise
+    if not step.alone:
+        return state
+    if step.failure:
+        raise step.failure
+    if not step.taken:
+        run_week(*given)
+    return None
+
+
 def _stoppable(
-    run_week: Callable[[list[str], str | None], None], watched: Watched
+    run_week: Callable[[list[str], str | None], None], watched: Watched, step: Steps
 ) -> Callable[[list[str], str | None], Any]:
     """Show a run that was asked to stop as cancelled; it stops between two steps."""
     before = signal.getsignal(signal.SIGTERM)
@@ -116,70 +143,28 @@ def _stoppable(
         try:
             return run_week(paths, out)
         except Stopped as stopped:
+            step.failure = stopped
             return Cancelled(message=str(stopped))
+        except Exception as error:
+            step.failure = error
+            raise
+        finally:
+            step.forsaken()
 
     return run_until_stopped
 
 
-@dataclass
-class _Steps:
-    """Run work as tasks of the current flow run, and count them."""
-
-    stopped: Callable[[], bool] | None = None
-    taken: int = 0
-
-    def __call__(self, name: str, work: Callable[[], Result]) -> Result:
-        from prefect import Task
-        from prefect.cache_policies import NO_CACHE
-
-        if self.stopped and self.stopped():
-            raise Stopped("stopped between two reports.")
-        results: list[Result] = []
-
-        def observe() -> Any:
-            results.append(work())
-            return _as_state(results[0])
-
-        self.taken += 1
-        task = Task(
-            observe,
-            name="one step of the week",
-            task_run_name=name,
-            cache_policy=NO_CACHE,
-            retries=len(_TRIES_AFTER),
-            retry_delay_seconds=_TRIES_AFTER,
-            retry_condition_fn=_is_busy,
-        )
-        state: Any = task(return_state=True)
-        if not results:
-            state.result()
-        return results[0]
-
-
-def _as_state(result: object) -> Any:
-    """Show a refused file as a failed task, although the flow goes on."""
-    from prefect.states import Completed, Failed
-
-    if isinstance(result, Loaded) and result.outcome == "refused":
-        return Failed(message=result.message)
-    return Completed()
-
-
-def _is_busy(task: Any, task_run: Any, state: Any) -> bool:
-    try:
-        state.result()
-    except StoreBusy:
-        return True
-    except Exception:
-        return False
-    return False
-
-
-def _leave_artifact(loaded: LoadSummary) -> None:
+def _leave_artifact(loaded: LoadSummary, step: Steps) -> None:
     """Show the load beside the flow run; the store keeps the truth."""
     from prefect.artifacts import create_table_artifact
 
     rows = quality_rows(loaded)
     held = sum(file.n_held for file in loaded.files)
     told = f"Data quality: {len(rows)} files, {held} values held, {loaded.count('refused')} refused"
-    create_table_artifact(rows, key="cinderlot-weekly-load", description=told)
+    if step.forsaken():
+        return
+    try:
+        create_table_artifact(rows, key="cinderlot-weekly-load", description=told)
+    except Exception:
+        if not step.forsaken():
+            raise

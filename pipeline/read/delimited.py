@@ -7,8 +7,9 @@ from collections import Counter
 from pathlib import PurePosixPath
 
 from pipeline.errors import FileRefused
-from pipeline.read.cells import Cell, Document, frame_cells
+from pipeline.read.cells import Document, frame_texts
 from pipeline.read.fixed_width import split_fixed_width
+from pipeline.read.safety import refuse_too_many
 
 NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 SAMPLE_LINES = 200
@@ -19,7 +20,6 @@ DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
 # A letter or sign of two bytes, each shown as a character of its own.
 _TWICE = re.compile(r"[ÂÃÎ][\x80-\xbf\u2013-\u2122\u0152-\u02dc]")
 MAX_CELL = 1_000_000
-MAX_CELLS = 20_000_000
 
 
 def read_delimited(content: bytes, file: str) -> Document:
@@ -30,13 +30,8 @@ def read_delimited(content: bytes, file: str) -> Document:
     aligned = None if told else split_fixed_width(text, file)
     separator = " " if aligned else told[1] if told else find_separator(text)
     stem = PurePosixPath(file.rsplit("!", 1)[-1]).stem
-    cells = [
-        Cell(stem, row, col, shown, None, None, "text")
-        for row, fields in enumerate(aligned or _rows(text, separator, file), start=1)
-        for col, field in enumerate(fields, start=1)
-        if (shown := field.strip())
-    ]
-    if not cells:
+    cells = frame_texts(stem, aligned or _rows(text, separator, file))
+    if cells.is_empty():
         raise FileRefused(file, "no cell holds anything; ask for the file again.")
     notices = []
     if encoding != "utf-8":
@@ -45,7 +40,7 @@ def read_delimited(content: bytes, file: str) -> Document:
         notices.append("the columns are aligned by spaces; every line keeps to them.")
     elif separator != ",":
         notices.append(f"the cells are parted by {NAMES[separator]}.")
-    return Document(frame_cells(cells), tuple(notices), "csv")
+    return Document(cells, tuple(notices), "csv")
 
 
 def decode(content: bytes, file: str) -> tuple[str, str]:
@@ -140,13 +135,19 @@ def _regularity(text: str, separator: str) -> tuple[float, int]:
 def _rows(text: str, separator: str, file: str) -> list[list[str]]:
     csv.field_size_limit(MAX_CELL)
     try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
+        return _parted(text, separator, file, strict=True)
     except csv.Error as error:
         if "unexpected end" in str(error) or "larger than" in str(error):
             raise FileRefused(
                 file, "a quotation mark is opened and never closed; mend that line."
             ) from None
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator))
-    if sum(map(len, rows)) > MAX_CELLS:
-        raise FileRefused(file, "it has too many cells for a report; split it.")
+        return _parted(text, separator, file, strict=False)
+
+
+def _parted(text: str, separator: str, file: str, *, strict: bool) -> list[list[str]]:
+    rows, cells = [], 0
+    for fields in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=strict):
+        rows.append(fields)
+        cells += len(fields) - fields.count("")
+        refuse_too_many(cells, file)
     return rows

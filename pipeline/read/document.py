@@ -7,7 +7,7 @@ from pipeline.errors import FileRefused
 from pipeline.read.cells import Document
 from pipeline.read.delimited import read_delimited
 from pipeline.read.ods_cells import read_ods
-from pipeline.read.safety import open_zip, read_member, refuse_unless_table
+from pipeline.read.safety import open_zip, read_member, refuse_too_many, refuse_unless_table
 from pipeline.read.spreadsheet import read_workbook
 from pipeline.read.xls_cells import read_xls
 from pipeline.read.xlsb_cells import read_xlsb
@@ -20,13 +20,15 @@ def read_cells(content: bytes, file: str) -> Document:
     `FileRefused` with one sentence for whatever is not a readable table.
     """
     try:
-        return _read(content, file)
+        document = _read(content, file)
     except (ValueError, LookupError, ArithmeticError, struct.error) as error:
         raise FileRefused(
             file,
             f"its inner parts contradict each other ({type(error).__name__}); open it in a "
             "spreadsheet and save it anew as .xlsx.",
         ) from None
+    refuse_too_many(document.cells.height, file)
+    return document
 
 
 def _read(content: bytes, file: str) -> Document:

@@ -8,6 +8,7 @@ from openpyxl.utils import column_index_from_string
 from pipeline.errors import FileRefused
 from pipeline.read.format_sections import sections
 from pipeline.read.package import Package, Sheet
+from pipeline.read.safety import refuse_too_many
 
 ROOMY, THIN = 2_000_000, 20
 CELL_LIMIT = 5_000_000
@@ -84,12 +85,14 @@ def _bad_address(sheet: Sheet, address: str, file: str) -> FileRefused:
 
 def check_sheet(package: Package, sheet: Sheet, file: str) -> Extent:
     """Refuse a sheet that is too large, or whose texts or styles cannot be found."""
+    filled = sheet.xml.count(b"<v>") + sheet.xml.count(b"<is>")
+    refuse_too_many(filled, file, f'sheet "{sheet.name}"')
     reach = extent(sheet, file)
     if reach.cells > CELL_LIMIT:
         raise FileRefused(
             file,
-            f'sheet "{sheet.name}" has {reach.cells:,} cells, too many for a report; delete the '
-            "rows and columns that hold no results.",
+            f'sheet "{sheet.name}" has {reach.cells:,} cells, empty ones included, and at most '
+            f"{CELL_LIMIT:,} are looked at; delete the rows and columns that hold no results.",
         )
     _check_merged(sheet, file)
     _check_strings(package, sheet, file)

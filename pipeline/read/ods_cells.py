@@ -12,11 +12,10 @@ from pipeline.errors import FileRefused
 from pipeline.read.cells import Cell, Document, frame_cells, part_runs
 from pipeline.read.number_formats import SILENT
 from pipeline.read.ods_looks import OFFICE, TABLE, TEXT, Looks, learn
-from pipeline.read.safety import open_zip, parse_xml, read_member
+from pipeline.read.safety import open_zip, parse_xml, read_member, refuse_too_many
 
 CALC_TYPE = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}value-type"
 ERROR = re.compile(r"#[A-Z/0!?]+|Err:\d+|#\w+[!?]")
-MAX_CELLS = 5_000_000
 ROW_WRAPPERS = {f"{TABLE}table-{name}" for name in ("row-group", "header-rows", "rows")}
 COLUMN_WRAPPERS = {f"{TABLE}table-{name}" for name in ("column-group", "header-columns", "columns")}
 
@@ -77,10 +76,7 @@ def _table_cells(table: ElementTree.Element, looks: Looks, file: str) -> Iterato
         count = _repeat(line, "rows")
         found = list(_row_cells(line, looks))
         written += count * len(found)
-        if written > MAX_CELLS:
-            raise FileRefused(
-                file, f'sheet "{name}" has too many cells for a report; delete what is not needed.'
-            )
+        refuse_too_many(written, file, f'sheet "{name}"')
         for down in range(count if found else 0):
             for cell in found:
                 hidden = whole or _is_hidden(line)

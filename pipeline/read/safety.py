@@ -11,6 +11,7 @@ MAX_MEMBERS = 4000
 MAX_UNPACKED = 300 * 2**20
 MAX_RATIO = 200
 SMALL = 20 * 2**20
+MAX_CELLS = 3_000_000
 
 SIGNS: tuple[tuple[bytes, str], ...] = (
     (b"PK\x03\x04", "zip"),
@@ -33,7 +34,13 @@ MARKUP = re.compile(
     rb"\s*<(?:\?xml|!--|!doctype|(?:html|head|body|table|meta|style|font|div|center|title)[\s>])",
     re.IGNORECASE,
 )
-MARKED_UP = {"a web page", "an XML document of the spreadsheets of 2003"}
+# A text with columns called ID and P... begins alike, but has no line of the next kind.
+SYLK = re.compile(rb"ID;P[A-Z0-9]*(?:;[A-Z][^;\r\n]*)*\r?\n[BCFOP];")
+TO_OPEN = {
+    "a web page",
+    "an XML document of the spreadsheets of 2003",
+    "a spreadsheet in symbolic links (SYLK)",
+}
 MAIL = re.compile(rb"(?:[\w-]+:[^\n]*\n(?:[ \t][^\n]*\n)*)*?MIME-Version:", re.IGNORECASE)
 
 
@@ -47,6 +54,10 @@ def sniff(content: bytes) -> str:
         return "a PDF document"
     if MAIL.match(head):
         return "an e-mail or a web page with its pictures"
+    if SYLK.match(head) and content.rstrip().endswith(b"\nE"):
+        return "a spreadsheet in symbolic links (SYLK)"
+    if b"<table" in head.lower() and b"<td" in _plain(content[:65536]).lower():
+        return "a web page"
     if MARKUP.match(head):
         start = _plain(content[:65536]).lower()
         if b"schemas-microsoft-com:office:spreadsheet" in start:
@@ -68,11 +79,21 @@ def refuse_unless_table(content: bytes, file: str) -> str:
         raise FileRefused(file, "the file is empty; ask for it again.")
     what = sniff(content)
     if what not in {"zip", "ole", "text"}:
-        opened = "open it in a spreadsheet and " if what in MARKED_UP else ""
+        opened = "open it in a spreadsheet and " if what in TO_OPEN else ""
         raise FileRefused(
             file, f"this is {what}, not a table; {opened}save it as .xlsx or .csv first."
         )
     return what
+
+
+def refuse_too_many(cells: int, file: str, what: str = "it") -> None:
+    """Refuse more cells than are read of one file; `what` names the file's part that has them."""
+    if cells > MAX_CELLS:
+        raise FileRefused(
+            file,
+            f"{what} has more than {MAX_CELLS:,} cells, the most that are read of one file; split it "
+            "into several files of fewer lines, each with the heading, and load those.",
+        )
 
 
 def open_zip(content: bytes, file: str) -> zipfile.ZipFile:
