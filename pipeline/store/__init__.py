@@ -107,8 +107,7 @@ class Store:
     ) -> None:
         """Put new derived tables in the place of all old ones; say with which settings.
 
-        `derived` are panels, quality, suspects, and record: what was known of the laboratories'
-        uncertainties; null is none.
+        `derived`: panels, quality, suspects, record (of the laboratories' uncertainties).
         """
         with transaction(self._con, self.path):
             append.replace_derived(self._con, fractions, flags, made_with, **derived)

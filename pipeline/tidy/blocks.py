@@ -52,9 +52,7 @@ def block_readings(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
             pl.col("line" if block.swapped else "column").alias("col"),
             pl.col("raw_value").fill_null(""),
             *(pl.col(n) for n in _VALUE if n != "struck"),
-            (
-                pl.col("struck").fill_null(False) | pl.col("line_struck") | pl.col("column_struck")
-            ).alias("struck"),
+            _struck(),
             pl.lit(block.dash_means, pl.String).alias("dash_means"),
             *(field(joined, block, name) for name in fields if name != "qualifier"),
             pl.coalesce(field(joined, block, "qualifier"), "mark").alias("raw_qualifier"),
@@ -62,9 +60,7 @@ def block_readings(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
             "merged_at",
             pl.coalesce("spread", pl.lit(block.fixed.get("spread"), pl.String)),
             other_unit(joined),
-            pl.col("version")
-            if "version" in joined.columns
-            else pl.lit(None, pl.String).alias("version"),
+            said(joined, "version"),
             pl.lit("raw_form" in block.lines.columns).alias("form_in_line"),
             "spilled",
             (pl.lit(has_rival(block)) | said(joined, "state").is_not_null()).alias("rival_sample"),
@@ -74,6 +70,11 @@ def block_readings(cells: pl.DataFrame, block: Block) -> pl.DataFrame:
         )
         .pipe(with_namesakes, block)
     )
+
+
+def _struck() -> pl.Expr:
+    cell = pl.col("struck").fill_null(False)
+    return (cell | pl.col("line_struck") | pl.col("column_struck")).alias("struck")
 
 
 def _attach(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFrame:
