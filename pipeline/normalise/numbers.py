@@ -58,12 +58,16 @@ def _doubt(read: pl.DataFrame) -> pl.DataFrame:
 
 
 def _doubt_two_meanings(read: pl.DataFrame, notations: Notations) -> pl.DataFrame:
-    """Leave "n.r." undecided in a report in whose language it may be "not detected" too."""
+    """Leave "n.r." undecided in a report in whose language it may be "not detected" too.
+
+    Unless a legend says what it means.
+    """
     words, spelled = notations.names.vocabulary.two_meanings
     texts = read["raw_value"].unique().to_list()
     meant = [text for text in texts if fold_notation(text) in words]
     here = pl.col("raw_analyte").str.to_lowercase().str.contains(spelled).fill_null(False).any()
-    doubted = pl.col("raw_value").is_in(meant) & here.over("report_id")
+    told = pl.col("meant").is_not_null()
+    doubted = pl.col("raw_value").is_in(meant) & ~told & here.over("report_id")
     why = pl.format('"{}" may be "not detected" or "not requested"', "raw_value")
     return read.with_columns(
         notation=pl.when(doubted).then(pl.lit("ambiguous")).otherwise("notation"),

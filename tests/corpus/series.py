@@ -279,6 +279,28 @@ Bodega 1 | '2,5                  | <0,5
 
 
 @case
+def italian_notation_of_two_meanings_that_a_legend_explains() -> Case:
+    drawn = """
+Campione        | Guaiacolo libero (µg/L) | Fenolo libero (µg/L)
+LOD             | '0,2                    | '0,3
+C1              | n.r.                    | '1,5
+C1 duplicato    | '2,4                    | '1,6
+C2              | '2,5                    | N.A.
+
+Legenda: n.r. = non rilevato (< LOD)
+"""
+    expected = cells("""
+        B3 guaiacol free C1 [0,0.2]
+        C3 phenol free C1 1.5
+        B4 guaiacol free "C1 duplicato" duplicate:2.4
+        C4 phenol free "C1 duplicato" duplicate:1.6
+        B5 guaiacol free C2 2.5
+        C5 -
+    """)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
 def italian_notation_of_two_meanings() -> Case:
     drawn = """
 Campione | Guaiacolo libero (µg/L) | Fenolo libero (µg/L)
