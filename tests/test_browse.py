@@ -194,7 +194,7 @@ FROM range(1, 40) t(i), range(6) u(c);
 INSERT INTO base.result (value_key, sample_key, measure_key, value, lower, upper)
 SELECT i << 32 | (s * 6 + c), i << 32 | s, i << 32 | c, x, x, CASE WHEN x < 3 THEN x END
 FROM (SELECT i, s, c, hash(i, s, c) % 4 AS x FROM range(1, 40) t(i), range(8) u(s), range(6) w(c));
-INSERT INTO base.corrected SELECT value_key >> 32, 1, value_key FROM base.result
+INSERT INTO base.corrected SELECT value_key >> 32, 1, value_key, NULL FROM base.result
 WHERE hash(value_key) % 20 = 0;
 """
 SAME_SAMPLE = [

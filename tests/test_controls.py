@@ -110,7 +110,7 @@ def test_digest_has_one_line_for_the_batch(store: Path) -> None:
     with Store(store, read_only=True) as opened:
         (batch,) = failed_batches(opened.view("quality"), opened.results())
     assert batch.name == "Bench of the Test, report TB-1, GC1, analysed 2026-01-05"
-    assert (batch.failed, batch.lots) == (1, "L-1")
+    assert (batch.failed, batch.lots) == (1, ("L-1",))
     assert batch.findings == (
         "failed: blank B1: free guaiacol 0.9 µg/L, limit of quantification 0.6",
     )

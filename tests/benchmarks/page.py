@@ -41,7 +41,7 @@ INSERT INTO base.sample SELECT i << 32 | s, i, 'S' || i || '-' || s, NULL, 'lot'
     'Vineyard ' || lpad((s * 13 + i) % 120 || '', 3, '0'), 'Block ' || s % 9, 'Variety ' || s % 9,
     2021 + i % 5, CASE WHEN s % 6 = 0 THEN 'grape' WHEN s % 6 = 1 THEN 'must' ELSE 'red wine' END,
     list_value($stages)[s % 6 + 1], DATE '2021-09-01' + (i % 1500)::INT, NULL, NULL, NULL, NULL,
-    NULL, NULL, NULL, false, 'l' || (i * 7 + s) % 20000
+    NULL, NULL, NULL, false, 'l' || (i * 7 + s) % 20000, NULL, NULL
 FROM range(1, $reports + 1) t(i), range($samples) u(s);
 INSERT INTO base.measure (measure_key, load_no, method, analyte, form, expressed_as, unit, censoring,
     limit_kind, lod, loq, uncertainty_source, coverage_factor, path_length, illuminant, observer,
