@@ -92,12 +92,15 @@ def is_same(before: Row, after: Row) -> bool:
     """Tell whether a cell says the same of the same sample, or less.
 
     Any text can be a sample's name: a line or column under a new name is that sample's. Where the
-    client's name is lost, the laboratory's own number or the lot names the sample.
+    client's name is lost, the laboratory's own number or the lot names the sample. Where nothing calls
+    them replicates any more, W-1a and W-1b are samples of their own, and a notice names them.
     """
     names = {before["sample_id"], before["lab_sample_id"], before["lot"], STRANGE} - {None}
     names |= {without_unit(name) for name in names}
     same = all(before[n] == after[n] for n in ("analyte", "form"))
     kind = before["qc_kind"] == after["qc_kind"] or after["sample_id"] == STRANGE
+    if before["replicate"] and after["sample_id"].startswith(before["sample_id"]):
+        names.add(after["sample_id"])
     if not (same and kind and after["sample_id"] in names):
         return False
     if numbers(before) == numbers(after):

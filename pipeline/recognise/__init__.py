@@ -137,7 +137,7 @@ def _take_sheet(
         described = {place for table in beside for place in table.cells}
         found.roles.append(sheet_roles(sheet, tables, said, described))
     found.notices += unread_numbers(grid, tables, said)
-    found.notices += [notice for table in tables for notice in name_marks(table, readers)]
+    found.notices += [notice for table in tables for notice in name_marks(table, tables, readers)]
     found.notices += [n for table in tables if (n := named_by_lots(table))]
     for table in tables:
         found.notices += first_line_notice(grid.sheet, table.lines.named)
@@ -190,7 +190,7 @@ def _blocks(around: Surroundings, aside: list[SideTable], readers: Readers) -> l
                 table.header_cell,
                 dash,
                 (
-                    *find_marks(table, readers),
+                    *find_marks(table, around.tables, readers),
                     *heed_footnotes(table, said, readers),
                     *unclear,
                     *contrary,

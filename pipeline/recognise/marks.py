@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from pipeline.addresses import column_letters
 from pipeline.readers import Readers
-from pipeline.recognise.grid import Grid
+from pipeline.recognise.grid import Grid, Regions
 from pipeline.recognise.signs import is_sign, marks_among
 from pipeline.recognise.tables import Table
 from schemas.frames import SAMPLE_FIELDS
@@ -41,6 +42,7 @@ class _Sheet:
 
     table: Table
     readers: Readers
+    tables: Sequence[Table]
 
     @cached_property
     def grid(self) -> Grid:
@@ -81,7 +83,13 @@ class _Sheet:
         return [c for col in sorted(spare) if (c := self._column(col, rows, used))]
 
     def _is_spare(self, row: int, col: int) -> bool:
-        return (row, col) not in self.table.read
+        return (row, col) not in self._read
+
+    @cached_property
+    def _read(self) -> Regions:
+        """What is read of this table, and of those beside it."""
+        rows = self.table.taken.rows
+        return Regions(tuple(t.read for t in self.tables if not rows.isdisjoint(t.taken.rows)))
 
     def _column(self, col: int, rows: list[int], used: set[int]) -> _Column | None:
         spots = {r: s for r in rows if (s := self.grid.rows[r].get(col))}
@@ -140,15 +148,15 @@ class _Sheet:
         return spot.text, "" if known else spot.text
 
 
-def find_marks(table: Table, readers: Readers) -> tuple[Mark, ...]:
-    """List the marks beside a table's results, in the table's own coordinates.
+def find_marks(table: Table, tables: Sequence[Table], readers: Readers) -> tuple[Mark, ...]:
+    """List the marks beside a table's results, in its own coordinates; `tables` are all of the sheet.
 
     A mark with results on both sides belongs to the side that the table's other such columns show,
     a sign such as "<" else to the right. One column of letters for several results may speak for
     any of them. Where that is open, or an unknown heading stands over a letter, every result it may
     belong to is doubtful.
     """
-    sheet = _Sheet(table, readers)
+    sheet = _Sheet(table, readers, tables)
     found: list[Mark] = []
     for column in sheet.columns:
         for row, text in column.marks.items():
@@ -157,9 +165,9 @@ def find_marks(table: Table, readers: Readers) -> tuple[Mark, ...]:
     return tuple(found)
 
 
-def name_marks(table: Table, readers: Readers) -> list[str]:
+def name_marks(table: Table, tables: Sequence[Table], readers: Readers) -> list[str]:
     """Name the columns of marks whose heading is not understood."""
-    sheet = _Sheet(table, readers)
+    sheet = _Sheet(table, readers, tables)
     return [
         f'{table.grid.sheet}: column {column_letters(c.column)} ("{c.strange}") holds nothing but '
         "marks and was read as remarks on the results beside it"

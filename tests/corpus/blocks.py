@@ -121,6 +121,21 @@ Syringol | 30 | 40
 
 
 @case
+def nothing_but_nd_in_a_block_beside() -> Case:
+    drawn = """
+Free volatile phenols (ug/L) |          |   |        | Total volatile phenols (ug/L)
+Sample                       | Guaiacol |   | Sample | Guaiacol | Phenol
+LOD                          | 0.5      |   | LOD    | 0.5      | 0.5
+W-1                          | 1.5      |   | W-1    | 4        | nd
+W-2                          | 2.5      |   |        |          |
+"""
+    # The column of "nd" belongs to the second block and is no remark on the first.
+    expected = crossing("B4", "guaiacol", "free", {"W-1": "1.5", "W-2": "2.5"})
+    expected |= crossing("E4", "guaiacol phenol", "total", {"W-1": "4 [0,0.5]"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
 def side_by_side_blocks_of_other_samples() -> Case:
     drawn = """
 Free (µg/L) |  |  |  | Total (µg/L) |  |
