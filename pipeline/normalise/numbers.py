@@ -63,7 +63,7 @@ def _doubt_two_meanings(read: pl.DataFrame, notations: Notations) -> pl.DataFram
     Unless a legend says what it means.
     """
     words, spelled = notations.names.vocabulary.two_meanings
-    texts = read["raw_value"].unique().to_list()
+    texts = read.filter(pl.col("printed_number").is_null())["raw_value"].unique().to_list()
     meant = [text for text in texts if fold_notation(text) in words]
     here = pl.col("raw_analyte").str.to_lowercase().str.contains(spelled).fill_null(False).any()
     told = pl.col("meant").is_not_null()

@@ -24,7 +24,9 @@ def name_quality_control(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFr
         .pipe(map_texts, "raw_sample", "maybe_qc", lambda t: _maybe_qc(t, words))
         .pipe(map_texts, "raw_sample", "qc_of", lambda t: _qc_of_sample(t, words)[0])
         .pipe(map_texts, "raw_sample", "qc_kind_of", lambda t: _qc_of_sample(t, words)[1])
-        .pipe(map_texts, "raw_sample", "may_be_wine", lambda t: _may_be_wine(t, words))
+        .with_columns(called_so=pl.when(pl.col("name_qc").is_not_null()).then("raw_sample"))
+        .pipe(map_texts, "called_so", "may_be_wine", lambda t: _may_be_wine(t, words))
+        .drop("called_so")
         .pipe(_heed_types)
         .pipe(_settle_doubtful_qc)
     )
@@ -56,9 +58,9 @@ def _qc_kind(text: str, words: Vocabulary, *, alone: bool) -> str | None:
     if _ADDED.search(text):
         return "spike"
     bare = _AMOUNT.sub("", text)
-    return _kind_called(bare, words, alone=alone) or _kind_called(
-        _BRACKETED.sub("", bare), words, alone=alone
-    )
+    kind = _kind_called(bare, words, alone=alone)
+    plain = _BRACKETED.sub("", bare)
+    return kind or (_kind_called(plain, words, alone=alone) if plain != bare else None)
 
 
 def _kind_called(text: str, words: Vocabulary, *, alone: bool) -> str | None:

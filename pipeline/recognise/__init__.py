@@ -32,7 +32,7 @@ from pipeline.recognise.grid import Grid, Regions, read_grids
 from pipeline.recognise.headers import named_cells
 from pipeline.recognise.legends import dash_meaning
 from pipeline.recognise.lists import list_frames
-from pipeline.recognise.marks import find_marks, name_marks
+from pipeline.recognise.marks import Margins, find_marks, margins, name_marks
 from pipeline.recognise.method_forms import say_forms_of_methods
 from pipeline.recognise.namesakes import names_down
 from pipeline.recognise.roles import (
@@ -129,15 +129,15 @@ def _take_sheet(
     if "lab" not in found.facts and (name := letterhead(said, readers.names)):
         found.facts["lab"] = name
         found.notices.append(f'{grid.sheet}: laboratory taken from the letterhead: "{name}"')
-    found.blocks += _blocks(
-        Surroundings(grid, tables, said, found.cover, found.elsewhere), aside, readers
-    )
+    beside_results = margins(tables, readers)
+    around = Surroundings(grid, tables, said, found.cover, found.elsewhere)
+    found.blocks += _blocks(around, aside, beside_results, readers)
     found.named += [names_down(table) for table in tables]
     if with_roles:
         described = {place for table in beside for place in table.cells}
         found.roles.append(sheet_roles(sheet, tables, said, described))
     found.notices += unread_numbers(grid, tables, said)
-    found.notices += [notice for table in tables for notice in name_marks(table, tables, readers)]
+    found.notices += [notice for margin in beside_results for notice in name_marks(margin)]
     found.notices += [n for table in tables if (n := named_by_lots(table))]
     for table in tables:
         found.notices += first_line_notice(grid.sheet, table.lines.named)
@@ -166,7 +166,9 @@ def _nothing_found(cells: pl.DataFrame) -> str:
     )
 
 
-def _blocks(around: Surroundings, aside: list[SideTable], readers: Readers) -> list[Block]:
+def _blocks(
+    around: Surroundings, aside: list[SideTable], beside: list[Margins], readers: Readers
+) -> list[Block]:
     said = around.said
     dash = dash_meaning(said.texts, readers.notations)
     blocks = []
@@ -190,7 +192,7 @@ def _blocks(around: Surroundings, aside: list[SideTable], readers: Readers) -> l
                 table.header_cell,
                 dash,
                 (
-                    *find_marks(table, around.tables, readers),
+                    *find_marks(beside[number]),
                     *heed_footnotes(table, said, readers),
                     *unclear,
                     *contrary,

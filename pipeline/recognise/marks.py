@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -37,7 +36,7 @@ class _Column:
 
 
 @dataclass(frozen=True)
-class _Sheet:
+class Margins:
     """A table as it lies on its sheet: results by row and column, whatever way the names run."""
 
     table: Table
@@ -57,10 +56,9 @@ class _Sheet:
     @cached_property
     def by_row(self) -> dict[int, list[int]]:
         """The columns of results of each row, in order."""
-        found: dict[int, list[int]] = defaultdict(list)
-        for row, col in sorted(self.values):
-            found[row].append(col)
-        return found
+        samples, places = sorted({*self.table.lines.samples}), sorted({*self.table.value_places()})
+        rows, columns = (places, samples) if self.table.grid.swapped else (samples, places)
+        return dict.fromkeys(rows, columns) if columns else {}
 
     @cached_property
     def strangers(self) -> set[int]:
@@ -148,28 +146,31 @@ class _Sheet:
         return spot.text, "" if known else spot.text
 
 
-def find_marks(table: Table, tables: Sequence[Table], readers: Readers) -> tuple[Mark, ...]:
-    """List the marks beside a table's results, in its own coordinates; `tables` are all of the sheet.
+def margins(tables: Sequence[Table], readers: Readers) -> list[Margins]:
+    """Look beside the results of each table of a sheet, once for marks and for their headings."""
+    return [Margins(table, readers, tables) for table in tables]
+
+
+def find_marks(sheet: Margins) -> tuple[Mark, ...]:
+    """List the marks beside a table's results, in the table's own coordinates.
 
     A mark with results on both sides belongs to the side that the table's other such columns show,
     a sign such as "<" else to the right. One column of letters for several results may speak for
     any of them. Where that is open, or an unknown heading stands over a letter, every result it may
     belong to is doubtful.
     """
-    sheet = _Sheet(table, readers, tables)
     found: list[Mark] = []
     for column in sheet.columns:
         for row, text in column.marks.items():
             places, sure = _owners(sheet, column, row, text)
-            found += [_mark(place, text, sure, table) for place in places]
+            found += [_mark(place, text, sure, sheet.table) for place in places]
     return tuple(found)
 
 
-def name_marks(table: Table, tables: Sequence[Table], readers: Readers) -> list[str]:
+def name_marks(sheet: Margins) -> list[str]:
     """Name the columns of marks whose heading is not understood."""
-    sheet = _Sheet(table, readers, tables)
     return [
-        f'{table.grid.sheet}: column {column_letters(c.column)} ("{c.strange}") holds nothing but '
+        f'{sheet.table.grid.sheet}: column {column_letters(c.column)} ("{c.strange}") holds nothing but '
         "marks and was read as remarks on the results beside it"
         for c in sheet.columns
         if c.strange
@@ -177,7 +178,7 @@ def name_marks(table: Table, tables: Sequence[Table], readers: Readers) -> list[
 
 
 def _owners(
-    sheet: _Sheet, column: _Column, row: int, text: str
+    sheet: Margins, column: _Column, row: int, text: str
 ) -> tuple[list[tuple[int, int]], bool]:
     """List the results a mark may belong to, and whether that is sure."""
     sure = (is_sign(text) or not column.strange) and not _parted(sheet, column)
@@ -205,7 +206,7 @@ def _are_alike(one: _Column, other: _Column) -> bool:
     return one.signs == other.signs
 
 
-def _parted(sheet: _Sheet, column: _Column) -> bool:
+def _parted(sheet: Margins, column: _Column) -> bool:
     """Tell whether results of something unknown stand between the marks and what they may belong to."""
     ends = [c for c in (column.left, column.right) if c is not None]
     low, high = min([*ends, column.column]), max([*ends, column.column])
