@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 
 import polars as pl
 
@@ -87,12 +88,13 @@ class Report:
     judged_with: str | None = None
     context: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=CONTEXT))
 
-    @property
+    @cached_property
     def outcomes(self) -> dict[str, int]:
         """Count what became of the values, without those held."""
         counted = Counter(self.unused["outcome"].to_list())
         if self.packed is None:
             return dict(counted + Counter(self.stored["outcome"].to_list()))
         went = self.packed.measures.select("measure_key", "outcome")
-        rows = self.packed.values.select("measure_key").join(went, on="measure_key")
-        return dict(counted + Counter(rows["outcome"].to_list()))
+        rows = self.packed.values.group_by("measure_key").len().join(went, on="measure_key")
+        summed = rows.group_by("outcome").agg(pl.col("len").sum())
+        return dict(counted + Counter(dict(summed.iter_rows())))
