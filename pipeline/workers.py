@@ -3,6 +3,7 @@
 import gc
 import multiprocessing
 import os
+import signal
 import sys
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -173,15 +174,20 @@ def _context() -> Any:
     methods = multiprocessing.get_all_start_methods()
     if "forkserver" not in methods:
         return multiprocessing.get_context("spawn")
-    from multiprocessing import forkserver
+    from multiprocessing import forkserver, resource_tracker
 
+    # Readers are born deaf to Ctrl-C. The tracker's start would take that back, so it comes first.
+    resource_tracker.ensure_running()
     before = os.environ.get(THREADS)
+    heard = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+    forkserver.set_forkserver_preload(["openpyxl", "python_calamine"])
     os.environ[THREADS] = "1"
     try:
-        forkserver.set_forkserver_preload(["openpyxl", "python_calamine"])
         forkserver.ensure_running()
     finally:
-        _restore(THREADS, before)
+        del os.environ[THREADS]
+        os.environ.update({THREADS: before} if before else {})
+        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
     return _Readers()
 
 
@@ -204,13 +210,6 @@ if sys.platform != "win32":
 
     class _Readers(ForkServerContext):
         Process = _Reader
-
-
-def _restore(name: str, value: str | None) -> None:
-    if value is None:
-        del os.environ[name]
-    else:
-        os.environ[name] = value
 
 
 def _begin(
