@@ -186,7 +186,7 @@ def _context() -> Any:
         forkserver.ensure_running()
     finally:
         del os.environ[THREADS]
-        os.environ.update({THREADS: before} if before else {})
+        os.environ.update({} if before is None else {THREADS: before})
         signal.pthread_sigmask(signal.SIG_SETMASK, heard)
     return _Readers()
 

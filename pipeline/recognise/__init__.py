@@ -25,7 +25,7 @@ from pipeline.recognise.fill_facts import fill_facts
 from pipeline.recognise.find_tables import find_tables
 from pipeline.recognise.first_lines import first_line_notice
 from pipeline.recognise.footnotes import heed_footnotes
-from pipeline.recognise.form_letters import heed_letters
+from pipeline.recognise.form_letters import heed_letters, letters_explained
 from pipeline.recognise.found import Found
 from pipeline.recognise.glimpse import glimpse, with_unread
 from pipeline.recognise.grid import Grid, Regions, read_grids
@@ -46,9 +46,7 @@ from pipeline.recognise.roles import (
 )
 from pipeline.recognise.series import heed_series
 from pipeline.recognise.side_tables import SideTable, find_side_tables, without
-from pipeline.recognise.statements import (
-    read_statements,
-)
+from pipeline.recognise.statements import read_statements
 from pipeline.recognise.table_frames import crossing_frames
 from pipeline.recognise.tables import Table
 from schemas.layout import Block, OwnLayout, Recognised, load_layouts
@@ -73,7 +71,9 @@ def recognise(
     """
     sheets = read_grids(cells)
     plain = tuple(sheet for sheet in sheets if not named_cells(sheet, readers))
-    found = Found(elsewhere=sheets_of_notes(plain, readers), plain=plain)
+    found = Found(
+        elsewhere=sheets_of_notes(plain, readers), lent=letters_explained(plain, readers.names)
+    )
     beside = {sheet.sheet: find_side_tables(sheet, readers) for sheet in sheets}
     aside = [table for tables in beside.values() for table in tables]
     for sheet in sheets:

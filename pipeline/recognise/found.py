@@ -19,7 +19,10 @@ from schemas.layout import Block
 
 @dataclass
 class Found:
-    """What the sheets gave so far; `stated` is what a layout says where the sheets do not."""
+    """What the sheets gave so far; `stated` is what a layout says where the sheets do not.
+
+    `lent` are the letters for forms that sheets without a measurand explain.
+    """
 
     blocks: list[Block] = field(default_factory=list)
     facts: dict[str, str] = field(default_factory=dict)
@@ -30,7 +33,7 @@ class Found:
     said: dict[str, Statements] = field(default_factory=dict)
     elsewhere: tuple[str, ...] = ()
     named: list[NamesDown] = field(default_factory=list)
-    plain: tuple[Grid, ...] = ()
+    lent: dict[str, str] = field(default_factory=dict)
 
     def with_namesakes(self, blocks: tuple[Block, ...]) -> tuple[tuple[Block, ...], list[str]]:
         """Say which samples are replicates of one by what all sheets say; and which may be."""
@@ -39,9 +42,8 @@ class Found:
         return tuple(replace(b, namesakes=found) for b in blocks) if found else blocks, doubts
 
     def letters(self, grid: Grid, readers: Readers) -> dict[str, str]:
-        """The letters for forms that a sheet explains, else those of sheets that name no measurand."""
-        own = letters_explained([grid], readers.names)
-        return own or letters_explained(self.plain, readers.names)
+        """The letters for forms that a sheet explains, else those that are lent."""
+        return letters_explained([grid], readers.names) or self.lent
 
     def with_legends(self, readers: Readers) -> tuple[Block, ...]:
         """Give each table the legends of its sheet and those of sheets that hold no table."""
