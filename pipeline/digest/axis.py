@@ -64,7 +64,7 @@ def columns_for(slots: tuple[str, ...], labels: Iterable[str]) -> Columns:
     """
     lines = (line for label in labels for line in folded(label).split("\n"))
     needed = max((len(line.replace(">", "00")) * LETTER + 3 for line in lines), default=0.0)
-    fitting = min(max(_TELEPHONE / len(slots), _NARROWEST / len(slots)), _SLOT_WIDTH)
+    fitting = min(_TELEPHONE / len(slots), _SLOT_WIDTH)
     return Columns(slots, max(fitting, min(needed, _SLOT_WIDTH), _NARROWEST / len(slots)))
 
 
