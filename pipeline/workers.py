@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import CancelledError
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
+from importlib import import_module
 from types import ModuleType, TracebackType
 from typing import Any, Self, TypeVar
 
@@ -23,6 +24,7 @@ Result = TypeVar("Result")
 THREADS = "POLARS_MAX_THREADS"
 SECONDS = 60
 GIGABYTES = 3.0
+_SILENCE = "pipeline.silence"
 
 
 @dataclass(frozen=True)
@@ -180,7 +182,7 @@ def _context() -> Any:
     resource_tracker.ensure_running()
     before = os.environ.get(THREADS)
     heard = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
-    forkserver.set_forkserver_preload(["openpyxl", "python_calamine"])
+    forkserver.set_forkserver_preload([_SILENCE, "openpyxl", "python_calamine"])
     os.environ[THREADS] = "1"
     try:
         forkserver.ensure_running()
@@ -215,20 +217,12 @@ if sys.platform != "win32":
 def _begin(
     gigabytes: float, initializer: Callable[..., object] | None, initargs: tuple[Any, ...]
 ) -> None:
-    _quieten()
+    import_module(_SILENCE)
     if initializer is not None:
         initializer(*initargs)
     # Tables are many small objects and no cycles: looking for garbage often costs a third of a read.
     gc.set_threshold(200_000, 20, 20)
     _limit_memory(gigabytes)
-
-
-def _quieten() -> None:
-    """Send what native readers print while they abort to nowhere; the refusal says it better."""
-    sys.stderr.flush()
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 2)
-    os.close(nowhere)
 
 
 def _limit_memory(gigabytes: float) -> None:

@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.cli import ALL, faults, run
+from pipeline.cli import faults, run
+from pipeline.cli.program import ALL
 from pipeline.find import HOLDERS, TABLES
 from pipeline.flag import kinds
 from pipeline.flows import Workplace, load

@@ -1,55 +1,29 @@
-"""The command line: each command is thin; what it does stands in the library.
-
-Only typer and the standard library are imported here, so that `--help` is quick.
-"""
+"""The command line: each command is thin; what it does stands in the library."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
 
-import typer
-
-from pipeline.cli import asking, browsing, feeding, serving
-from pipeline.cli.faults import guarded
-
-app = typer.Typer(
-    name="cinderlot",
-    help="Wildfire-smoke compounds in wine: laboratory spreadsheets in, one store, flags and a "
-    "weekly digest out.",
-    epilog="First steps: cinderlot demo. Which version: cinderlot --version. Exit codes: 0 done; "
-    "1 a file was refused (the others are stored), or values are held under --strict; 2 wrong use; "
-    "3 nothing was done, such as when the store is locked; 130 stopped with Ctrl-C.",
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-)
-
-ALL = (*feeding.COMMANDS, *serving.COMMANDS, *asking.COMMANDS, *browsing.COMMANDS)
-
-for command in ALL:
-    app.command(short_help=command.does, epilog=f"Example: {command.example}")(command.work)
-
 
 def run(arguments: Sequence[str]) -> int:
     """Run a command line and give its exit code: 0 done, 1 refused, 2 wrong use, 3 nothing done."""
-    if list(arguments) == ["--version"]:
-        return guarded(_print_version)
-    words = list(arguments) or ["--help"]
-    return guarded(lambda: app(words, prog_name="cinderlot", standalone_mode=False))
+    from pipeline.cli import program
 
-
-# Not an option of typer's, which would load its validation library first: 0.3 s instead of 0.1.
-def _print_version() -> None:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        print(f"cinderlot {version('cinderlot')}")
-    except PackageNotFoundError:
-        print("cinderlot, not installed: run from its source")
+    return program.run(arguments)
 
 
 def main() -> None:
     """Run the command line of this process and exit with its code."""
+    from pipeline.cli.interrupts import heed
+
+    heed()
+    from pipeline.cli.endings import AtOnce, leave
+    from pipeline.cli.faults import INTERRUPTED
+
     for stream in (sys.stdout, sys.stderr):
         stream.reconfigure(errors="replace")  # type: ignore[union-attr]
-    sys.exit(run(sys.argv[1:]))
+    code = run(sys.argv[1:])
+    if code == INTERRUPTED or isinstance(code, AtOnce):
+        leave(code)
+    sys.exit(code)

@@ -6,6 +6,7 @@ import atexit
 import json
 import logging
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -22,6 +23,10 @@ _UNRECORDED = (
     "cinderlot: the Prefect server ended during the run, which was done to its end without it; "
     "Prefect's page does not show the rest."
 )
+
+
+class AtOnce(int):
+    """The exit code of a process that has nothing more to wait for."""
 
 
 def end_load(
@@ -41,6 +46,12 @@ def end_week(week: Week, *, as_json: bool = False, verbose: bool = True) -> int:
     """Print what a weekly run came to; 1 when a file was refused or a letter is not with its reader."""
     if week.unrecorded:
         print(_UNRECORDED, file=sys.stderr, flush=True)
+    code = _tell_week(week, as_json, verbose)
+    # Prefect would go on for minutes to ask for a server that has gone.
+    return AtOnce(code) if week.unrecorded else code
+
+
+def _tell_week(week: Week, as_json: bool, verbose: bool) -> int:
     refused = REFUSED if week.loaded.count("refused") else DONE
     if as_json:
         code = max(refused, conclude(week.sent, aside=True))
@@ -53,7 +64,8 @@ def end_week(week: Week, *, as_json: bool = False, verbose: bool = True) -> int:
 
 
 def leave(code: int) -> NoReturn:
-    """End this process at once, for Prefect would go on for minutes to ask for a server that has gone."""
+    """End this process once its exit functions have run, without waiting for threads or modules."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
     logging.disable()
     atexit._run_exitfuncs()
     sys.stdout.flush()

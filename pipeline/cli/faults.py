@@ -31,6 +31,8 @@ def guarded(work: Callable[[], object]) -> int:
     try:
         code = work()
         sys.stdout.flush()
+        if code == INTERRUPTED:  # What typer makes of Ctrl-C.
+            return _say(_STOPPED, INTERRUPTED)
         return code if isinstance(code, int) else DONE
     except BrokenPipeError:
         _forget_output()

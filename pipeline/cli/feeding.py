@@ -103,15 +103,14 @@ def weekly(
     stored) or a letter was not sent.
     """
     from pipeline import flows
-    from pipeline.cli.endings import end_week, leave
+    from pipeline.cli.endings import end_week
     from pipeline.cli.progress import told
 
     workplace = open_workplace(db, settings)
     recipients = flows.choose_recipients(workplace, (), everybody=send)
     with told("Weekly run", aside=as_json, verbose=verbose) as tell:
         week = flows.weekly(paths, workplace, out, tell, recipients)
-    code = end_week(week, as_json=as_json, verbose=verbose)
-    return leave(code) if week.unrecorded else code
+    return end_week(week, as_json=as_json, verbose=verbose)
 
 
 def demo(
