@@ -11,7 +11,6 @@ import hashlib
 from dataclasses import dataclass
 
 import polars as pl
-from pandera.errors import SchemaErrors
 
 from pipeline.errors import CinderlotError
 from schemas.frames import HELD, judged_schema
@@ -78,6 +77,8 @@ def _failed(judged: pl.DataFrame) -> pl.DataFrame:
 
 def _uphold_contract(kept: pl.DataFrame) -> None:
     """Hold what is kept to its contract; asked of all rows, pandera would copy each that fails."""
+    from pandera.errors import SchemaErrors  # half a second, needed only where values are judged
+
     try:
         judged_schema().validate(kept, lazy=True)
     except SchemaErrors as errors:

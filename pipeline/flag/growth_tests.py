@@ -69,30 +69,52 @@ def with_changes(rows: pl.DataFrame) -> pl.DataFrame:
         return (own_variance("free", now) + own_variance("base_free", then)).sqrt()
 
     low, high = ("lower", "upper"), ("upper", "lower")
-    return rows.with_columns(*_fraction(""), *_fraction("base_")).with_columns(
-        lower=pl.col("fraction_lower") - pl.col("base_fraction_upper"),
-        upper=pl.col("fraction_upper") - pl.col("base_fraction_lower"),
-        p_bound_rose=probability_above(
+    claims = {
+        "p_bound_rose": (
             pl.col("bound_lower"), pl.col("base_bound_upper"), bound_apart(low, high)
         ),
-        p_bound_fell=probability_above(
+        "p_bound_fell": (
             pl.col("base_bound_lower"), pl.col("bound_upper"), bound_apart(high, low)
         ),
-        p_sum_rose=_sum_rose(by_difference),
-        p_free_rose=probability_above(
-            pl.col("free_lower"), pl.col("base_free_upper"), free_apart(*low)
-        ),
-        p_free_fell=probability_above(
-            pl.col("base_free_lower"), pl.col("free_upper"), free_apart(*high)
-        ),
-        is_split=pl.any_horizontal(
-            pl.col(f"{part}_var_shared") > 0
-            for part in ("free", "other", "base_free", "base_other")
-        ).fill_null(False),
+        "p_sum_rose": _sum_rose(by_difference),
+        "p_free_rose": (pl.col("free_lower"), pl.col("base_free_upper"), free_apart(*low)),
+        "p_free_fell": (pl.col("base_free_lower"), pl.col("free_upper"), free_apart(*high)),
+    }  # fmt: skip
+    return (
+        rows.with_columns(*_fraction(""), *_fraction("base_"))
+        .with_columns(
+            lower=pl.col("fraction_lower") - pl.col("base_fraction_upper"),
+            upper=pl.col("fraction_upper") - pl.col("base_fraction_lower"),
+            is_split=pl.any_horizontal(
+                pl.col(f"{part}_var_shared") > 0
+                for part in ("free", "other", "base_free", "base_other")
+            ).fill_null(False),
+        )
+        .pipe(_with_probabilities, claims)
     )
 
 
-def _sum_rose(by_difference: pl.Expr) -> pl.Expr:
+def _with_probabilities(
+    rows: pl.DataFrame, claims: dict[str, tuple[pl.Expr, pl.Expr, pl.Expr]]
+) -> pl.DataFrame:
+    """Add how surely the first quantity of a claim exceeds the second, by their uncertainty.
+
+    All three are made columns first: the distribution function names each some twenty times, and
+    an expression is planned as often as it is named.
+    """
+    made = {
+        f"{name} {number}": part
+        for name, parts in claims.items()
+        for number, part in enumerate(parts)
+    }
+    surely = {
+        name: probability_above(*(pl.col(f"{name} {number}") for number in range(3)))
+        for name in claims
+    }
+    return rows.with_columns(**made).with_columns(**surely).drop(made)
+
+
+def _sum_rose(by_difference: pl.Expr) -> tuple[pl.Expr, pl.Expr, pl.Expr]:
     def whole(prefix: str, end: str) -> tuple[pl.Expr, pl.Expr]:
         other, free = f"{prefix}other", f"{prefix}free"
         beside = pl.when(by_difference).then(0.0)
@@ -105,7 +127,7 @@ def _sum_rose(by_difference: pl.Expr) -> pl.Expr:
     then, var_then = whole("base_", "upper")
     shared = pl.when(by_difference).then(0.0)
     left = shared.otherwise(_shared_by_change("other") + _shared_by_change("free"))
-    return probability_above(now, then, (var_now + var_then + left).sqrt())
+    return now, then, (var_now + var_then + left).sqrt()
 
 
 def _moved(part: str, confidence: float) -> pl.Expr:

@@ -31,21 +31,12 @@ def judge_quality(
     warn, fail or `not judged`, and then the message says why.
     """
     numbers = rules or load_quality_rules()
-    told = qc.with_columns(cells=_reference())
-    # Few results are parents of a control or replicates; sentences of all would be made in vain.
-    beside = results.filter(_may_be_parents(qc))
     replicates = results.filter(pl.col("replicate").is_not_null())
-    paired = with_parents(told, beside.with_columns(cells=_reference()))
-    frames = [
-        judge_blanks(told, numbers),
-        judge_spikes(paired, numbers),
-        judge_duplicates(paired, numbers),
-        judge_horrat(paired, numbers),
-        judge_recovery_of_controls(told, numbers),
-        judge_charts(told, reports, numbers),
-        judge_scores(told, numbers),
-        judge_replicates(replicates.with_columns(cells=_reference()), numbers),
-    ]
+    frames = [pl.DataFrame(schema={**QUALITY, "rule_source": pl.String()})]
+    if qc.height:
+        frames += _judge_controls(qc, results, reports, numbers)
+    if replicates.height:
+        frames.append(judge_replicates(replicates.with_columns(cells=_reference()), numbers))
     sources = pl.col("rule_source").replace_strict(
         dict(numbers.source), default=None, return_dtype=pl.String
     )
@@ -55,6 +46,24 @@ def judge_quality(
         .select(list(QUALITY))
         .sort(_ORDER, nulls_last=True, maintain_order=True)
     )
+
+
+def _judge_controls(
+    qc: pl.DataFrame, results: pl.DataFrame, reports: pl.DataFrame, numbers: QualityRules
+) -> list[pl.DataFrame]:
+    told = qc.with_columns(cells=_reference())
+    # Few results are parents of a control or replicates; sentences of all would be made in vain.
+    beside = results.filter(_may_be_parents(qc))
+    paired = with_parents(told, beside.with_columns(cells=_reference()))
+    return [
+        judge_blanks(told, numbers),
+        judge_spikes(paired, numbers),
+        judge_duplicates(paired, numbers),
+        judge_horrat(paired, numbers),
+        judge_recovery_of_controls(told, numbers),
+        judge_charts(told, reports, numbers),
+        judge_scores(told, numbers),
+    ]
 
 
 def _may_be_parents(qc: pl.DataFrame) -> pl.Expr:
