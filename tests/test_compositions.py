@@ -12,7 +12,7 @@ import openpyxl
 import xlwt
 from corpus.books import fill, saved
 from corpus.containers import binary_workbook
-from corpus.reading import read, rows_of
+from corpus.reading import Read, read_all, rows_of
 from corpus.texts import open_document_of
 from corpus.worlds import Meant, Reading, Sheet, Written, reports
 from hypothesis import HealthCheck, given, settings
@@ -93,11 +93,10 @@ def written_as(written: Written, kind: str, top: int, left: int) -> tuple[bytes,
     return as_text(written, kind), f"{name}.csv"
 
 
-def read_back(content: bytes, file: str, unit: str) -> tuple[Meant, list[str]]:
+def read_back(report: Read, unit: str) -> tuple[Meant, list[str]]:
     """What would be stored of a file: results in one unit, each once; and why others are held."""
     found: Meant = {}
     held = []
-    report = read(content, file)
     assert isinstance(report, Report), report
     for row in rows_of(report).values():
         if row["outcome"] == "held":
@@ -116,17 +115,26 @@ def alike(found: Reading, meant: Reading) -> bool:
     return all(f is m or (f is not None and isclose(f, m or 0, rel_tol=3e-5)) for f, m in pairs)
 
 
-@settings(
-    max_examples=250, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
-)
-@given(reports(), st.integers(1, 4), st.integers(1, 3), st.data())
-def test_what_was_written_is_read_back(
-    written: Written, top: int, left: int, data: st.DataObject
-) -> None:
-    kind = data.draw(st.sampled_from(kinds_for(written)))
-    found, held = read_back(*written_as(written, kind, top, left), written.unit)
-    # A number drawn a thousand times greater than those beside it may have slipped in its unit.
-    assert [reason for reason in held if reason != "unit_slip"] == []
-    assert len(found) + len(held) == len(written.meant)
-    unlike = {k: (f, written.meant[k]) for k, f in found.items() if not alike(f, written.meant[k])}
-    assert unlike == {}
+@st.composite
+def files(draw: st.DrawFn) -> tuple[Written, tuple[bytes, str]]:
+    """A report and the file that carries it: its bytes and its name."""
+    written = draw(reports())
+    kind = draw(st.sampled_from(kinds_for(written)))
+    return written, written_as(written, kind, draw(st.integers(1, 4)), draw(st.integers(1, 3)))
+
+
+# Many loads of ten files, for ten read together take less than two read one by one.
+@settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(st.lists(files(), min_size=10, max_size=10, unique_by=lambda made: made[1]))
+def test_what_was_written_is_read_back(made: list[tuple[Written, tuple[bytes, str]]]) -> None:
+    for (written, _), report in zip(made, read_all([file for _, file in made]), strict=True):
+        found, held = read_back(report, written.unit)
+        # A number drawn a thousand times greater than those beside it may have slipped in its unit.
+        assert [reason for reason in held if reason != "unit_slip"] == []
+        assert len(found) + len(held) == len(written.meant)
+        unlike = {
+            key: (read, written.meant[key])
+            for key, read in found.items()
+            if not alike(read, written.meant[key])
+        }
+        assert unlike == {}
