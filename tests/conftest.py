@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import compileall
 import os
+from multiprocessing import forkserver
 from pathlib import Path
 
 import pytest
+
+from pipeline.workers import Workers
 
 ROOT = Path(__file__).parents[1]
 # They start servers and wait for them: begun first, they run beside the others to the end.
@@ -21,6 +24,22 @@ def pytest_configure(config: pytest.Config) -> None:
     if not hasattr(config, "workerinput"):
         for part in ("pipeline", "schemas", "tests/corpus"):
             compileall.compile_dir(ROOT / part, quiet=2)
+
+
+def pytest_sessionstart() -> None:
+    """Start the process of which readers are born, with what each of them would import by itself.
+
+    A load takes new readers, in the tests some hundreds. Nothing with threads is loaded beforehand.
+    """
+    own = forkserver.set_forkserver_preload
+
+    def set_more(names: list[str]) -> None:
+        own([*names, "pandera", "rapidfuzz", "xlrd"])
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(forkserver, "set_forkserver_preload", set_more)
+        with Workers(1):
+            pass
 
 
 @pytest.hookimpl(optionalhook=True)
