@@ -129,7 +129,7 @@ class Pages:
         """Press Ctrl-C; give the exit code and what was said on standard error."""
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
-        _, complaints = self.process.communicate(timeout=60)
+        _, complaints = self.process.communicate(timeout=300)
         return self.process.returncode, complaints
 
     def get(self, path: str, method: str = "GET", host: str | None = None) -> Got:

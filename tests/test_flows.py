@@ -87,7 +87,7 @@ def begin(folder: Path, *arguments: str, **settings: str) -> subprocess.Popen[st
 def finish(child: subprocess.Popen[str]) -> Run:
     begun = time.monotonic()
     with child:
-        out, err = child.communicate(timeout=240)
+        out, err = child.communicate(timeout=600)
     return Run(child.returncode, out, err, time.monotonic() - begun)
 
 
@@ -253,7 +253,7 @@ def test_the_plain_load_never_imports_prefect(tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-c", script],
         cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True,
-        timeout=120, check=False,
+        timeout=300, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
 

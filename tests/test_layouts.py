@@ -12,8 +12,9 @@ from typing import Any
 
 import polars as pl
 import pytest
-from openpyxl import Workbook, load_workbook
+from openpyxl import load_workbook
 from openpyxl.styles import Font
+from workbooks import Lines, write_book
 
 from pipeline.cli import run
 from pipeline.errors import BadSettings, FileRefused
@@ -22,8 +23,6 @@ from pipeline.flows.order import Workplace, prepare
 from pipeline.settings import judging_key, load_settings
 from pipeline.store import Store
 from schemas.report import Report
-
-Lines = list[list[Any]]
 
 TITLED: Lines = [
     ["Panel of seven, Bench of the Test"],
@@ -67,16 +66,6 @@ SIDEWAYS: Lines = [
     ["Guaiacol", 12.3, "o-Cresol", 3.1],
     ["Syringol", 44, "Phenol", 9.5],
 ]
-
-
-def write_book(path: Path, lines: Lines) -> Path:
-    book = Workbook()
-    sheet = book.worksheets[0]
-    sheet.title = "Form"
-    for line in lines:
-        sheet.append(line)
-    book.save(path)
-    return path
 
 
 @pytest.fixture

@@ -422,7 +422,7 @@ def test_a_load_and_the_page_take_turns(tmp_path: Path) -> None:
             assert holder.stdout is not None
             assert holder.stdout.readline() == "open\n"
             busy = pages.get("/results")
-            holder.communicate(timeout=30)
+            holder.communicate(timeout=300)
         assert busy.status == 503
         assert busy.headers["retry-after"] == "5"
         assert "is using the store" in busy.text
@@ -443,7 +443,7 @@ def test_a_load_and_the_page_take_turns(tmp_path: Path) -> None:
 def _page(*words: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [sys.executable, "-c", COMMAND, "page", *words],
-        check=False, capture_output=True, text=True, timeout=60,
+        check=False, capture_output=True, text=True, timeout=300,
     )  # fmt: skip
 
 
@@ -477,13 +477,13 @@ def test_ctrl_c_ends_while_a_browser_keeps_its_connection(season: Path) -> None:
         assert kept.recv(12) == b"HTTP/1.1 200"
         begun = time.monotonic()
         assert served.stop() == (0, "")
-        assert time.monotonic() - begun < 10
+        assert time.monotonic() - begun < 60
 
 
 def test_being_told_to_end_ends_it(season: Path) -> None:
     served = Pages(season)
     served.process.send_signal(signal.SIGTERM)
-    assert served.process.wait(timeout=30) in (0, -signal.SIGTERM)
+    assert served.process.wait(timeout=300) in (0, -signal.SIGTERM)
     served.stop()
 
 

@@ -328,7 +328,7 @@ def _on_terminal(folder: Path, extra: dict[str, str]) -> str:
             if not part:
                 break
             printed += part
-        assert process.wait(60) == 0
+        assert process.wait(300) == 0
     os.close(parent)
     return printed.decode()
 

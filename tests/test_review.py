@@ -517,7 +517,7 @@ def _env() -> dict[str, str]:
 def test_two_processes_apply_one_workbook_once(place: Path) -> None:
     write(GOOD, GOOD_GROUPS)
     both = [command("held", "--apply", "in.xlsx") for _ in range(2)]
-    outs = [process.communicate(timeout=180)[0] for process in both]
+    outs = [process.communicate(timeout=600)[0] for process in both]
     assert [process.returncode for process in both] == [0, 0], outs
     assert sorted(("3 corrected" in out, "5 stored before" in out) for out in outs) == [
         (False, True), (True, False),

@@ -11,12 +11,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from openpyxl import Workbook, load_workbook
+from openpyxl import load_workbook
+from workbooks import Lines, write_book
 
 from pipeline.cli import run
 from pipeline.store import Store
 
-Lines = list[list[Any]]
 Fill = Callable[[str, dict[str, Any]], dict[str, str] | None]
 Week = dict[str, float]
 BY = {"decision": "correct", "who": "A. Tester", "teach": "layout"}
@@ -93,16 +93,6 @@ def of_parts(sheet: str, row: dict[str, Any]) -> dict[str, str] | None:
     return BY | {"form": {"F1": "free", "F2": "bound"}[part]} if sheet == "held values" else None
 
 
-def write(path: Path, lines: Lines) -> Path:
-    book = Workbook()
-    page = book.worksheets[0]
-    page.title = "Results"
-    for line in lines:
-        page.append(line)
-    book.save(path)
-    return path
-
-
 def fill_in(source: str, target: str, fill: Fill) -> None:
     book = load_workbook(source)
     for name in ("held values", "groups"):
@@ -177,7 +167,7 @@ CASES: dict[str, tuple[Callable[[str, Week], Lines], str, Fill, set[tuple[Any, .
 @pytest.mark.parametrize("name", CASES)
 def test_next_weeks_file_is_read_as_was_decided(name: str, place: Path) -> None:
     make, reason, fill, expected = CASES[name]
-    write(place / "first.xlsx", make("R-1", FIRST))
+    write_book(place / "first.xlsx", make("R-1", FIRST))
     assert run(["load", "first.xlsx"]) == 0
     assert reason in held()
     assert run(["held", "--export", "out.xlsx"]) == 0
@@ -185,7 +175,7 @@ def test_next_weeks_file_is_read_as_was_decided(name: str, place: Path) -> None:
     assert run(["held", "--apply", "in.xlsx"]) == 0
     decided = numbers("R-1")
     assert len(decided) >= 4
-    write(place / "second.xlsx", make("R-2", SECOND))
+    write_book(place / "second.xlsx", make("R-2", SECOND))
     assert run(["load", "first.xlsx", "second.xlsx"]) == 0
     assert numbers("R-2") == expected
     assert held() == set()
@@ -206,13 +196,13 @@ def refused(capsys: pytest.CaptureFixture[str], fill: Fill, *more: str) -> str:
 def test_what_is_not_shown_to_be_right_is_not_taught(
     place: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    first = write(place / "first.xlsx", formless("R-1", FIRST))
+    first = write_book(place / "first.xlsx", formless("R-1", FIRST))
     assert run(["load", "first.xlsx"]) == 0
     assert run(["held", "--export", "out.xlsx"]) == 0
     one = of_groups({"Guaiacol (ug/L)": {"form": "free"}})
     said = refused(capsys, lambda s, r: one(s, r) if "Guai" in r["printed analyte"] else None)
     assert (
-        "cannot be taught as a layout: with it Results!D6 would be a result, although it is held"
+        "cannot be taught as a layout: with it Form!D6 would be a result, although it is held"
         in said
     )
     assert "decide it too" in said
@@ -229,7 +219,7 @@ def test_what_is_not_shown_to_be_right_is_not_taught(
     (place / "elsewhere").mkdir()
     assert "the file is not under elsewhere; name its folder with cinderlot held --reports" in refused(
         capsys, whole, "--reports", "elsewhere")  # fmt: skip
-    write(first, formless("R-1", {"S-1": 1.0}))
+    write_book(first, formless("R-1", {"S-1": 1.0}))
     assert "is no longer what was loaded" in refused(capsys, whole)
 
 
@@ -242,8 +232,8 @@ def test_layout_serves_its_laboratory_and_lies_under_what_is_printed(
     text = 'name = "own"\n[when]\ntexts = ["Never"]\n[[table]]\nstart = "Never"\n'
     own.write_text(text + '[table.fields]\nanalyte = { axis = "row" }\n', encoding="utf-8")
     before = own.read_bytes()
-    write(place / "first.xlsx", formless("R-1", FIRST))
-    write(place / "alike.xlsx", formless("R-2", {"S-6": 4.0, "S-7": 6.0}))
+    write_book(place / "first.xlsx", formless("R-1", FIRST))
+    write_book(place / "alike.xlsx", formless("R-2", {"S-6": 4.0, "S-7": 6.0}))
     assert run(["load", "first.xlsx", "alike.xlsx"]) == 0
     assert run(["held", "--export", "out.xlsx"]) == 0
     fill_in("out.xlsx", "in.xlsx", of_groups({"": {"form": "free"}}))
@@ -268,7 +258,7 @@ def test_layout_serves_its_laboratory_and_lies_under_what_is_printed(
         "title": [*formless("R-5", FIRST)[:4], ["Bound phenols"], *formless("R-5", FIRST)[4:]],
     }  # fmt: skip
     for name, lines in later.items():
-        write(place / f"{name}.xlsx", lines)
+        write_book(place / f"{name}.xlsx", lines)
     capsys.readouterr()
     assert run(["load", *(f"{name}.xlsx" for name in later)]) == 1
     assert 'says form "free", but A5 says "bound"' in capsys.readouterr().err
@@ -281,7 +271,7 @@ def test_layout_serves_its_laboratory_and_lies_under_what_is_printed(
 def test_sheet_that_does_not_name_its_laboratory_is_not_taught(
     place: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    write(place / "first.xlsx", formless("R-1", FIRST)[1:])
+    write_book(place / "first.xlsx", formless("R-1", FIRST)[1:])
     assert run(["load", "first.xlsx", "--lab", "Bench of the Test"]) == 0
     assert run(["held", "--export", "out.xlsx"]) == 0
     said = refused(capsys, of_groups({"": {"form": "free"}}))
