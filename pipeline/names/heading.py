@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.names.patterns import path_unit
+from pipeline.names.patterns import CONFIDENCE, path_unit
 
 # Fields that may stand in a column of their own beside the result they belong to.
 ATTACHED_FIELDS = {"lod", "loq", "limit", "unit", "uncertainty", "deviation", "qualifier"}
@@ -74,7 +74,7 @@ def label_unit(heading: Heading) -> str | None:
     """The unit that "LOD (mg/L)", "Uncertainty (%)" or "Path length (mm)" gives to bare numbers."""
     if heading.field == "path_length":
         return path_unit(heading.text)
-    if heading.field in {"uncertainty", "deviation"} and "%" in heading.text:
+    if heading.field in {"uncertainty", "deviation"} and "%" in CONFIDENCE.sub("", heading.text):
         return "%"
     return heading.unit if heading.field in NUMBERED_FIELDS else None
 

@@ -28,6 +28,11 @@ EQUIVALENT = re.compile(
     re.IGNORECASE,
 )
 K_FACTOR = re.compile(r"[,(]?\s*\bk\s*=\s*(\d(?:[.,]\d+)?)\s*\)?")
+# The level of an uncertainty, which is no unit: "U (k=2, 95 %)", "95 % confidence".
+CONFIDENCE = re.compile(
+    r"[,;]?\s*\b(?:9[059]|95[.,]4\d?)\s*%(?:\s*(?:confidence(?:\s+(?:level|interval))?|c\.?i\.?|c\.?l\.?)(?![\w.]))?",
+    re.IGNORECASE,
+)
 SPREAD = re.compile(
     r"(?:±|\+/-|\+-)\s*\(?(SD|s|StDev|standard deviation|SE|U|u|MU|uncertainty|expanded uncertainty)?"
     r"(?:\s*,?\s*\(?k\s*=\s*\d)?\)?\s*$",
@@ -109,9 +114,23 @@ def rest_of_limits(text: str) -> str:
     return re.sub(LIMIT.pattern + r"\s*[^\s,;)]*", " ", text, flags=re.IGNORECASE)
 
 
+# "guaiacol_free_ug_l": how exports call a column, its unit last.
+_JOINED = re.compile(r"[^\W_]+(?:[+-][^\W_]+)*(?:_[^\W_]+(?:[+-][^\W_]+)*)+")
+_UNIT_LAST = re.compile(r"_([nuµμm]g)_?(?:per_)?(m?l|kg|g)$", re.IGNORECASE)
+_LETTERS = {"l": "L", "ml": "mL", "kg": "kg", "g": "g"}
+
+
+def part_words(text: str) -> str:
+    """Part the words of "guaiacol_free_ug_l", and write its unit in brackets."""
+    if _JOINED.fullmatch(text) is None:
+        return text
+    named = _UNIT_LAST.sub(lambda m: f" ({m[1].lower()}/{_LETTERS[m[2].lower()]})", text)
+    return named.replace("_", " ")
+
+
 def as_printed(text: str) -> str:
     """Fold widths and spaces, but keep the micro sign that was printed."""
-    bare = spell_powers(FOOTNOTE.sub("", text.strip()))
+    bare = part_words(spell_powers(FOOTNOTE.sub("", text.strip())))
     folded = unicodedata.normalize("NFKC", bare.replace("µ", "\ue000"))
     return SPACE.sub(" ", folded.replace("\ue000", "µ")).strip()
 
