@@ -15,6 +15,7 @@ from pipeline.recognise.label_kinds import label_kind
 from pipeline.recognise.sample_columns import below, find_matrices, name_samples
 from pipeline.recognise.statements import said_by
 from pipeline.recognise.summaries import is_sum_with_unit
+from pipeline.recognise.under_names import forms_beneath
 from pipeline.recognise.unheaded import attach_units, find_unheaded, keep_to_neighbours
 from schemas.vocabulary import squash
 
@@ -33,6 +34,8 @@ def sort_columns(
             group = _open_group(found, col, heading, header.sub_heads, panel) or group
         elif group and (sub := header.sub_heads.get(col)) and _within(grid, run.row, group, col):
             _add_sub(found, group, col, sub)
+        elif group and (form := forms_beneath(header, group.column).get(col)):
+            _add_beneath(found, group, col, form)
         else:
             panel = _sort_other(header, found, col, group) or panel
     if grid.swapped and found.corner and _units_below(header, found.corner):
@@ -195,6 +198,13 @@ def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None
     attached = found.waiting.setdefault(sub.form, {}) if waits else own[-1].attached
     attached.setdefault(str(sub.field), col)
     note_suffix(found, col, sub)
+
+
+def _add_beneath(found: Columns, group: ValueColumn, col: int, form: Heading) -> None:
+    """Add "Free" on a line of its own beneath a name that has no results itself."""
+    found.values = [value for value in found.values if value is not group]
+    says = group.says | _sub_says(form)
+    found.values.append(ValueColumn(col, group.raw_analyte, group.heading, says))
 
 
 def _sub_says(sub: Heading) -> dict[str, str]:

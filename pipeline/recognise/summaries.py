@@ -9,6 +9,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from schemas.vocabulary import squash, squash_words
+from schemas.wordings import words_of
 
 # Columns that say for which samples a line of limits or units holds.
 _PARTICULAR = ("matrix", "method", "variety", "stage", "sample_kind", "form", "treatment")
@@ -18,6 +19,7 @@ _WORD_LAST = re.compile(r"(?P<rest>.+?)[\s_:,–-]+[(\[]?(?P<word>[^\W\d_][^\s()
 _WORD_FIRST = re.compile(
     r"(?P<word>[^\W\d_][^\s:()]{2,})(?:\s+(?:of|for|de|di|von|da))?[\s:]+[(\[]?(?P<rest>[^()\[\]]+)[)\]]?"
 )
+_MEANS = {squash(word) for word in words_of("summaries", "means")}
 _BRACKETED = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*$")
 
 
@@ -47,13 +49,17 @@ def summarises(
 
 
 def _sums_up_replicates(text: str, grid: Grid, column: int, readers: Readers) -> bool:
-    """Tell the mean of two replicates or more that bear the rest of its name; a total is a form."""
+    """Tell the mean of two replicates or more that bear the rest of its name; a total is a form.
+
+    "Mean W-2" beside the sample W-2 is a mean too, and so is one with another word for it.
+    """
     for match in (_WORD_LAST.fullmatch(text.strip()), _WORD_FIRST.fullmatch(text.strip())):
         word = squash(match["word"]) if match else ""
         if match is None or readers.names.vocabulary.row_words.get(word) != "aggregate":
             continue
         if not readers.names.heading(match["word"]).form:
-            return grid.replicated(column)[match["rest"].lower()] > 1
+            named = word in _MEANS and grid.printed_like(column)[squash(match["rest"])] > 0
+            return named or grid.replicated(column)[match["rest"].lower()] > 1
     return False
 
 

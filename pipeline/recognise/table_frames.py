@@ -69,7 +69,9 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
         text = spot.said(name) if spot else ""
         text = stated_unit(table.names.heading(text)) if name == "unit" else text
         text = table.names.heading(text).read_as or text if name == "form" else text
-        made[f"raw_{name}"] = with_unit(text, suffix) if spot else None
+        asked = name == "qualifier" and suffix is not None
+        text = f"{text} {suffix}" if asked else with_unit(text, suffix)
+        made[f"raw_{name}"] = text if spot else None
     return made
 
 
