@@ -14,13 +14,18 @@ CAS = re.compile(r"\(?\s*(?:CAS[^\d(]{0,6})?(\d{2,7}-\d{2}-\d)\s*\)?", re.IGNORE
 LIMIT = re.compile(
     r"[(\[]?\s*\b(LOD|LOQ|LLD|MDL|L\.O\.D\.|L\.O\.Q\.|LOR|RL|NWG|BG|LD|LQ|LC|limit of detection"
     r"|detection limit|limit of quantification|limit of quantitation|quantification limit"
-    r"|quantitation limit|reporting limit)\b\s*(?:[:=<≤(]|is|was|of)?\s*(\d+(?:[.,]\d+)?)",
+    r"|quantitation limit|reporting limit|limite de d[eé]tection|limite de quantification"
+    r"|l[ií]mite de detecci[oó]n|l[ií]mite de cuantificaci[oó]n|limite di (?:rivelabilit|rilevabilit)à"
+    r"|limite di quantificazione|limite de detec?[cç][aã]o|limite de quantifica[cç][aã]o"
+    r"|Nachweisgrenze|Bestimmungsgrenze)\b\s*(?:[:=<≤(]|is|was|of|von|de|di)?\s*(\d+(?:[.,]\d+)?)",
     re.IGNORECASE,
 )
 LIMIT_KINDS = {"lod": "lod", "lld": "lod", "mdl": "lod", "nwg": "lod", "ld": "lod",
                 "limitofdetection": "lod", "detectionlimit": "lod", "loq": "loq", "bg": "loq",
                 "lq": "loq", "lc": "loq", "lor": "limit", "rl": "limit",
-                "reportinglimit": "limit"}  # fmt: skip
+                "reportinglimit": "limit", "limitededetection": "lod", "limitededeteccion": "lod",
+                "limitedirivelabilita": "lod", "limitedirilevabilita": "lod", "nachweisgrenze": "lod",
+                "limitededetecao": "lod", "limitededeteccao": "lod"}  # fmt: skip
 EQUIVALENT = re.compile(
     r"(?:(?:expressed|calculated|reported)\s+)?\bas\s+(.{3,60}?)\s*(?:equivalents?|equiv\.?|eq\.?)?\s*[)\]]*$"
     r"|\bin\s+(.{3,60}?)\s+(?:equivalents?|equiv\.?|eq\.)\s*[)\]]*$"

@@ -14,10 +14,13 @@ from pipeline.recognise.kinds import find_kinds
 from pipeline.recognise.label_kinds import label_kind
 from pipeline.recognise.sample_columns import below, find_matrices, name_samples
 from pipeline.recognise.statements import said_by
-from pipeline.recognise.summaries import is_sum_with_unit
+from pipeline.recognise.summaries import is_sum_with_unit, sums_phenols
 from pipeline.recognise.under_names import forms_beneath
 from pipeline.recognise.unheaded import attach_units, find_unheaded, keep_to_neighbours
 from schemas.vocabulary import squash
+
+# What a column called "Total volatile phenols" is read as: a sum that is counted and not kept.
+_SUM = "sum of volatile phenols"
 
 
 def sort_columns(
@@ -25,7 +28,7 @@ def sort_columns(
 ) -> Columns:
     """Sort the columns between `left` and `right` by the headings on and above the run's row."""
     header = Header(grid, run, left, right, last, readers)
-    found = Columns(head_rows=header.rows)
+    found = Columns(head_rows=header.rows, label_row=header.label_row)
     group: ValueColumn | None = None
     panel: dict[str, str] = {}
     for col in range(left, right + 1):
@@ -97,8 +100,11 @@ def _sort_other(
             _add_field(found, read.field, col, squash(read.text) in names.vocabulary.or_laboratorys)
             note_suffix(found, col, read)
     elif _says_nothing(header, found, col, spot, read):
-        return {}
+        corner = header.grid.swapped and spot and not above and col < header.analytes[0]
+        return said_by(spot, header.readers) if corner and spot and spot.is_text else {}
     elif header.has_results(col):
+        if spot and read and not above and sums_phenols(spot.text, header.readers):
+            read = replace(read, form=None, read_as=_SUM)
         _add_unknown(found, col, spot, read, header.analytes)
     elif spot and header.grid.swapped and not above and spot.kind == "text":
         return said_by(spot, header.readers)
@@ -191,7 +197,11 @@ def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None
     if sub.field not in ATTACHED_FIELDS:
         says = group.says | _sub_says(sub)
         waiting = found.waiting.pop(sub.form, {})
-        found.values.append(ValueColumn(col, group.raw_analyte, group.heading, says, waiting))
+        named, heading = group.raw_analyte, group.heading
+        if sub.analyte:
+            named = f"{named} {sub.text}"
+            heading = replace(heading, text=named, analyte=sub.analyte, read_as=sub.analyte)
+        found.values.append(ValueColumn(col, named, heading, says, waiting))
         return
     found.leads = found.leads or not any(v.column >= group.column for v in found.values)
     waits = not own or (found.leads and sub.form is None)

@@ -81,9 +81,10 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     }
     end = max(t.sheet_rows[1] for t in around.tables)
     foot = {n: v for n in _AT_FOOT if (v := around.said.only_below(n, end))}
+    legend = _only_note(around.cover, readers) if around.cover else {}
     general = whole_sentences(said, readers)
     tab = _tab(around.grid.sheet, readers)
-    fixed = foot | cover | general | tab | sheet | notes | below | beside | near | titles
+    fixed = legend | foot | cover | general | tab | sheet | notes | below | beside | near | titles
     return _settle(_doubt_forms(fixed, (general, tab, titles), readers), readers)
 
 

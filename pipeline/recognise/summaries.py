@@ -19,6 +19,8 @@ _WORD_LAST = re.compile(r"(?P<rest>.+?)[\s_:,–-]+[(\[]?(?P<word>[^\W\d_][^\s()
 _WORD_FIRST = re.compile(
     r"(?P<word>[^\W\d_][^\s:()]{2,})(?:\s+(?:of|for|de|di|von|da))?[\s:]+[(\[]?(?P<rest>[^()\[\]]+)[)\]]?"
 )
+_LEADS = {squash_words(words) for words in words_of("sums", "leads")}
+_SUMMED = {squash_words(words) for words in words_of("sums", "of")}
 _MEANS = {squash(word) for word in words_of("summaries", "means")}
 _BRACKETED = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*$")
 
@@ -68,6 +70,25 @@ def is_sum_with_unit(text: str, read: Heading, readers: Readers) -> bool:
     word = squash(re.split(r"[(\[]", text)[0])
     summary = readers.names.vocabulary.row_words.get(word) == "aggregate"
     return summary and read.unit is not None and read.form is None
+
+
+def sums_phenols(text: str, readers: Readers) -> bool:
+    """Tell "Total volatile phenols" or "Sum of guaiacols (ug/L)", which names no analyte.
+
+    "Total phenols" may be the phenolics of a wine, and is not told.
+    """
+    bare = readers.names.without_units(_BRACKETED.sub("", text))
+    words = squash_words(bare.replace("Σ", "sum ")).split()
+    forms = readers.names.vocabulary.form_words
+    for lead in range(min(3, len(words) - 1), 0, -1):
+        if " ".join(words[:lead]) not in _LEADS:
+            continue
+        rest = words[lead:]
+        rest = rest[1:] if rest[0] in forms else rest
+        rest = rest[:-1] if len(rest) > 1 and rest[-1] in forms else rest
+        if " ".join(rest) in _SUMMED:
+            return True
+    return False
 
 
 def is_in_series(named: Spot | None, grid: Grid, columns: Columns) -> bool:
