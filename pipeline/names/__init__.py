@@ -237,8 +237,8 @@ class Names:
         return forms, f"{plain})" if plain.count("(") > plain.count(")") else plain
 
     def is_generic(self, text: str) -> bool:
-        """Tell whether a text speaks of phenols, smoke or glycosides at all."""
-        words = squash_words(text)
+        """Tell whether a text speaks of phenols, smoke or glycosides; "Analytics" is a laboratory's."""
+        words = squash_words(text).replace("analytic", "")
         return any(context in words for context in self.vocabulary.form_context)
 
     def _read_title(self, text: str) -> Heading:

@@ -11,11 +11,11 @@ from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.header_line import Header, holds_labels, holds_signs
 from pipeline.recognise.headers import Run
 from pipeline.recognise.kinds import find_kinds
-from pipeline.recognise.label_kinds import label_kind
+from pipeline.recognise.means import drop_means
 from pipeline.recognise.sample_columns import below, find_matrices, name_samples
 from pipeline.recognise.statements import said_by
 from pipeline.recognise.summaries import is_sum_with_unit, sums_phenols
-from pipeline.recognise.under_names import forms_beneath
+from pipeline.recognise.under_names import doubt_shared_names, forms_beneath
 from pipeline.recognise.unheaded import attach_units, find_unheaded, keep_to_neighbours
 from schemas.vocabulary import squash
 
@@ -43,7 +43,8 @@ def sort_columns(
             panel = _sort_other(header, found, col, group) or panel
     if grid.swapped and found.corner and _units_below(header, found.corner):
         found.fields.setdefault("unit", found.corner)
-    _drop_means(header, found)
+    drop_means(header, found)
+    doubt_shared_names(header, found)
     found.first_value = min((v.column for v in found.values), default=1)
     find_kinds(header, found)
     if not grid.swapped:
@@ -54,31 +55,6 @@ def sort_columns(
     find_matrices(grid, run, found, readers, left)
     name_samples(grid, run, found, readers, left)
     return found
-
-
-def _drop_means(header: Header, found: Columns) -> None:
-    """Drop "Guaiacol mean" beside "Guaiacol rep 1" and "rep 2": it is made of them."""
-    single = {_meant(v) for v in found.values if _is_single(v)}
-    found.values = [
-        v
-        for v in found.values
-        if _is_single(v) or _meant(v) not in single or not _is_mean(header, v)
-    ]
-
-
-def _meant(value: ValueColumn) -> tuple[str | None, str | None]:
-    return value.heading.analyte, value.heading.form or value.says.get("form")
-
-
-def _is_single(value: ValueColumn) -> bool:
-    return bool(value.heading.replicate or value.says.get("replicate"))
-
-
-def _is_mean(header: Header, value: ValueColumn) -> bool:
-    words = header.readers.names.vocabulary.row_words
-    sub = header.sub_heads.get(value.column)
-    named = any(words.get(squash(w)) == "aggregate" for w in value.heading.text.split())
-    return named or (sub is not None and label_kind(sub.text, header.readers) == "mean")
 
 
 def _sort_other(
@@ -93,8 +69,13 @@ def _sort_other(
     if read and group and _is_attached(header, read, col, group):
         group.attached.setdefault(str(read.field), col)
         note_suffix(found, col, read)
-    elif read and read.field and not (above and read.field in {"result", "analyte"}):
-        if names.vocabulary.field_levels[read.field] == "report":
+    elif (
+        read
+        and read.field
+        and not (above and read.field in {"result", "analyte"})
+        and not (header.grid.swapped and read.unit and _level(header, read.field) == "sample")
+    ):
+        if _level(header, read.field) == "report":
             found.report.setdefault(read.field, col)
         else:
             _add_field(found, read.field, col, squash(read.text) in names.vocabulary.or_laboratorys)
@@ -109,6 +90,10 @@ def _sort_other(
     elif spot and header.grid.swapped and not above and spot.kind == "text":
         return said_by(spot, header.readers)
     return {}
+
+
+def _level(header: Header, field: str) -> str:
+    return header.readers.names.vocabulary.field_levels[field]
 
 
 def _units_below(header: Header, col: int) -> bool:

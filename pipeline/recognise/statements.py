@@ -185,7 +185,10 @@ _SAID = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor
 def said_by(spot: Spot, readers: Readers) -> dict[str, str]:
     """Read a cell over, under or beside a table for what it says of the results there."""
     title, heading = readers.names.title(spot.text), readers.names.heading(spot.text)
-    if heading.field not in {None, "unit", "result"} and title.form is None:
+    titled = (
+        heading.unit and readers.names.vocabulary.field_levels.get(heading.field or "") == "sample"
+    )
+    if heading.field not in {None, "unit", "result"} and title.form is None and not titled:
         return {}
     if heading.is_measurand:
         return {}

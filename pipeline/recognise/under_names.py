@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.names import Heading
+from pipeline.recognise.column_kinds import Columns, ValueColumn
 from pipeline.recognise.header_line import Header
 
 
@@ -23,3 +24,31 @@ def forms_beneath(header: Header, named: int) -> dict[int, Heading]:
         found[col] = read
         col += 1
     return found if {h.form for h in found.values()} - {"total"} else {}
+
+
+def doubt_shared_names(header: Header, found: Columns) -> None:
+    """Name no analyte where one name spans several columns of results and nothing parts them.
+
+    "Cresols" over "o- | x- | p-": none of them is known to be the sum, and all are to be held.
+    """
+    taken = {c for v in found.values for c in (v.column, *v.attached.values())}
+    taken |= {*found.fields.values()}
+    for value in list(found.values):
+        spot = header.grid.rows[header.run.row].get(value.column)
+        spanned = range(value.column + 1, value.column + (spot.col_span if spot else 1))
+        shared = [c for c in spanned if c not in taken and header.has_results(c)]
+        if not shared:
+            continue
+        doubted = [_shared(header, value, c) for c in (value.column, *shared)]
+        found.values = [v for v in found.values if v is not value] + doubted
+    found.values.sort(key=lambda value: value.column)
+
+
+def _shared(header: Header, value: ValueColumn, col: int) -> ValueColumn:
+    """One column under a name of several, called by the name and what stands below it."""
+    spot = header.grid.rows.get(header.run.row + 1, {}).get(col)
+    below = spot.text if spot and spot.is_text else ""
+    text = f"{value.raw_analyte} {below}".strip()
+    return ValueColumn(
+        col, text, Heading(text, read_as=f"{text}, one of several columns"), value.says
+    )
