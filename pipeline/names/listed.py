@@ -18,12 +18,13 @@ _OF_SAMPLES = re.compile(
 
 
 def lists_form(text: str, names: Names) -> bool:
-    """Tell whether a form stands alone between commas beside a unit or a matrix.
+    """Tell whether a form stands alone between commas in a title that lists a unit or matrix too.
 
     "Sulfur dioxide, free, mg/L" speaks of a measurand that is out of scope, and not of phenols.
     """
     parts = [part for part in _PARTS.split(text) if part.strip()]
-    if len(parts) < 2 or not (names.units_in(text) or names.matrix_in(text)):
+    listed = any(names.vocabulary.matrices.get(squash(part)) for part in parts)
+    if len(parts) < 2 or not (listed or names.units_in(text)):
         return False
     read = [names.heading(part) for part in parts]
     return any(h.is_form_only for h in read) and not any(h.out_of_scope for h in read)

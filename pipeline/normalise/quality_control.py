@@ -142,10 +142,15 @@ _CODED = re.compile(r"\s*msd?[\s#_-]*\d+\s*", re.IGNORECASE)
 
 
 def _leave_spikes_of_nothing(readings: pl.DataFrame) -> pl.DataFrame:
-    """Take "MS-1" for a sample where the report has none that could have been spiked."""
+    """Take "MS-1" for a sample where the report has none that could have been spiked.
+
+    And where it has a lot of its own, that no other sample shares: a spike has none.
+    """
     coded = pl.col("raw_sample").str.contains(f"(?i)^{_CODED.pattern}$").fill_null(value=False)
     plain = pl.coalesce("name_qc", "kind_qc").is_null() & pl.col("raw_sample").is_not_null()
-    alone = coded & pl.col("kind_qc").is_null() & ~plain.any().over("report_id")
+    shared = plain.any().over("report_id", "raw_lot")
+    own = pl.col("raw_lot").is_not_null() & ~shared
+    alone = coded & pl.col("kind_qc").is_null() & (own | ~plain.any().over("report_id"))
     return readings.with_columns(name_qc=pl.when(~alone).then("name_qc"))
 
 

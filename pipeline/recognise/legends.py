@@ -12,8 +12,10 @@ from pipeline.recognise.grid import Spot
 from schemas.folding import notation_key
 from schemas.layout import LEGEND
 
+_DASH_WORD = r"(?i:dash|tiret|gui[oó]n|trattino|strich|tra[cç]o)"
 _DASH = re.compile(
-    r"(?:^|[\s,;(\"'])(?:(?i:dash)\s+\(?)?[-–—]{1,3}[\"')]{0,2}\s*(?:=|:|means|stands for)\s*([^;,|]+)"
+    rf"(?:^|[\s,;(\"'])(?:{_DASH_WORD}\s+[\"'(]?)?[-–—]{{1,3}}[\"')]{{0,2}}\s*"
+    r"(?:=|:|means|stands for|signifie|significa|bedeutet)\s*([^;,|]+)"
     r"|(?:^|;)\s*(?i:an?\s+)?(?i:dash)\s*(?:=|:|means|indicates|stands for)\s*([^;,|]+)"
     r"|^\s*[(\"']?[-–—]{1,3}[)\"']?\s+((?!\d)[^;,|]+)"
 )

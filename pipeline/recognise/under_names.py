@@ -29,10 +29,10 @@ def forms_beneath(header: Header, named: int) -> dict[int, Heading]:
 def doubt_shared_names(header: Header, found: Columns) -> None:
     """Name no analyte where one name spans several columns of results and nothing parts them.
 
-    "Cresols" over "o- | x- | p-": none of them is known to be the sum, and all are to be held.
+    "Cresols" over "o- | q- | p-": none of them is known to be the sum, and all are to be held.
     """
     taken = {c for v in found.values for c in (v.column, *v.attached.values())}
-    taken |= {*found.fields.values()}
+    taken |= {*found.fields.values(), *header.sub_heads}
     for value in list(found.values):
         spot = header.grid.rows[header.run.row].get(value.column)
         spanned = range(value.column + 1, value.column + (spot.col_span if spot else 1))

@@ -63,7 +63,7 @@ def letters_below_cresols_that_are_no_isomers() -> Case:
     drawn = """
 Free volatile phenols (µg/L)
 Sample | Guaiacol | Cresols | | | Syringol
-| | o- | x- | p-
+| | o- | q- | p-
 W-1 | 3 | 1 | 2 | 5 | 4
 """
     expected = cells("""
