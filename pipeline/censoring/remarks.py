@@ -7,6 +7,7 @@ import re
 import polars as pl
 
 from pipeline.censoring import Notations
+from schemas.layout import ANY_OF
 from schemas.vocabulary import fold_notation, squash
 from schemas.wordings import words_of
 
@@ -35,12 +36,15 @@ def remark_table(texts: pl.Series, notations: Notations) -> pl.DataFrame:
 def _read_remark(text: str, notations: Notations) -> tuple[str | None, str | None]:
     """What a remark says beside a number and beside none."""
     answered = _ANSWERED.fullmatch(text.strip())
-    asked = squash(answered[2]) if answered else ""
+    question = answered[2] if answered else ""
+    several, asked = question.startswith(ANY_OF), squash(question.removeprefix(ANY_OF))
     if answered is None or asked not in _CENSORED | _DETECTED:
         return _read_plain(text, notations)
     said = squash(answered[1])
     if said in _YES | _NO:
         below = (said in _YES) == (asked in _CENSORED)
+        if below and several:
+            return "ambiguous", None
         return ("less", "not_detected") if below else (None, None)
     plain, alone = _read_plain(answered[1], notations)
     return plain or ("ambiguous" if said else None), alone

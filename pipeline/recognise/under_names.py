@@ -10,9 +10,18 @@ from pipeline.recognise.header_line import Header
 def forms_beneath(header: Header, named: int) -> dict[int, Heading]:
     """Map the lines "free", "bound" and "total" right beneath a name to what they say.
 
-    The name has no results itself, and another form than the total stands beneath it: "Total" alone
-    below the last name is the sum of all. Names run down; these lines are columns of the swapped grid.
+    The name has no results itself, and another form than the total stands beneath it. "Total" beneath
+    the last name is the sum of all where another name has no total. Names run down; these lines are
+    columns of the swapped grid.
     """
+    found = _beneath(header, named)
+    others = [c for c, h in header.run.columns.items() if h.analyte and c != named]
+    told = [{h.form for h in _beneath(header, c).values()} for c in others] if found else []
+    totals = all("total" in forms for forms in told)
+    return {c: h for c, h in found.items() if totals or h.form != "total"}
+
+
+def _beneath(header: Header, named: int) -> dict[int, Heading]:
     if not header.grid.swapped or header.run.columns[named].form or header.has_results(named):
         return {}
     found: dict[int, Heading] = {}
@@ -29,7 +38,7 @@ def forms_beneath(header: Header, named: int) -> dict[int, Heading]:
 def doubt_shared_names(header: Header, found: Columns) -> None:
     """Name no analyte where one name spans several columns of results and nothing parts them.
 
-    "Cresols" over "o- | q- | p-": none of them is known to be the sum, and all are to be held.
+    "Cresols" over "o- | z- | p-": none of them is known to be the sum, and all are to be held.
     """
     taken = {c for v in found.values for c in (v.column, *v.attached.values())}
     taken |= {*found.fields.values(), *header.sub_heads}

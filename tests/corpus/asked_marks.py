@@ -46,6 +46,23 @@ W-2 | 0.5 | no | 4.5 | yes
 
 
 @case
+def one_column_that_asks_beside_several_results() -> Case:
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | Syringol | Censored
+W-1 | 3 | 5 | no
+W-2 | 4 | 6 | yes
+"""
+    expected = cells("""
+    B3 guaiacol free W-1 3
+    C3 syringol free W-1 5
+    B4 !number_ambiguous
+    C4 !number_ambiguous
+    """)
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
 def letters_under_a_heading_that_asks() -> Case:
     text = """sample,analyte,form,result,units,detect flag
 W-1,guaiacol,free,3.4,ug/L,Y

@@ -28,6 +28,26 @@ total | 40 | 50
 
 
 @case
+def a_total_of_all_below_forms_of_the_last_name() -> Case:
+    drawn = """
+Wine, µg/L
+Analyte | W-1
+Guaiacol
+Free | 3
+Bound | 30
+Syringol
+Free | 4
+Bound | 40
+Total | 77
+"""
+    expected = crossing("B4", ["guaiacol"], "free", {"W-1": "3"})
+    expected |= crossing("B5", ["guaiacol"], "bound", {"W-1": "30"})
+    expected |= crossing("B7", ["syringol"], "free", {"W-1": "4"})
+    expected |= crossing("B8", ["syringol"], "bound", {"W-1": "40"})
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
 def a_total_below_a_name_without_results_is_a_sum() -> Case:
     drawn = """
 Free volatile phenols (µg/L)
@@ -63,7 +83,7 @@ def letters_below_cresols_that_are_no_isomers() -> Case:
     drawn = """
 Free volatile phenols (µg/L)
 Sample | Guaiacol | Cresols | | | Syringol
-| | o- | q- | p-
+| | o- | z- | p-
 W-1 | 3 | 1 | 2 | 5 | 4
 """
     expected = cells("""
