@@ -38,7 +38,7 @@ def _beneath(header: Header, named: int) -> dict[int, Heading]:
 def doubt_shared_names(header: Header, found: Columns) -> None:
     """Name no analyte where one name spans several columns of results and nothing parts them.
 
-    "Cresols" over "o- | z- | p-": none of them is known to be the sum, and all are to be held.
+    None of them is known to be its result, and all are to be held.
     """
     taken = {c for v in found.values for c in (v.column, *v.attached.values())}
     taken |= {*found.fields.values(), *header.sub_heads}

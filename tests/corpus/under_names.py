@@ -86,14 +86,29 @@ Sample | Guaiacol | Cresols | | | Syringol
 | | o- | z- | p-
 W-1 | 3 | 1 | 2 | 5 | 4
 """
+    return Case(
+        book(("Results", drawn), merge=("C2:E2",)), refused=("no table of results", "Results")
+    )
+
+
+@case
+def one_name_over_two_columns_of_results() -> Case:
+    # Which of the two is the result, or whether both are, nobody can tell.
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | | Syringol
+W-1 | 3 | 1 | 4
+W-2 | 5 | 2 | 6
+"""
     expected = cells("""
-    B4 guaiacol free W-1 3
+    B3 !analyte_unknown
+    C3 !analyte_unknown
+    D3 syringol free W-1 4
+    B4 !analyte_unknown
     C4 !analyte_unknown
-    D4 !analyte_unknown
-    E4 !analyte_unknown
-    F4 syringol free W-1 4
+    D4 syringol free W-2 6
     """)
-    return Case(book(("Results", drawn), merge=("C2:E2",)), expected)
+    return Case(book(("Results", drawn), merge=("B2:C2",)), expected)
 
 
 @case
