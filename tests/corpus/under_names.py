@@ -101,11 +101,11 @@ W-1 | 3 | 1 | 4
 W-2 | 5 | 2 | 6
 """
     expected = cells("""
-    B3 !analyte_unknown
-    C3 !analyte_unknown
+    B3 !duplicate
+    C3 !duplicate
     D3 syringol free W-1 4
-    B4 !analyte_unknown
-    C4 !analyte_unknown
+    B4 !duplicate
+    C4 !duplicate
     D4 syringol free W-2 6
     """)
     return Case(book(("Results", drawn), merge=("B2:C2",)), expected)
