@@ -13,7 +13,10 @@ from schemas.vocabulary import Unit, fold_unit, squash
 
 # What may stand beside a unit without changing it.
 _WORDS = re.compile(
-    r"\b(?:as|in|of|fw|fresh|weight|wine|berries|grapes|fruit|gae|equivalents?)\b", re.I
+    r"\b(?:as|in|of|fw|fresh|weight|wine|berries|grapes|fruit|gae|equivalents?|throughout"
+    r"|for all(?: (?:results|analytes|compounds|parameters|samples|values))?"
+    r"|unless otherwise (?:stated|noted|indicated|specified))\b",
+    re.I,
 )
 UNIT_COLUMNS: dict[str, pl.DataType] = {
     "raw_unit": pl.String(),

@@ -17,7 +17,10 @@ from importlib.resources import files
 import polars as pl
 
 # A number without a unit, to which the unit of its heading is added.
-PLAIN_NUMBER = r"^[<≤±\s]*[\d.,]+$"
+PLAIN_NUMBER = r"^[<≤±\s]*[\d.,]+(?:\s*/\s*[\d.,]+)?$"
+
+# Before what a remark asks where it may speak of any of several results.
+ANY_OF = "any of the results:"
 
 # A typed number that would read as one with a mark for thousands, were it text.
 TYPED_THREE = r"^-?[1-9]\d{0,2}\.\d{3}$"

@@ -40,6 +40,8 @@ ONLY_MOVED = {
     "long_export_with_cas_numbers": "the heading over the kinds of samples, of which one is a blank",
     "flags_in_columns_of_their_own": "a letter in its column, which says that a number is a limit",
     "letters_beside_samples_across": "a letter in its column, which says that a number is a limit",
+    "columns_that_say_what_was_detected": "what its column asks, which says that a number is a limit",
+    "both_limits_in_one_column": "the limits' own unit, so that they are in that of the results",
     "letters_behind_the_names": "the list of samples, by which a letter is no part of a name",
     "limit_in_points_where_every_number_is_great": "the one number that tells thousands",
 }

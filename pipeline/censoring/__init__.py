@@ -10,6 +10,7 @@ from functools import lru_cache
 import polars as pl
 
 from pipeline.censoring.patterns import (
+    BRACKET_KINDS,
     BRACKETED_SPREAD,
     DECIMALS,
     ERROR,
@@ -167,7 +168,7 @@ class Notations:
             return Notation(
                 "ambiguous" if doubtful else "unknown", why=_WHY_MARK if doubtful else None
             )
-        kind = _BRACKET_KINDS.get((match.group(1) or "").lower())
+        kind = BRACKET_KINDS.get((match.group(1) or "").lower())
         unit = units[0] if units else None
         return Notation(word.kind, limit=number, limit_kind=kind, cell_unit=unit)
 
@@ -204,6 +205,9 @@ class Notations:
             return Notation(
                 "ambiguous", base.number, why="it may be a power of ten or have a footnote"
             )
+        limit_kind = BRACKET_KINDS.get(rest.strip("()[]").lower())
+        if limit_kind and base.kind == "less":
+            return replace(base, limit=base.number, limit_kind=limit_kind, qualifier=rest)
         letter = self.letters.get(fold_notation(rest.strip("()[]")))
         if letter:
             return self.lettered(replace(base, qualifier=rest), letter)
@@ -229,10 +233,6 @@ class Notations:
         return replace(base, kind=letter)
 
 
-_BRACKET_KINDS = {
-    **dict.fromkeys(("lod", "dl", "mdl", "ld", "nwg"), "lod"),
-    **dict.fromkeys(("loq", "lq", "lc", "bg"), "loq"),
-}
 _WHY_MARK = "nothing else in the file tells whether the mark is decimal or for thousands"
 _BLANK_MARKS = {"-", "–", "—", "--", "---", ".", "..", "...", "…", "/"}
 NOTATION_SCHEMA: dict[str, pl.DataType] = {

@@ -52,3 +52,8 @@ DECIMAL = (
     r"|\d{{1,3}}(?:{1}\d{{3}})+{0}\d+|\d{{1,3}}(?:{1}\d{{3}}){{2,}})(?![\d.,])"
 )
 DECIMALS = {m: re.compile(DECIMAL.format(*map(re.escape, m + o))) for m, o in (".,", ",.")}
+# What a limit in brackets is called.
+BRACKET_KINDS = {
+    **dict.fromkeys(("lod", "dl", "mdl", "ld", "nwg"), "lod"),
+    **dict.fromkeys(("loq", "lq", "lc", "bg"), "loq"),
+}

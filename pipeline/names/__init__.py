@@ -10,6 +10,7 @@ from typing import Any
 
 from pipeline.names.brackets import bring_out_equivalent, split_last, take_brackets, take_factor
 from pipeline.names.heading import ATTACHED_FIELDS, Heading, label_unit
+from pipeline.names.listed import lists_form
 from pipeline.names.pairs import (
     agree,
     doubt_sum,
@@ -19,6 +20,7 @@ from pipeline.names.pairs import (
     look_up_pair,
     look_up_synonyms,
     sum_or_form,
+    unless_denied,
 )
 from pipeline.names.patterns import (
     BEFORE_UNIT,
@@ -154,7 +156,8 @@ class Names:
         rest = bring_out_equivalent(printed, self.vocabulary)
         if (cas := CAS.search(rest)) and cas.group(0).strip() != rest:
             rest = rest.replace(cas.group(0), " ")
-            rest = self._unless_denied(rest, cas.group(1))
+            named = self._look_up(rest)
+            rest = unless_denied(rest, cas.group(1), named, self.vocabulary)
         for kind, number in LIMIT.findall(rest):
             key = squash(kind)
             stated.setdefault(LIMIT_KINDS.get(key, "loq"), number)
@@ -180,13 +183,6 @@ class Names:
         if cas and not squash(self._take_forms(rest)[1]):
             rest = f"{cas.group(1)} {rest}".strip()
         return rest, stated
-
-    def _unless_denied(self, rest: str, cas: str) -> str:
-        """Spoil a name whose CAS number is another substance's, so that it is held."""
-        numbered = self.vocabulary.names.get(squash(cas))
-        named = self._look_up(rest)
-        agree = numbered is None or named is None or named.get("analyte") == numbered
-        return rest if agree else f"{rest} (but CAS {cas} is {numbered})"
 
     def matrix_in(self, text: str) -> str | None:
         """Name the matrix a title speaks of, when it speaks of one kind only."""
@@ -241,8 +237,8 @@ class Names:
         return forms, f"{plain})" if plain.count("(") > plain.count(")") else plain
 
     def is_generic(self, text: str) -> bool:
-        """Tell whether a text speaks of phenols, smoke or glycosides at all."""
-        words = squash_words(text)
+        """Tell whether a text speaks of phenols, smoke or glycosides; "Analytics" is a laboratory's."""
+        words = squash_words(text).replace("analytic", "")
         return any(context in words for context in self.vocabulary.form_context)
 
     def _read_title(self, text: str) -> Heading:
@@ -252,9 +248,12 @@ class Names:
         forms, bare = self._take_forms(NO_FORM.sub(" ", rest))
         if DENIED.search(rest):
             forms = set()
-        told = one_form(forms) if forms and (self.is_generic(rest) or not squash(bare)) else {}
+        known = self.is_generic(rest) or not squash(bare) or lists_form(printed, self)
+        told = one_form(forms) if forms and known else {}
         if spread := TITLE_SPREAD.search(printed):
             told["spread"] = spread_kind(spread)
+        elif "coverage_factor" in stated:
+            told["spread"] = "uncertainty"
         if len(units := self.units_in(rest_of_limits(printed))) > 1:
             told["unit"] = " / ".join(units)
         return Heading(text, **(stated | told))

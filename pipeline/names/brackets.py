@@ -7,6 +7,7 @@ from typing import Any
 
 from pipeline.names.pairs import look_up_equivalent
 from pipeline.names.patterns import (
+    CONFIDENCE,
     FACTOR_BEFORE,
     FACTOR_BEHIND,
     IN_BRACKETS,
@@ -16,14 +17,19 @@ from pipeline.names.patterns import (
     UNIT_LIKE,
     fold_signs,
 )
-from schemas.vocabulary import Vocabulary, fold_unit
+from schemas.vocabulary import Vocabulary, fold_unit, squash
 
 _LAST = re.compile(r"(.{3,}?)\s*[(\[]([^()\[\]]{1,30})[)\]]?$")
 
 
 def take_brackets(rest: str, stated: dict[str, Any], vocabulary: Vocabulary) -> str:
     """Split off a path length, a replicate's number, and a unit that no vocabulary knows."""
+    rest = CONFIDENCE.sub(" ", rest)
     for content in IN_BRACKETS.findall(rest):
+        unit, _, matrix = content.rpartition(" ")
+        if fold_unit(unit) in vocabulary.units and squash(matrix) in vocabulary.matrices:
+            rest = rest.replace(content, unit)
+            continue
         said = _bracketed(content, vocabulary)
         if said:
             stated |= said

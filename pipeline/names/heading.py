@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.names.patterns import path_unit
+from pipeline.names.patterns import CONFIDENCE, path_unit
+from schemas.vocabulary import squash
+from schemas.wordings import words_of
+
+_ASKED = {squash(word) for key in ("censored", "detected") for word in words_of("asked", key)}
 
 # Fields that may stand in a column of their own beside the result they belong to.
 ATTACHED_FIELDS = {"lod", "loq", "limit", "unit", "uncertainty", "deviation", "qualifier"}
@@ -71,10 +75,15 @@ class Heading:
 
 
 def label_unit(heading: Heading) -> str | None:
-    """The unit that "LOD (mg/L)", "Uncertainty (%)" or "Path length (mm)" gives to bare numbers."""
+    """The unit that "LOD (mg/L)", "Uncertainty (%)" or "Path length (mm)" gives to bare numbers.
+
+    Of a column of remarks that asks a question ("Censored", "Detected"), the question.
+    """
+    if heading.field == "qualifier" and squash(heading.text) in _ASKED:
+        return f"({heading.text.strip()})"
     if heading.field == "path_length":
         return path_unit(heading.text)
-    if heading.field in {"uncertainty", "deviation"} and "%" in heading.text:
+    if heading.field in {"uncertainty", "deviation"} and "%" in CONFIDENCE.sub("", heading.text):
         return "%"
     return heading.unit if heading.field in NUMBERED_FIELDS else None
 

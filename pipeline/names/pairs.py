@@ -41,9 +41,26 @@ def agree(text: str, one: Heading, other: Heading) -> Heading | None:
     return replace(other, text=text, **joined) if named else None
 
 
+def unless_denied(name: str, cas: str, named: dict[str, Any] | None, vocabulary: Vocabulary) -> str:
+    """Spoil a name whose CAS number is another substance's, so that it is held."""
+    numbered = vocabulary.names.get(squash(cas))
+    same = numbered is None or named is None or named.get("analyte") == numbered
+    return name if same else f"{name} (but CAS {cas} is {numbered})"
+
+
 def is_out_of_scope(name: str, vocabulary: Vocabulary) -> bool:
-    """Tell a measurand that is counted and not kept; "Ph" is none, for it may be phenol or pH."""
-    known = squash(name) in vocabulary.out_of_scope and name.strip() != "Ph"
+    """Tell a measurand that is counted and not kept; "Ph" is none, for it may be phenol or pH.
+
+    What stands in brackets behind it is a unit or remark ("Turbidity (NTU)"), unless it names an
+    analyte.
+    """
+    if name.strip() == "Ph":
+        return is_derived(name, vocabulary)
+    behind = _BEHIND.fullmatch(name)
+    bare = behind[1] if behind and len(squash(behind[1])) > 1 else name
+    named = behind and squash(behind[2]) in {*vocabulary.names, *vocabulary.ambiguous}
+    known = squash(name) in vocabulary.out_of_scope
+    known = known or (not named and squash(bare) in vocabulary.out_of_scope)
     return known or is_derived(name, vocabulary)
 
 
@@ -87,6 +104,7 @@ def _is_labelled(name: str, vocabulary: Vocabulary) -> bool:
     return squash(bare) in vocabulary.names or is_derived(bare.strip(), vocabulary)
 
 
+_BEHIND = re.compile(r"([^()\[\]]+?)\s*[(\[]([^()\[\]]+)[)\]]\s*")
 _DEUTERIUM = re.compile(
     r"(?:^|(?<=\s))[\[(]?(?:2H|d)\d{1,2}[\])]?[-\s]+(?=\w)|[-\s]+[\[(]?(?:2H|d)\d{1,2}[\])]?(?=\s|$)",
     re.IGNORECASE,

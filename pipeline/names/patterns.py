@@ -14,13 +14,18 @@ CAS = re.compile(r"\(?\s*(?:CAS[^\d(]{0,6})?(\d{2,7}-\d{2}-\d)\s*\)?", re.IGNORE
 LIMIT = re.compile(
     r"[(\[]?\s*\b(LOD|LOQ|LLD|MDL|L\.O\.D\.|L\.O\.Q\.|LOR|RL|NWG|BG|LD|LQ|LC|limit of detection"
     r"|detection limit|limit of quantification|limit of quantitation|quantification limit"
-    r"|quantitation limit|reporting limit)\b\s*(?:[:=<≤(]|is|was|of)?\s*(\d+(?:[.,]\d+)?)",
+    r"|quantitation limit|reporting limit|limite de d[eé]tection|limite de quantification"
+    r"|l[ií]mite de detecci[oó]n|l[ií]mite de cuantificaci[oó]n|limite di (?:rivelabilit|rilevabilit)à"
+    r"|limite di quantificazione|limite de detec?[cç][aã]o|limite de quantifica[cç][aã]o"
+    r"|Nachweisgrenze|Bestimmungsgrenze)\b\s*(?:[:=<≤(]|is|was|of|von|de|di)?\s*(\d+(?:[.,]\d+)?)",
     re.IGNORECASE,
 )
 LIMIT_KINDS = {"lod": "lod", "lld": "lod", "mdl": "lod", "nwg": "lod", "ld": "lod",
                 "limitofdetection": "lod", "detectionlimit": "lod", "loq": "loq", "bg": "loq",
                 "lq": "loq", "lc": "loq", "lor": "limit", "rl": "limit",
-                "reportinglimit": "limit"}  # fmt: skip
+                "reportinglimit": "limit", "limitededetection": "lod", "limitededeteccion": "lod",
+                "limitedirivelabilita": "lod", "limitedirilevabilita": "lod", "nachweisgrenze": "lod",
+                "limitededetecao": "lod", "limitededeteccao": "lod"}  # fmt: skip
 EQUIVALENT = re.compile(
     r"(?:(?:expressed|calculated|reported)\s+)?\bas\s+(.{3,60}?)\s*(?:equivalents?|equiv\.?|eq\.?)?\s*[)\]]*$"
     r"|\bin\s+(.{3,60}?)\s+(?:equivalents?|equiv\.?|eq\.)\s*[)\]]*$"
@@ -28,6 +33,11 @@ EQUIVALENT = re.compile(
     re.IGNORECASE,
 )
 K_FACTOR = re.compile(r"[,(]?\s*\bk\s*=\s*(\d(?:[.,]\d+)?)\s*\)?")
+# The level of an uncertainty, which is no unit: "U (k=2, 95 %)", "95 % confidence".
+CONFIDENCE = re.compile(
+    r"[,;]?\s*\b(?:9[059]|95[.,]4\d?)\s*%(?:\s*(?:confidence(?:\s+(?:level|interval))?|c\.?i\.?|c\.?l\.?)(?![\w.]))?",
+    re.IGNORECASE,
+)
 SPREAD = re.compile(
     r"(?:±|\+/-|\+-)\s*\(?(SD|s|StDev|standard deviation|SE|U|u|MU|uncertainty|expanded uncertainty)?"
     r"(?:\s*,?\s*\(?k\s*=\s*\d)?\)?\s*$",
@@ -109,9 +119,23 @@ def rest_of_limits(text: str) -> str:
     return re.sub(LIMIT.pattern + r"\s*[^\s,;)]*", " ", text, flags=re.IGNORECASE)
 
 
+# "guaiacol_free_ug_l": how exports call a column, its unit last.
+_JOINED = re.compile(r"[^\W_]+(?:[+-][^\W_]+)*(?:_[^\W_]+(?:[+-][^\W_]+)*)+")
+_UNIT_LAST = re.compile(r"_([nuµμm]g)_?(?:per_)?(m?l|kg|g)$", re.IGNORECASE)
+_LETTERS = {"l": "L", "ml": "mL", "kg": "kg", "g": "g"}
+
+
+def part_words(text: str) -> str:
+    """Part the words of "guaiacol_free_ug_l", and write its unit in brackets."""
+    if _JOINED.fullmatch(text) is None:
+        return text
+    named = _UNIT_LAST.sub(lambda m: f" ({m[1].lower()}/{_LETTERS[m[2].lower()]})", text)
+    return named.replace("_", " ")
+
+
 def as_printed(text: str) -> str:
     """Fold widths and spaces, but keep the micro sign that was printed."""
-    bare = spell_powers(FOOTNOTE.sub("", text.strip()))
+    bare = part_words(spell_powers(FOOTNOTE.sub("", text.strip())))
     folded = unicodedata.normalize("NFKC", bare.replace("µ", "\ue000"))
     return SPACE.sub(" ", folded.replace("\ue000", "µ")).strip()
 

@@ -7,6 +7,7 @@ import re
 import polars as pl
 
 from pipeline.censoring import read_number
+from pipeline.normalise.joint_limits import part_joint_limits
 from pipeline.settings import Settings
 from pipeline.units import converted
 
@@ -20,7 +21,7 @@ def censor(readings: pl.DataFrame, settings: Settings) -> pl.DataFrame:
     laboratory's record in the settings. lower and upper are null where no limit is known. Nothing
     is substituted: `<x` is [0, x], "below LOQ" is [LOD, LOQ], "not detected" is [0, LOD].
     """
-    limits = readings.with_columns(limit_why=pl.lit(None, pl.String))
+    limits = part_joint_limits(readings).with_columns(limit_why=pl.lit(None, pl.String))
     for name in ("lod", "loq", "limit"):
         limits = _read_limit(limits, name)
     limits = limits.join(

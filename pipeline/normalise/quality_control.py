@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.normalise.texts import map_texts
 from schemas.vocabulary import Vocabulary, squash, squash_words
-from schemas.wordings import words_of
+from schemas.wordings import any_of, words_of
 
 _USUAL = words_of("controls", "words")
 _CALLED_SAMPLE = sorted(words_of("controls", "samples"))
@@ -29,6 +29,8 @@ def name_quality_control(readings: pl.DataFrame, words: Vocabulary) -> pl.DataFr
         .drop("called_so")
         .pipe(_heed_types)
         .pipe(_settle_doubtful_qc)
+        .pipe(_leave_spikes_of_nothing)
+        .pipe(_name_by_tab)
     )
 
 
@@ -135,6 +137,47 @@ def _settle_doubtful_qc(readings: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+# "MS-1": a matrix spike, or the first sample of the vineyard M.
+_CODED = re.compile(r"\s*msd?[\s#_-]*\d+\s*", re.IGNORECASE)
+
+
+def _leave_spikes_of_nothing(readings: pl.DataFrame) -> pl.DataFrame:
+    """Take "MS-1" for a sample where the report has none that could have been spiked.
+
+    And where it has a lot of its own, that no other sample shares: a spike has none.
+    """
+    coded = pl.col("raw_sample").str.contains(f"(?i)^{_CODED.pattern}$").fill_null(value=False)
+    plain = pl.coalesce("name_qc", "kind_qc").is_null() & pl.col("raw_sample").is_not_null()
+    shared = plain.any().over("report_id", "raw_lot")
+    own = pl.col("raw_lot").is_not_null() & ~shared
+    alone = coded & pl.col("kind_qc").is_null() & (own | ~plain.any().over("report_id"))
+    return readings.with_columns(name_qc=pl.when(~alone).then("name_qc"))
+
+
+def _name_by_tab(readings: pl.DataFrame) -> pl.DataFrame:
+    """Take what stands on a sheet of quality control alone for a control, by the sheet's name.
+
+    Not where the report has such sheets only, nor what is called as samples on other sheets are
+    ("W-3" where they are "W-1" and "W-2").
+    """
+    on_tab = map_texts(readings, "sheet", "on_tab", lambda t: "yes" if squash(t) in _TABS else None)
+    if on_tab["on_tab"].null_count() == on_tab.height:
+        return readings
+    tab = pl.col("on_tab").is_not_null()
+    looks = pl.col("raw_sample").str.replace_all(r"\d+", "0").str.replace_all(r"\p{L}+", "a")
+    others = (~tab & pl.col("raw_sample").is_not_null()).any().over("report_id")
+    alike = (~tab).any().over("report_id", looks)
+    named = pl.coalesce("name_qc", "kind_qc").is_not_null() | pl.col("raw_sample").is_null()
+    again = pl.col("raw_sample").str.contains(_AGAIN)
+    kind = pl.when(again).then(pl.lit("duplicate")).otherwise(pl.lit("control"))
+    taken = pl.when(tab & others & ~alike & ~named).then(kind)
+    return on_tab.with_columns(kind_qc=pl.coalesce("kind_qc", taken)).drop("on_tab")
+
+
+_AGAIN = rf"(?i)\b{any_of('replicates', 'words')}"
+_TABS = {squash(word) for word in words_of("controls", "tabs")}
+
+
 def name_doubtful_controls(normalised: pl.DataFrame) -> dict[str, str]:
     """Say, by report_id, which samples only their name makes quality control although it may be a wine's.
 
@@ -155,6 +198,8 @@ def _may_be_wine(name: str, words: Vocabulary) -> str | None:
     kind = _qc_kind(name, words, alone=False)
     parts = [p for p in re.split(r"[\s_()/-]+", _AMOUNT.sub("", name)) if p]
     first = bool(parts) and squash(parts[0]) in words.row_ends
+    if kind and _CODED.fullmatch(name):
+        return name
     if kind is None or (kind in {"spike", "duplicate"} and not first):
         return None
     return next((p for p in parts if len(p) > 2 and p[0].isupper() and p.isalpha()

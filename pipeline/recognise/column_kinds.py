@@ -33,6 +33,7 @@ class Columns:
     unread: list[int] = field(default_factory=list)
     suffixes: dict[int, str] = field(default_factory=dict)
     head_rows: int = 1
+    label_row: int | None = None
     corner: int | None = None
     kinds: int | None = None
     means: str | None = None

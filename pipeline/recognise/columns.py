@@ -11,12 +11,16 @@ from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.header_line import Header, holds_labels, holds_signs
 from pipeline.recognise.headers import Run
 from pipeline.recognise.kinds import find_kinds
-from pipeline.recognise.label_kinds import label_kind
+from pipeline.recognise.means import drop_means
 from pipeline.recognise.sample_columns import below, find_matrices, name_samples
 from pipeline.recognise.statements import said_by
-from pipeline.recognise.summaries import is_sum_with_unit
+from pipeline.recognise.summaries import is_sum_with_unit, sums_phenols
+from pipeline.recognise.under_names import doubt_shared_names, forms_beneath
 from pipeline.recognise.unheaded import attach_units, find_unheaded, keep_to_neighbours
 from schemas.vocabulary import squash
+
+# What a column called "Total volatile phenols" is read as: a sum that is counted and not kept.
+_SUM = "sum of volatile phenols"
 
 
 def sort_columns(
@@ -24,7 +28,7 @@ def sort_columns(
 ) -> Columns:
     """Sort the columns between `left` and `right` by the headings on and above the run's row."""
     header = Header(grid, run, left, right, last, readers)
-    found = Columns(head_rows=header.rows)
+    found = Columns(head_rows=header.rows, label_row=header.label_row)
     group: ValueColumn | None = None
     panel: dict[str, str] = {}
     for col in range(left, right + 1):
@@ -33,11 +37,14 @@ def sort_columns(
             group = _open_group(found, col, heading, header.sub_heads, panel) or group
         elif group and (sub := header.sub_heads.get(col)) and _within(grid, run.row, group, col):
             _add_sub(found, group, col, sub)
+        elif group and (form := forms_beneath(header, group.column).get(col)):
+            _add_beneath(found, group, col, form)
         else:
             panel = _sort_other(header, found, col, group) or panel
     if grid.swapped and found.corner and _units_below(header, found.corner):
         found.fields.setdefault("unit", found.corner)
-    _drop_means(header, found)
+    drop_means(header, found)
+    doubt_shared_names(header, found)
     found.first_value = min((v.column for v in found.values), default=1)
     find_kinds(header, found)
     if not grid.swapped:
@@ -48,31 +55,6 @@ def sort_columns(
     find_matrices(grid, run, found, readers, left)
     name_samples(grid, run, found, readers, left)
     return found
-
-
-def _drop_means(header: Header, found: Columns) -> None:
-    """Drop "Guaiacol mean" beside "Guaiacol rep 1" and "rep 2": it is made of them."""
-    single = {_meant(v) for v in found.values if _is_single(v)}
-    found.values = [
-        v
-        for v in found.values
-        if _is_single(v) or _meant(v) not in single or not _is_mean(header, v)
-    ]
-
-
-def _meant(value: ValueColumn) -> tuple[str | None, str | None]:
-    return value.heading.analyte, value.heading.form or value.says.get("form")
-
-
-def _is_single(value: ValueColumn) -> bool:
-    return bool(value.heading.replicate or value.says.get("replicate"))
-
-
-def _is_mean(header: Header, value: ValueColumn) -> bool:
-    words = header.readers.names.vocabulary.row_words
-    sub = header.sub_heads.get(value.column)
-    named = any(words.get(squash(w)) == "aggregate" for w in value.heading.text.split())
-    return named or (sub is not None and label_kind(sub.text, header.readers) == "mean")
 
 
 def _sort_other(
@@ -87,19 +69,31 @@ def _sort_other(
     if read and group and _is_attached(header, read, col, group):
         group.attached.setdefault(str(read.field), col)
         note_suffix(found, col, read)
-    elif read and read.field and not (above and read.field in {"result", "analyte"}):
-        if names.vocabulary.field_levels[read.field] == "report":
+    elif (
+        read
+        and read.field
+        and not (above and read.field in {"result", "analyte"})
+        and not (header.grid.swapped and read.unit and _level(header, read.field) == "sample")
+    ):
+        if _level(header, read.field) == "report":
             found.report.setdefault(read.field, col)
         else:
             _add_field(found, read.field, col, squash(read.text) in names.vocabulary.or_laboratorys)
             note_suffix(found, col, read)
     elif _says_nothing(header, found, col, spot, read):
-        return {}
+        corner = header.grid.swapped and spot and not above and col < header.analytes[0]
+        return said_by(spot, header.readers) if corner and spot and spot.is_text else {}
     elif header.has_results(col):
+        if spot and read and not above and sums_phenols(spot.text, header.readers):
+            read = replace(read, form=None, read_as=_SUM)
         _add_unknown(found, col, spot, read, header.analytes)
     elif spot and header.grid.swapped and not above and spot.kind == "text":
         return said_by(spot, header.readers)
     return {}
+
+
+def _level(header: Header, field: str) -> str:
+    return header.readers.names.vocabulary.field_levels[field]
 
 
 def _units_below(header: Header, col: int) -> bool:
@@ -188,13 +182,24 @@ def _add_sub(found: Columns, group: ValueColumn, col: int, sub: Heading) -> None
     if sub.field not in ATTACHED_FIELDS:
         says = group.says | _sub_says(sub)
         waiting = found.waiting.pop(sub.form, {})
-        found.values.append(ValueColumn(col, group.raw_analyte, group.heading, says, waiting))
+        named, heading = group.raw_analyte, group.heading
+        if sub.analyte:
+            named = f"{named} {sub.text}"
+            heading = replace(heading, text=named, analyte=sub.analyte, read_as=sub.analyte)
+        found.values.append(ValueColumn(col, named, heading, says, waiting))
         return
     found.leads = found.leads or not any(v.column >= group.column for v in found.values)
     waits = not own or (found.leads and sub.form is None)
     attached = found.waiting.setdefault(sub.form, {}) if waits else own[-1].attached
     attached.setdefault(str(sub.field), col)
     note_suffix(found, col, sub)
+
+
+def _add_beneath(found: Columns, group: ValueColumn, col: int, form: Heading) -> None:
+    """Add "Free" on a line of its own beneath a name that has no results itself."""
+    found.values = [value for value in found.values if value is not group]
+    says = group.says | _sub_says(form)
+    found.values.append(ValueColumn(col, group.raw_analyte, group.heading, says))
 
 
 def _sub_says(sub: Heading) -> dict[str, str]:

@@ -6,12 +6,12 @@ import re
 from dataclasses import dataclass
 
 from pipeline.readers import Readers
+from pipeline.recognise.cell_pairs import pairs_in_text
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.neighbours import own_statements
 from pipeline.recognise.panels import ONGOING
 from pipeline.recognise.statements import (
     Statements,
-    pairs_in_text,
     read_limits,
     said_by,
     whole_sentences,
@@ -81,9 +81,10 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     }
     end = max(t.sheet_rows[1] for t in around.tables)
     foot = {n: v for n in _AT_FOOT if (v := around.said.only_below(n, end))}
+    legend = _only_note(around.cover, readers) if around.cover else {}
     general = whole_sentences(said, readers)
     tab = _tab(around.grid.sheet, readers)
-    fixed = foot | cover | general | tab | sheet | notes | below | beside | near | titles
+    fixed = legend | foot | cover | general | tab | sheet | notes | below | beside | near | titles
     return _settle(_doubt_forms(fixed, (general, tab, titles), readers), readers)
 
 
@@ -146,7 +147,7 @@ def _titles(around: Surroundings, table: Table, top: int, readers: Readers) -> d
 
 # What the lines below all tables say for each of them, when it is said only once on the sheet.
 _AT_FOOT = ("client_sample", "sample", "sample_name", "lab_sample", "lot", "sampled_on",
-            "received_on", "analysed_on")  # fmt: skip
+            "received_on", "analysed_on", "matrix", "variety", "vintage", "vineyard")  # fmt: skip
 _IDENTITY = {"client_sample", "sample", "sample_name", "lab_sample", "lot"}
 
 

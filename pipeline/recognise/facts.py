@@ -7,6 +7,7 @@ import re
 from pipeline.names import Names
 from pipeline.recognise.statements import Statements
 from pipeline.recognise.tables import Table
+from schemas.vocabulary import squash
 
 _REVISION = re.compile(
     r"^\s*(?:rev(?:ision)?\.?|version|issue|no\.?|n°)?\s*([0-9]+(?:\.[0-9]+)?|[A-Z])\b",
@@ -26,8 +27,14 @@ def letterhead(said: Statements, names: Names) -> str | None:
             continue
         text = spot.text.strip()
         if spot.kind == "text" and _LAB_WORDS.search(text) and _is_name(text, names):
-            return text
+            return _without_matrix(text, names)
     return None
+
+
+def _without_matrix(text: str, names: Names) -> str:
+    """Leave off what was analysed: "Bench Laboratory, red wine"."""
+    name, comma, last = text.rpartition(", ")
+    return name if comma and squash(last) in names.vocabulary.matrices else text
 
 
 def _is_name(text: str, names: Names) -> bool:

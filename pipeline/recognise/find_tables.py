@@ -28,7 +28,7 @@ def find_tables(grid: Grid, file: str, readers: Readers) -> list[Table]:
     layouts = {(layout.analyte, layout.results): layout for layout in load_layouts()}
     across = sorted([*axis.across, *headed.runs], key=lambda run: run.row)
     tables = _across(grid, across, layouts["row", "crossing"], readers)
-    down = _merge_repeats(axis.down)
+    down = _merge_repeats(_without_numbers_again(axis.down))
     down = [part for run in down for part in _by_sample(grid, run, readers)]
     for number, run in enumerate(down):
         around = (down[:number], down[number + 1 :], tables)
@@ -84,8 +84,18 @@ def _after_notes(grid: Grid, first: int, header: int) -> int:
 
 def _without_cas_numbers(runs: list[Run]) -> list[Run]:
     """Drop lines of CAS numbers below a line of names: they name the analytes again."""
-    numbered = [all(CAS.fullmatch(h.text) for h in run.columns.values()) for run in runs]
+    numbered = [_is_numbered(run) for run in runs]
     return [r for i, r in enumerate(runs) if not numbered[i] or all(numbered[: i + 1])]
+
+
+def _without_numbers_again(runs: list[Run]) -> list[Run]:
+    """Drop a column of CAS numbers, however far from the column that names the same analytes."""
+    named = [_named(r) for r in runs if not _is_numbered(r)]
+    return [r for r in runs if not (_is_numbered(r) and any(_named(r) <= n for n in named))]
+
+
+def _is_numbered(run: Run) -> bool:
+    return all(CAS.fullmatch(heading.text) for heading in run.columns.values())
 
 
 def _merge_repeats(runs: list[Run]) -> list[Run]:

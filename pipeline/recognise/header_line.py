@@ -8,7 +8,7 @@ from functools import cached_property
 from pipeline.names import ATTACHED_FIELDS, Heading
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid, Spot
-from pipeline.recognise.headers import Run
+from pipeline.recognise.headers import SAMPLE_HEADINGS, Run
 from pipeline.recognise.sample_columns import below
 from pipeline.recognise.signs import marks_among
 from pipeline.recognise.sub_headings import holds_entries, read_deep_headings, read_sub_headings
@@ -75,6 +75,8 @@ class Header:
         """A column's heading, and whether it stands on another line."""
         if self.is_bare(col) and self.grid.at(self.run.row, col):
             return None, False
+        if lower := self.grid.rows.get(self.label_row or 0, {}).get(col):
+            return lower, True
         spot, above = _heading_spot(self.grid, self.run.row, col, self.analytes)
         if spot and above and spot is self.grid.at(self.run.row + 1, col):
             if holds_entries(self.grid, self.run.row + 1, self.analytes, self.readers):
@@ -84,6 +86,25 @@ class Header:
         if spot is None and self.grid.swapped:
             spot = _label_beside(self.grid, self.run.row, col, self.readers)
         return spot, above
+
+    @cached_property
+    def label_row(self) -> int | None:
+        """The line below units or limits that heads the samples; nothing stands under the analytes.
+
+        No result stands above it.
+        """
+        first = min(self.analytes, default=0)
+        read = self.readers.names.heading
+        for row in range(self.run.row + 1, self.run.row + 6) if not self.grid.swapped else ():
+            spots = self.grid.rows.get(row, {})
+            if holds_entries(self.grid, row, self.analytes, self.readers):
+                return None
+            left = {c: s for c, s in spots.items() if self.left <= c < first}
+            if left and len(left) == len(spots) and all(s.is_text for s in left.values()):
+                fields = {read(s.text.rstrip(" :")).field for s in left.values()}
+                if fields & SAMPLE_HEADINGS and row > self.run.row + 1:
+                    return row
+        return None
 
     def has_results(self, col: int) -> bool:
         """Tell whether a column holds a result at all; "LOQ" before the names heads limits."""

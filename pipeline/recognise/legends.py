@@ -12,8 +12,10 @@ from pipeline.recognise.grid import Spot
 from schemas.folding import notation_key
 from schemas.layout import LEGEND
 
+_DASH_WORD = r"(?i:dash|tiret|gui[oó]n|trattino|strich|tra[cç]o)"
 _DASH = re.compile(
-    r"(?:^|[\s,;(\"'])(?:(?i:dash)\s+\(?)?[-–—]{1,3}[\"')]{0,2}\s*(?:=|:|means|stands for)\s*([^;,|]+)"
+    rf"(?:^|[\s,;(\"'])(?:{_DASH_WORD}\s+[\"'(]?)?[-–—]{{1,3}}[\"')]{{0,2}}\s*"
+    r"(?:=|:|means|stands for|signifie|significa|bedeutet)\s*([^;,|]+)"
     r"|(?:^|;)\s*(?i:an?\s+)?(?i:dash)\s*(?:=|:|means|indicates|stands for)\s*([^;,|]+)"
     r"|^\s*[(\"']?[-–—]{1,3}[)\"']?\s+((?!\d)[^;,|]+)"
 )
@@ -61,6 +63,7 @@ def _kind_meant(text: str, notations: Notations) -> str:
     """Read "below the LOD (0.3 ug/L)" or "not tested for this sample" by its first words."""
     plain = re.sub(r"\b(?:the|this|these)\s+|\s*[(\[].*|\.\s*$", "", text).strip(" \"'")
     plain = re.sub(r"\s+(?:for|in|on|by)\s+\S.*$", "", plain)
+    plain = re.sub(r"\s+(?:of\s+)?[<≤]?\s*\d+(?:[.,]\d+)?(?:\s\S+)?$", "", plain)
     kind = notations.read(plain, ".").kind
     bare = re.sub(r",|\b(?:but|and)\b", " ", plain)
     return kind if kind != "unknown" or bare == plain else notations.read(bare, ".").kind
@@ -83,6 +86,12 @@ _SIGNED = re.compile(r"(?P<token>\*{1,3}|†|‡|§|#)\s+(?P<meaning>\S.*)", re.
 # A number that no laboratory measures; a 1 or 2 before a sentence is the sign of a footnote.
 _PLACEHOLDER = re.compile(r"[-\u2212]\d+(?:[.,]\d+)?|0+(?:[.,]0+)?|9{2,}(?:[.,]9+)?")
 _LIMIT = re.compile(r"[(\[]\s*[<≤]?\s*(\d[^()\[\]]*)[)\]]")
+# "over range (calibrated to 0.5 mg/L)": where the range ends.
+_TOP = re.compile(
+    r"(?:>|\b(?:calibrated|calibration|range)\s+(?:up\s+)?to|\bup to|\babove|\bgreater than|\bmore than)"
+    r"\s*(\d+(?:[.,]\d+)?\s*[^\s()\[\];,]*)",
+    re.IGNORECASE,
+)
 # Words of an explanation that goes with what the notation usually means.
 _OF_LIMITS = re.compile(
     r"below|under|less|limit|límite|detect|détect|detekt|detet|rilev|rivel|nachweis|quantif|cuantif"
@@ -167,8 +176,11 @@ def _read_instead(usual: str, meant: str, meaning: str) -> str | None:
         agrees = _AGREES.get(usual, _OF_LIMITS).search(meaning)
         known = usual in _PRINTED and not agrees and not re.search(r"\d", meaning)
         return f"{LEGEND} {meaning}"[:80] if known else None
+    top = _TOP.search(meaning) if meant == "above_range" else None
     if meant == usual:
-        return ""
+        return f"> {top.group(1).strip()}" if top else ""
+    if top:
+        return f"> {top.group(1).strip()}"
     limit = _LIMIT.search(meaning) if meant not in {"not_analysed", "rejected"} else None
     return f"{_PRINTED[meant]} ({limit.group(1).strip()})" if limit else _PRINTED[meant]
 

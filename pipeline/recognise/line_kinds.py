@@ -5,11 +5,11 @@ from __future__ import annotations
 from pipeline.names import Heading
 from pipeline.names.patterns import STRANGE_UNIT
 from pipeline.readers import Readers
+from pipeline.recognise.cell_pairs import pairs_in_text
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import SAMPLE_HEADINGS
 from pipeline.recognise.signs import marks_among
-from pipeline.recognise.statements import pairs_in_text
 from pipeline.recognise.summaries import is_aggregate, is_in_series
 from schemas.vocabulary import fold_unit
 

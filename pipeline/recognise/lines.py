@@ -60,6 +60,10 @@ def sort_lines(
         if not spots.keys() & inside:
             gap = True
             continue
+        if row == columns.label_row:
+            found.ignored.append(row)
+            found.last, gap = row, False
+            continue
         if below.take(row):
             found.last, gap = row, False
             continue

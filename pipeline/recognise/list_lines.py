@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pipeline.readers import Readers
+from pipeline.recognise.cell_pairs import pairs_in_text
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import names_a_sample
 from pipeline.recognise.lines import Lines
 from pipeline.recognise.panels import is_label
-from pipeline.recognise.statements import pairs_in_text, said_by
+from pipeline.recognise.statements import said_by
 from schemas.frames import SAMPLE_FIELDS
 
 

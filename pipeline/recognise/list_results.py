@@ -18,6 +18,28 @@ def only_numbers(
     return {c: headings[c] for c in numbers} if len(numbers) == 1 else {}
 
 
+def with_forms(
+    grid: Grid, head: int, headings: dict[int, Heading], readers: Readers
+) -> dict[int, Heading]:
+    """Take a column under an unknown heading ("State") that holds nothing but forms for them."""
+    if any(h.field == "form" or h.form for h in headings.values()):
+        return headings
+    found = dict(headings)
+    for col, heading in headings.items():
+        if heading.field or heading.is_measurand or heading.unit:
+            continue
+        spots = [s for row, line in grid.rows.items() if row > head and (s := line.get(col))]
+        read = [readers.names.heading(s.text) for s in spots[:_LOOK] if s.is_text]
+        if len(read) == len(spots[:_LOOK]) > 1 and all(h.is_form_only for h in read):
+            found[col] = Heading(heading.text, field="form")
+            return found
+    return headings
+
+
+# How many lines of a list are looked at for what a column holds.
+_LOOK = 50
+
+
 def only_averages(
     grid: Grid,
     head: int,

@@ -19,6 +19,7 @@ from pipeline.recognise.list_results import (
     own_side,
     owner_of,
     rival_result,
+    with_forms,
 )
 from pipeline.recognise.list_series import add_marks, doubt_parted_series
 from pipeline.recognise.sample_columns import settle_names
@@ -51,6 +52,7 @@ def list_table(
         c: readers.names.heading(s.text) for c, s in grid.rows[head].items() if s.kind == "text"
     }
     every, headings = headings, own_side(grid, head, headings, analyte_column)
+    headings = with_forms(grid, head, headings, readers)
     if _is_crossing(grid, head, headings, readers):
         return None
     own = headings.get(analyte_column)
@@ -123,7 +125,18 @@ def _is_crossing(grid: Grid, head: int, headings: dict[int, Heading], readers: R
         fields = {readers.names.heading(s.text.rstrip(" :")).field for s in names}
         if fields & (SAMPLE_HEADINGS | {"analyte"}) and any(c in spots for c in later):
             return True
-    return False
+    return _is_named_above(grid, head, headings, readers)
+
+
+def _is_named_above(grid: Grid, head: int, headings: dict[int, Heading], readers: Readers) -> bool:
+    """Tell "| W-1 | | W-2 |" over "Result | U | Result | U": a name over each result and no heading."""
+    results = [c for c, h in headings.items() if h.field == "result"]
+    spots = grid.rows.get(head - 1, {})
+    over = [spots[c] for c in results if c in spots]
+    read = [readers.names.heading(s.text) for s in over if s.is_text]
+    plain = not any(h.field or h.form or h.unit or h.is_measurand for h in read)
+    names = {s.text for s in over}
+    return 1 < len(results) == len(names) == len(read) == len(spots) and plain
 
 
 def _heads_results(heading: Heading) -> bool:

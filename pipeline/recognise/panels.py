@@ -6,6 +6,7 @@ import re
 from typing import Protocol
 
 from pipeline.readers import Readers
+from pipeline.recognise.cell_pairs import pairs_in_text
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.statements import said_by
 from schemas.vocabulary import squash
@@ -15,6 +16,10 @@ ONGOING = re.compile(
     r"\b(?:page|seite|p[aá]gina|continued|cont|suite|fortsetzung|continuaci[oó]n|continua\w*|segue)\b",
     re.IGNORECASE,
 )
+
+
+# What a label such as "Vineyard: North" may tell of the samples below it.
+_FACTS = {"lot", "vineyard", "block", "grower", "region", "variety", "vintage", "stage"}
 
 
 class _Sorted(Protocol):
@@ -83,7 +88,9 @@ def _label_says(grid: Grid, row: int, stub: list[int], readers: Readers) -> dict
     said |= {k: v for k, v in said_by(spot, readers).items() if k in {"form", "unit"}}
     matrix = readers.names.vocabulary.matrices.get(squash(spot.text.rstrip(" :")))
     matrix = matrix or readers.names.matrix_in(spot.text)
-    return said | ({"matrix": matrix} if matrix and len(spot.text.split()) <= 4 else {})
+    said |= {"matrix": matrix} if matrix and len(spot.text.split()) <= 4 else {}
+    pairs = pairs_in_text(spot.text, readers.names) if ":" in spot.text else []
+    return said | {name: value.strip() for name, value in pairs if name in _FACTS}
 
 
 def is_title(grid: Grid, row: int, readers: Readers) -> bool:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from pipeline.recognise.cell_pairs import pairs_in_text
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import SAMPLE_HEADINGS
-from pipeline.recognise.statements import pairs_in_text
 from pipeline.recognise.tables import Table
 from schemas.vocabulary import squash
 

@@ -71,6 +71,9 @@ def _sample_list(
     lines = list(_lines_below(grid, row, named[0]))
     if len(lines) < 2 or any(_speaks_of_results(grid, r, readers) for r in lines):
         return None
+    beside = [s for r in lines if (s := grid.rows[r].get(max(heads) + 1))]
+    if any(readers.is_result(s.text, s.kind) for s in beside):
+        return None
     said = tuple(
         {n: s.exact for c, n in fields.items() if (s := grid.at(r, c)) and n} for r in lines
     )

@@ -6,21 +6,18 @@ import re
 from dataclasses import dataclass, field
 
 from pipeline.names import Names
+from pipeline.names.listed import matrix_said
 from pipeline.names.patterns import LIMIT, PATH_LENGTH, path_unit
 from pipeline.readers import Readers
-from pipeline.recognise.amendments import amendment_in
+from pipeline.recognise.cell_pairs import NUMBERED, is_numbered, label_field, pairs_in_text
 from pipeline.recognise.grid import Grid, Regions, Spot
 from pipeline.recognise.legends import STEMS, limits_meant
 from schemas.frames import RESULT_FIELDS
 from schemas.vocabulary import squash
 
-_PARTS = re.compile(r"\s*(?:[;|\n]|,\s+(?=[A-Za-z]))\s*")
 _LIMITS = {"lod", "loq", "limit"}
 _PLAIN_LIMIT = re.compile(r"\s*[<≤=]?\s*\d+(?:[.,]\d+)?\s*")
-_IDENTITY = {"report_no", "revision", "replaces"}
-_PREFIXED = {"report_no", "revision", "replaces", "reported_on"}
 _DIGIT = re.compile(r"\d")
-_DAY = re.compile(r"\d{4}|\d[./-]\d")
 
 
 @dataclass(frozen=True)
@@ -105,58 +102,6 @@ def _path_in_sentence(text: str, names: Names) -> list[tuple[str, str]]:
     return [("path_length", "; ".join(lengths))] if spoken else []
 
 
-def pairs_in_text(text: str, names: Names) -> list[tuple[str, str]]:
-    """Read "Label: value" pairs from one cell."""
-    told = amendment_in(text)
-    pairs = list(told.items())
-    for part in [text, *_PARTS.split(text)] if _PARTS.search(text) else [text]:
-        label, colon, value = part.partition(":")
-        if not colon:
-            label, colon, value = part.partition(" = ")
-        name = label_field(f"{label}:", names) if colon and value.strip() else None
-        if name and not _PARTS.search(value):
-            pairs.append((name, value))
-        elif prefixed := _prefixed(part, names):
-            pairs.append(prefixed)
-    rest = [p for p in pairs if not told or p[0] not in _IDENTITY or p in told.items()]
-    return list(dict.fromkeys(rest))
-
-
-def label_field(label: str, names: Names) -> str | None:
-    """The field a label is for; "Sample 1:" is a sample's like "Sample:"."""
-    bare = label.rstrip(" :")
-    plain = re.sub(r"\s*\d{1,2}$", "", bare)
-    numbered = names.heading(plain).field if plain != bare and label != bare else None
-    return names.heading(bare).field or (numbered if numbered in _NUMBERED else None)
-
-
-def is_numbered(text: str, names: Names) -> bool:
-    """Tell "Sample 1: W-7" or "Sample 1:", one of several samples, from "Sample: W-7"."""
-    label = text.partition(":")[0]
-    return (
-        label != text
-        and names.heading(label).field is None
-        and bool(label_field(f"{label}:", names))
-    )
-
-
-_NUMBERED = {"sample", "client_sample", "sample_name", "lab_sample"}
-
-
-def _prefixed(text: str, names: Names) -> tuple[str, str] | None:
-    """Read "Report no. 2025-114" or "Revision 1": a label and a value without a colon."""
-    words = text.split()
-    if not 2 <= len(words) <= 9:
-        return None
-    for count in range(min(4, len(words) - 1), 0, -1):
-        name = names.vocabulary.fields.get(squash(" ".join(words[:count])))
-        value = " ".join(words[count:]).lstrip("#:.- ")
-        telling = _DAY if name == "reported_on" else _DIGIT
-        if name in _PREFIXED and telling.search(value) and len(value) <= 40:
-            return name, value
-    return None
-
-
 def _pair_with_neighbour(
     grid: Grid, row: int, col: int, spot: Spot, names: Names, taken: Regions, said: Statements
 ) -> list[tuple[str, str]]:
@@ -173,7 +118,7 @@ def _pair_with_neighbour(
             continue
         if place[0] > row and (name in RESULT_FIELDS or _heads_column(grid, place, taken)):
             continue
-        if name in _NUMBERED and place == right[0] and _goes_on(grid, place, value, names):
+        if name in NUMBERED and place == right[0] and _goes_on(grid, place, value, names):
             return []
         if names.vocabulary.date_fields & {name} and not _DIGIT.search(value.exact):
             continue
@@ -240,7 +185,10 @@ _SAID = ("form", "unit", "lod", "loq", "limit", "expressed_as", "coverage_factor
 def said_by(spot: Spot, readers: Readers) -> dict[str, str]:
     """Read a cell over, under or beside a table for what it says of the results there."""
     title, heading = readers.names.title(spot.text), readers.names.heading(spot.text)
-    if heading.field not in {None, "unit", "result"} and title.form is None:
+    titled = (
+        heading.unit and readers.names.vocabulary.field_levels.get(heading.field or "") == "sample"
+    )
+    if heading.field not in {None, "unit", "result"} and title.form is None and not titled:
         return {}
     if heading.is_measurand:
         return {}
@@ -248,10 +196,9 @@ def said_by(spot: Spot, readers: Readers) -> dict[str, str]:
     said = {k: v for k in _SAID if (v := getattr(sure, k) or getattr(title, k))}
     if is_of_quality_control(spot.text):
         said["sample_kind"] = "quality control"
-    matrix = readers.names.matrix_in(spot.text)
-    if matrix and (said or readers.names.is_generic(spot.text)):
-        said["matrix"] = matrix
-    return said
+    speaks = bool(said) or readers.names.is_generic(spot.text)
+    matrix = matrix_said(spot.text, speaks, readers.names)
+    return said | ({"matrix": matrix} if matrix else {})
 
 
 def is_of_quality_control(title: str) -> bool:

@@ -9,6 +9,7 @@ from pipeline.names.marked import is_series, side_of
 from pipeline.readers import Readers
 from pipeline.recognise.grid import Grid
 from pipeline.recognise.headers import Run
+from pipeline.recognise.isomer_headings import isomers_under
 from pipeline.recognise.label_kinds import OTHER, label_kind
 from schemas.vocabulary import squash_words
 
@@ -22,6 +23,8 @@ def read_sub_headings(
     below = grid.rows.get(under, {})
     if marks := _sub_marks(grid, run, under, analytes, right):
         return marks
+    if isomers := isomers_under(grid, run, under, analytes, right):
+        return isomers
     if holds_entries(grid, under, analytes[:1], readers):
         return {}
     heads = {c: _sub_heading(s.text, readers) for c, s in below.items() if s.kind == "text"}
@@ -94,7 +97,9 @@ def _sub_marks(
     Below each name there is a whole series from its first column on, or nothing; nothing else
     stands in the row.
     """
-    below = {c: s.text.strip() for c, s in grid.rows.get(under, {}).items() if c <= right}
+    first = analytes[0] if analytes else 0
+    spots = {c: s for c, s in grid.rows.get(under, {}).items() if first <= c <= right}
+    below = {c: s.text.strip() for c, s in spots.items()}
     found: dict[int, Heading] = {}
     for start, end in zip(analytes, [*analytes[1:], right + 1], strict=True):
         columns = [c for c in range(start, end) if c in below]

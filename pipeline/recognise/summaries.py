@@ -9,6 +9,7 @@ from pipeline.readers import Readers
 from pipeline.recognise.column_kinds import Columns
 from pipeline.recognise.grid import Grid, Spot
 from schemas.vocabulary import squash, squash_words
+from schemas.wordings import words_of
 
 # Columns that say for which samples a line of limits or units holds.
 _PARTICULAR = ("matrix", "method", "variety", "stage", "sample_kind", "form", "treatment")
@@ -18,6 +19,9 @@ _WORD_LAST = re.compile(r"(?P<rest>.+?)[\s_:,–-]+[(\[]?(?P<word>[^\W\d_][^\s()
 _WORD_FIRST = re.compile(
     r"(?P<word>[^\W\d_][^\s:()]{2,})(?:\s+(?:of|for|de|di|von|da))?[\s:]+[(\[]?(?P<rest>[^()\[\]]+)[)\]]?"
 )
+_LEADS = {squash_words(words) for words in words_of("sums", "leads")}
+_SUMMED = {squash_words(words) for words in words_of("sums", "of")}
+_MEANS = {squash(word) for word in words_of("summaries", "means")}
 _BRACKETED = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*$")
 
 
@@ -47,13 +51,17 @@ def summarises(
 
 
 def _sums_up_replicates(text: str, grid: Grid, column: int, readers: Readers) -> bool:
-    """Tell the mean of two replicates or more that bear the rest of its name; a total is a form."""
+    """Tell the mean of two replicates or more that bear the rest of its name; a total is a form.
+
+    "Mean W-2" beside the sample W-2 is a mean too, and so is one with another word for it.
+    """
     for match in (_WORD_LAST.fullmatch(text.strip()), _WORD_FIRST.fullmatch(text.strip())):
         word = squash(match["word"]) if match else ""
         if match is None or readers.names.vocabulary.row_words.get(word) != "aggregate":
             continue
         if not readers.names.heading(match["word"]).form:
-            return grid.replicated(column)[match["rest"].lower()] > 1
+            named = word in _MEANS and grid.printed_like(column)[squash(match["rest"])] > 0
+            return named or grid.replicated(column)[match["rest"].lower()] > 1
     return False
 
 
@@ -62,6 +70,25 @@ def is_sum_with_unit(text: str, read: Heading, readers: Readers) -> bool:
     word = squash(re.split(r"[(\[]", text)[0])
     summary = readers.names.vocabulary.row_words.get(word) == "aggregate"
     return summary and read.unit is not None and read.form is None
+
+
+def sums_phenols(text: str, readers: Readers) -> bool:
+    """Tell "Total volatile phenols" or "Sum of guaiacols (ug/L)", which names no analyte.
+
+    "Total phenols" may be the phenolics of a wine, and is not told.
+    """
+    bare = readers.names.without_units(_BRACKETED.sub("", text))
+    words = squash_words(bare.replace("Σ", "sum ")).split()
+    forms = readers.names.vocabulary.form_words
+    for lead in range(min(3, len(words) - 1), 0, -1):
+        if " ".join(words[:lead]) not in _LEADS:
+            continue
+        rest = words[lead:]
+        rest = rest[1:] if rest[0] in forms else rest
+        rest = rest[:-1] if len(rest) > 1 and rest[-1] in forms else rest
+        if " ".join(rest) in _SUMMED:
+            return True
+    return False
 
 
 def is_in_series(named: Spot | None, grid: Grid, columns: Columns) -> bool:

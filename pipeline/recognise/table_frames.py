@@ -11,7 +11,7 @@ from pipeline.recognise.first_lines import NAMES
 from pipeline.recognise.name_units import take_name_units
 from pipeline.recognise.tables import Table
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
-from schemas.layout import with_unit
+from schemas.layout import ANY_OF, with_unit
 
 
 def crossing_frames(table: Table) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -69,7 +69,12 @@ def line_row(table: Table, row: int, fields: dict[str, int]) -> dict[str, object
         text = spot.said(name) if spot else ""
         text = stated_unit(table.names.heading(text)) if name == "unit" else text
         text = table.names.heading(text).read_as or text if name == "form" else text
-        made[f"raw_{name}"] = with_unit(text, suffix) if spot else None
+        asked = name == "qualifier" and suffix is not None
+        several = len(table.columns.values) > 1 and "analyte" not in table.columns.fields
+        if asked and several:
+            suffix = f"({ANY_OF} {str(suffix)[1:-1]})"
+        text = f"{text} {suffix}" if asked else with_unit(text, suffix)
+        made[f"raw_{name}"] = text if spot else None
     return made
 
 

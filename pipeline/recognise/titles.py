@@ -36,6 +36,7 @@ def title_lines(
             for c, s in line
             if s.kind == "text" and left <= c <= right and (near or _is_title(s, readers))
         }
+        spots |= _unit_beside(dict(line), spots, readers)
         if _is_shifted(spots, found.first_value, readers):
             continue
         over = {c: s for c, s in spots.items() if c >= found.first_value}
@@ -74,6 +75,17 @@ def corner_says(heading: Heading | None) -> dict[str, str]:
     if heading is None or heading.is_measurand or heading.field not in {None, "analyte"}:
         return {}
     return {name: said for name in ("form", "unit") if (said := getattr(heading, name))}
+
+
+def _unit_beside(
+    line: dict[int, Spot], titles: dict[int, Spot], readers: Readers
+) -> dict[int, Spot]:
+    """The bare unit that stands alone on the line of one title: "Free phenols | | ug/L"."""
+    others = {c: s for c, s in line.items() if c not in titles}
+    told = [said_by(spot, readers) for spot in titles.values()]
+    units = [s for s in others.values() if s.is_text and readers.names.heading(s.text).is_unit_only]
+    alone = len(told) == len(units) == len(others) == 1
+    return others if alone and "form" in told[0] and "unit" not in told[0] else {}
 
 
 def _is_shifted(spots: dict[int, Spot], first: int, readers: Readers) -> bool:

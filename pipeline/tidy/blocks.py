@@ -91,8 +91,9 @@ def _attach(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFra
 
 
 def _with_suffix(text: str, suffix: str) -> pl.Expr:
-    """Add the unit of a heading or label to a bare number."""
-    bare = pl.col(text).str.contains(PLAIN_NUMBER) & pl.col(suffix).is_not_null()
+    """Add the unit of a heading or label to a bare number, and to a remark what is asked for."""
+    asked = pl.lit(text == "beside_qualifier")
+    bare = (pl.col(text).str.contains(PLAIN_NUMBER) | asked) & pl.col(suffix).is_not_null()
     joined = pl.concat_str(text, suffix, separator=" ")
     return pl.when(bare).then(joined).otherwise(pl.col(text)).alias(text)
 
