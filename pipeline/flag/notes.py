@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.flag.evidence import Evidence
 from pipeline.flag.wording import capitalised, number
-from pipeline.uncertainty import UNEXPLAINED, is_assumed
+from pipeline.uncertainty import ASSUMED_FACTOR, UNEXPLAINED, is_assumed
 from schemas.judgement import OtherSource, load_judgement
 
 _PLACE = ["lot", "day"]
@@ -122,3 +122,13 @@ def assumed_uncertainty() -> pl.Expr:
         pl.lit("; the ± in the report is not used, as nobody says what it stands for")
     )
     return pl.when(is_assumed()).then(_sentence(text + aside.otherwise(pl.lit(""))))
+
+
+def assumed_factor() -> pl.Expr:
+    """Say that an expanded uncertainty was printed without its coverage factor, else null."""
+    text = pl.format(
+        "{} prints an expanded uncertainty without its coverage factor: k = 2 is taken",
+        pl.col("lab").fill_null("the report"),
+    )
+    unsaid = pl.col("uncertainty_source").str.contains(ASSUMED_FACTOR, literal=True)
+    return pl.when(unsaid.fill_null(False)).then(_sentence(text))

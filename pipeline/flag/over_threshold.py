@@ -7,6 +7,7 @@ import polars as pl
 from pipeline.flag.decisions import decide, severity
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
 from pipeline.flag.notes import (
+    assumed_factor,
     assumed_uncertainty,
     high_limit,
     join_sentences,
@@ -97,6 +98,7 @@ def _note() -> pl.Expr:
         pl.when(not_below & (pl.col("lower") > 0)).then("other_source"),
         high_limit(),
         pl.when(judged).then(assumed_uncertainty()),
+        pl.when(judged).then(assumed_factor()),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.names.patterns import path_unit
+from pipeline.names.patterns import K_FACTOR, path_unit
 
 # Fields that may stand in a column of their own beside the result they belong to.
 ATTACHED_FIELDS = {"lod", "loq", "limit", "unit", "uncertainty", "deviation", "qualifier"}
@@ -71,12 +71,17 @@ class Heading:
 
 
 def label_unit(heading: Heading) -> str | None:
-    """The unit that "LOD (mg/L)", "Uncertainty (%)" or "Path length (mm)" gives to bare numbers."""
+    """The unit that "LOD (mg/L)", "Uncertainty (%)" or "Path length (mm)" gives to bare numbers.
+
+    The coverage factor of "U (k=3)" goes with it.
+    """
     if heading.field == "path_length":
         return path_unit(heading.text)
+    unit = heading.unit if heading.field in NUMBERED_FIELDS else None
     if heading.field in {"uncertainty", "deviation"} and "%" in heading.text:
-        return "%"
-    return heading.unit if heading.field in NUMBERED_FIELDS else None
+        unit = "%"
+    factor = K_FACTOR.search(heading.text) if heading.field == "uncertainty" else None
+    return f"{unit or ''} (k={factor.group(1)})".strip() if factor else unit
 
 
 def stated_unit(heading: Heading) -> str:

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from pipeline.readers import Readers
+from pipeline.recognise.coverage_factors import stated_factor
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.neighbours import own_statements
 from pipeline.recognise.panels import ONGOING
@@ -82,6 +83,7 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     end = max(t.sheet_rows[1] for t in around.tables)
     foot = {n: v for n in _AT_FOOT if (v := around.said.only_below(n, end))}
     general = whole_sentences(said, readers)
+    general = stated_factor((*said.texts, *around.elsewhere)) | general
     tab = _tab(around.grid.sheet, readers)
     fixed = foot | cover | general | tab | sheet | notes | below | beside | near | titles
     return _settle(_doubt_forms(fixed, (general, tab, titles), readers), readers)

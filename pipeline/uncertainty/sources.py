@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 # The values of `uncertainty_source`; a printed ± that nobody explains is said before the default.
 REPORT = "report"
+# An expanded uncertainty whose coverage factor neither the report nor the laboratory's record says.
+ASSUMED_FACTOR = "report, k = 2 assumed"
 RECORD = "laboratory record"
 REPLICATES = "replicates"
 CHART = "control chart"
