@@ -20,7 +20,8 @@ SERIES = ["lab", "source", "method", "analyte", "form", "unit", "material"]
 def chart_points(qc: pl.DataFrame, reports: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
     """Lay out the quantified controls of `qc` (as the view qc_results) as points of their charts.
 
-    Adds `material`, `source` (the report where the laboratory is unknown), `day` (analysed, else
+    Rounds of proficiency tests are no points: each is another material, and has its scores. Adds
+    `material`, `source` (the report where the laboratory is unknown), `day` (analysed, else
     reported), `before` (points that came earlier in the series), `mean` and `deviation` of those
     (null below two), `z` = (value - mean) / deviation. A point beyond three deviations of
     those before it does not count towards later limits. `reports` needs report_id and reported_on.
@@ -28,7 +29,11 @@ def chart_points(qc: pl.DataFrame, reports: pl.DataFrame, rules: QualityRules) -
     """
     named = pl.col("sample_id").str.strip_prefix(pl.col("report_no").fill_null(""))
     points = (
-        qc.filter(pl.col("qc_kind") == "control", pl.col("value").is_not_null())
+        qc.filter(
+            pl.col("qc_kind") == "control",
+            pl.col("value").is_not_null(),
+            pl.col("assigned_deviation").is_null(),
+        )
         .join(reports.select("report_id", "reported_on"), on="report_id", how="left")
         .with_columns(
             day=pl.coalesce("analysed_on", "reported_on"),
@@ -153,5 +158,7 @@ def _strikes(scores: list[pl.Expr], at_least: int, beyond: float) -> pl.Expr:
 
 
 def _range_strikes(beyond: float) -> pl.Expr:
-    run = ["report_id", "lab", "method", "analyte", "form"]
-    return (pl.col("z").max().over(run) > beyond) & (pl.col("z").min().over(run) < -beyond)
+    """Strike the points beyond the limit on either side of a run that has both: a day of a report."""
+    run = ["report_id", "lab", "method", "analyte", "form", "day"]
+    both = (pl.col("z").max().over(run) > beyond) & (pl.col("z").min().over(run) < -beyond)
+    return both & (pl.col("z").abs() > beyond)

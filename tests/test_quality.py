@@ -332,6 +332,35 @@ def test_two_controls_of_one_report_four_deviations_apart() -> None:
     assert set(struck["rule"]) == {"R-4s"}
 
 
+def test_controls_of_several_days_in_one_report_are_runs_of_their_own() -> None:
+    # R-4s speaks of the controls of one run (Westgard et al., Clin. Chem. 27 (1981) 493): 12.3 and 7.6
+    # of two days are 1-2s each; of one day they strike, and 10.1 beside them does not.
+    days = controls([*STEADY, 12.3, 7.6, 10.1])
+    same = [row | {"analysed_on": date(2026, 1, 1)} for row in days[-3:]]
+    for rows, rules in (
+        (days, ["1-2s", "1-2s", None]),
+        ([*days[:-3], *same], ["R-4s", "R-4s", None]),
+    ):
+        told = [
+            dict(row, report_id="r", report_no="T-1", cell=f"A{k}") for k, row in enumerate(rows)
+        ]
+        points = chart_points(
+            frame(told, QC), pl.DataFrame({"report_id": ["r"], "reported_on": [date(2026, 1, 9)]}),
+            RULES,
+        ).with_columns(rule=struck_rule(RULES))  # fmt: skip
+        assert points["rule"].to_list()[-3:] == rules
+
+
+def test_a_round_of_a_proficiency_test_is_no_point_of_a_chart() -> None:
+    # ISO 13528:2022: each round has its own material and assigned value; it is judged by its scores.
+    rounds = [row | {"assigned_deviation": 2.0} for row in controls([14.0], expected=10.0)]
+    rows = judged([*controls(STEADY, expected=10.0), *rounds])
+    assert {r["rule"] for r in rows if r["judgement"] in ("warn", "fail")} == set()
+    assert [r["rule"] for r in rows if r["rule"] not in ("1-3s", "recovery", "HorRat")] == [
+        "z-score"
+    ]
+
+
 def materials(values: Sequence[tuple[int, float]]) -> dict[str, int]:
     """Count the points of each chart; a value comes with the day of its report."""
     rows = [
