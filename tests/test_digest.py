@@ -920,6 +920,7 @@ def test_intervals_are_said(lower: float, upper: float | None, text: str, short:
     # Mastrandrea et al., IPCC guidance note (2010), table 1
     [(0.999, "virtually certain (probability above 0.99"), (0.9, "very likely (probability 0.90"),
      (0.7, "likely"), (0.5, "about as likely as not"), (0.2, "unlikely"), (0.05, "very unlikely"),
+     (0.9496, "very likely (probability 0.94 "),
      (0.001, "exceptionally unlikely (probability below 0.01")],
 )  # fmt: skip
 def test_probability_in_words(probability: float, words: str) -> None:

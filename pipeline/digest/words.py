@@ -111,11 +111,18 @@ def share(lower: float | None, upper: float | None) -> str:
     return f"{' to '.join(dict.fromkeys(ends))}\u00a0%" if ends else "share not known"
 
 
+def _percent(probability: float) -> int:
+    """Round to whole percents, near the ends towards the middle: 94.96 is not yet 95."""
+    exact = round(100 * probability, 6)
+    rounding = math.floor if exact > 90 else math.ceil if exact < 10 else round
+    return rounding(exact)
+
+
 def odds(probability: float | None) -> str:
     """Say how probable it is that a threshold is exceeded, never 0 % or 100 %; null is empty."""
     if probability is None:
         return ""
-    whole = f"{round(100 * probability)}"
+    whole = f"{_percent(probability)}"
     if not 0.01 <= probability <= 0.99:
         whole = "over 99" if probability > 0.5 else "under 1"
     return f"{whole}\u00a0%"
@@ -127,7 +134,7 @@ def likelihood(probability: float) -> str:
     Words: Mastrandrea et al., IPCC guidance note on uncertainties (2010), table 1.
     """
     words = next(word for floor, word in _LIKELIHOOD if probability >= floor)
-    shown = f"{probability:.2f}"
+    shown = f"{_percent(probability) / 100:.2f}"
     if probability > 0.99:
         shown = "above 0.99"
     elif probability < 0.01:

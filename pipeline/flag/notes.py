@@ -107,7 +107,7 @@ def limit_driven() -> pl.Expr:
         (100 * share).round(0).cast(pl.Int64), pl.lit(f"{100 * judged.limit_driven:g}"),
         pl.lit(judged.limit_driven_source),
     )  # fmt: skip
-    return pl.when((share > judged.limit_driven).fill_null(False)).then(_sentence(text))
+    return pl.when((share.round(9) > judged.limit_driven).fill_null(False)).then(_sentence(text))
 
 
 def assumed_uncertainty() -> pl.Expr:
