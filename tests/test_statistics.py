@@ -326,6 +326,27 @@ def test_mostly_below_a_limit_is_said_as_below() -> None:
     assert found.confidence == (0.0, 2.0)
 
 
+def test_equal_numbers_draw_no_line_for_what_lies_below_the_limits() -> None:
+    # Three numbers of 2.5 and nine below 2: any line through the former puts the latter at 2.5.
+    found = summarise([*[0.0] * 9, 2.5, 2.5, 2.5], [*[2.0] * 9, 2.5, 2.5, 2.5])
+    assert (found.method, found.median, found.median_below, found.mean) == (
+        COUNTS_ONLY, None, 2.0, None,
+    )  # fmt: skip
+
+
+def test_an_estimate_outside_of_what_the_intervals_allow_is_left_out() -> None:
+    # Eight below 2, four numbers from 2.60 to 2.63: ROS models values above 2 for what lies below it
+    # (statsmodels: 2.53 to 2.59), so the median, below 2 by count, is not its 2.59; nor can the mean
+    # exceed (8 * 2 + 10.46) / 12 = 2.205.
+    numbers = [2.60, 2.61, 2.62, 2.63]
+    modelled = impute_ros(np.array([*[2.0] * 8, *numbers]), np.array([True] * 8 + [False] * 4))
+    assert min(modelled) > 2.0
+    found = summarise([*[0.0] * 8, *numbers], [*[2.0] * 8, *numbers])
+    assert (found.method, found.median, found.median_below, found.mean) == (
+        ROBUST_ROS, None, 2.0, None,
+    )  # fmt: skip
+
+
 def test_median_that_is_quantified_is_known_whatever_the_method() -> None:
     found = summarise([0.0, 3.0, 4.0, 5.0], [1.0, 3.0, 4.0, 5.0])
     assert (found.method, found.median) == (KAPLAN_MEIER, 3.5)
