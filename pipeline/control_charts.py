@@ -141,10 +141,10 @@ def struck_rule(rules: QualityRules) -> pl.Expr:
             if r.judgement == judgement
         ]
 
-    name, beyond = rules.range_rule
-    apart = pl.when(_range_strikes(beyond)).then(pl.lit(name))
+    together = pl.when(_both_strike(rules.run_rule[1])).then(pl.lit(rules.run_rule[0]))
+    apart = pl.when(_range_strikes(rules.range_rule[1])).then(pl.lit(rules.range_rule[0]))
     ready = pl.col("z").is_not_null() & (pl.col("before") >= rules.points)
-    return pl.when(ready).then(pl.coalesce(*struck("fail"), apart, *struck("warn")))
+    return pl.when(ready).then(pl.coalesce(*struck("fail"), together, apart, *struck("warn")))
 
 
 def _strikes(scores: list[pl.Expr], at_least: int, beyond: float) -> pl.Expr:
@@ -157,8 +157,19 @@ def _strikes(scores: list[pl.Expr], at_least: int, beyond: float) -> pl.Expr:
     return ((newest > 0) & (count(1) >= at_least)) | ((newest < 0) & (count(-1) >= at_least))
 
 
+# The controls of one day of a report are a run.
+_RUN = ["report_id", "lab", "method", "analyte", "form", "day"]
+
+
 def _range_strikes(beyond: float) -> pl.Expr:
-    """Strike the points beyond the limit on either side of a run that has both: a day of a report."""
-    run = ["report_id", "lab", "method", "analyte", "form", "day"]
-    both = (pl.col("z").max().over(run) > beyond) & (pl.col("z").min().over(run) < -beyond)
+    """Strike the points beyond the limit on either side of a run that has both."""
+    both = (pl.col("z").max().over(_RUN) > beyond) & (pl.col("z").min().over(_RUN) < -beyond)
     return both & (pl.col("z").abs() > beyond)
+
+
+def _both_strike(beyond: float) -> pl.Expr:
+    """Strike the points beyond the limit on one side, where two materials of a run lie there."""
+    sides = [pl.col("z") > beyond, pl.col("z") < -beyond]
+    return pl.any_horizontal(
+        side & (pl.col("material").filter(side).n_unique().over(_RUN) > 1) for side in sides
+    )

@@ -205,9 +205,18 @@ def test_duplicates(a: float | str, b: float | str, rule: str, judgement: str) -
     assert (row["rule"], row["judgement"]) == (rule, judgement)
 
 
-def test_relative_difference_of_duplicates() -> None:
-    # 10 and 12: 200 x 2 / 22 = 18.18 %
-    assert duplicate(10.0, 12.0)["lower"] == pytest.approx(18.18, abs=0.005)
+@pytest.mark.parametrize("line", WORKED["difference"]["lines"])
+def test_relative_difference_of_duplicates(line: list[float]) -> None:
+    a, b, percent = line
+    found_one = duplicate(a, b)["lower"]
+    assert found_one == pytest.approx(percent, abs=WORKED["difference"]["tolerance"])
+
+
+@pytest.mark.parametrize("line", WORKED["recovery"]["lines"])
+def test_recovery_of_a_spike_in_print(line: list[float]) -> None:
+    spiked, own, added, percent = line
+    row = spike(spiked, own, added)
+    assert (row["lower"], row["upper"]) == pytest.approx((percent, percent))
 
 
 def test_z_score_of_a_proficiency_round() -> None:
@@ -349,6 +358,25 @@ def test_controls_of_several_days_in_one_report_are_runs_of_their_own() -> None:
             RULES,
         ).with_columns(rule=struck_rule(RULES))  # fmt: skip
         assert points["rule"].to_list()[-3:] == rules
+
+
+def test_rules_strike_the_days_of_a_published_exercise() -> None:
+    case = WORKED["multirule"]
+    rows = [
+        {"material": str(k), "day": date(2026, 1, d), "report_id": f"r{d}", "value": float(value),
+         "mean": mean, "deviation": s, "z": (value - mean) / s, "number": d}
+        for k, (values, mean, s) in enumerate(
+            zip((case["first"], case["second"]), case["means"], case["deviations"], strict=True), 1)
+        for d, value in enumerate(values, 1)
+    ]  # fmt: skip
+    series = dict.fromkeys(("lab", "source", "method", "analyte", "form", "unit"), "one")
+    points = pl.DataFrame([row | series | {"before": 20} for row in rows])
+    struck = points.with_columns(rule=struck_rule(RULES)).drop_nulls("rule")
+    found = struck.select("number", pl.col("material").cast(pl.Int64), "rule")
+    assert sorted(found.rows()) == [tuple(line) for line in case["struck"]]
+    for reach, name in ((2, "beyond_two"), (3, "beyond_three")):
+        beyond = points.filter(pl.col("z").abs() > reach)["number"].unique().sort().to_list()
+        assert beyond == case[name]
 
 
 def test_a_round_of_a_proficiency_test_is_no_point_of_a_chart() -> None:

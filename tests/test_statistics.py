@@ -300,6 +300,14 @@ def test_pairs_of_values_and_limits(
     assert rises(first, second) == expected
 
 
+@pytest.mark.parametrize("line", TRENDS["pairs"]["lines"])
+def test_pairs_of_the_manual(line: list[Any]) -> None:
+    first, second = (
+        (0.0, float(v[1:])) if v.startswith("<") else (float(v), float(v)) for v in line[:2]
+    )
+    assert (rises(first, second), rises(second, first)) == (line[2], -line[2])
+
+
 def test_falling_limits_are_no_trend() -> None:
     limits = [5.0, 4.0, 3.0, 2.0, 1.0, 0.5]
     found = trend_slope(range(6), [0.0] * 6, limits)
