@@ -927,6 +927,15 @@ def test_probability_in_words(probability: float, words: str) -> None:
     assert likelihood(probability).startswith(words)
 
 
+def test_the_probability_of_a_growth_is_not_that_of_the_minimum() -> None:
+    # 1 - p of a test of no growth says that the share rose at all, not that it rose by 0.05.
+    rose = flag("L-1", kind="bound_growth", analyte="panel", form="bound", unit="1", lower=0.3,
+                upper=0.3, threshold=0.05, threshold_source="settings: [growth] minimum")  # fmt: skip
+    text = words_of(render_html(gathered(views([rose], [result("L-1")]))))
+    assert "above 0.05; that it rose at all: 97 % probable" in text
+    assert "(probability 0.97 of having risen at all)" in text
+
+
 def test_sources_are_grouped_by_sheet() -> None:
     assert sources("a.xlsx|S!B2; a.xlsx|S!C2; b!c.csv|t!A1") == (
         "a.xlsx, sheet S, B2, C2",
@@ -1104,7 +1113,7 @@ def test_where_a_change_came_from_is_read_from_columns() -> None:
     lot = gathered(views([flag("L-1"), *rows], [result("L-1")])).flagged[0]
     assert {line.replace("\xa0", " ") for line in lot.origin} == {
         "the bound share grew: free +12 nmol/L (within uncertainty), bound +840 or more nmol/L (rose)",
-        "the share rose only because free phenols were lost: free \N{MINUS SIGN}200 to "
+        "the share rose by a loss of free phenols: free \N{MINUS SIGN}200 to "
         "\N{MINUS SIGN}180 nmol/L (fell), bound 0 nmol/L (within uncertainty)",
         "no growth of the bound share (C and D)",
     }

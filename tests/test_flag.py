@@ -467,7 +467,7 @@ def test_loss_of_free_phenols_is_not_growth() -> None:
     [raised] = growth(*rows, interventions=fining)
     assert raised["lower"] == pytest.approx(after["fraction"] - before["fraction"], abs=1e-4)
     assert (raised["decision"], raised["reason"]) == ("below", "free_removed")
-    assert "loss of free phenols, and no formation of bound is seen" in raised["message"]
+    assert "loss of free phenols, and formation of bound is not shown" in raised["message"]
     assert "fining (activated carbon 40 g/hL) on 2026-01-08" in raised["message"]
 
 
@@ -485,6 +485,7 @@ def test_bound_that_may_have_risen_enough_by_itself_is_not_called_a_loss_of_free
 
     [raised] = growth(*pair(72))
     assert (raised["decision"], raised["reason"]) == ("undecided", "within_uncertainty")
+    assert "the share grew, but too near to tell is whether bound was formed" in raised["message"]
     assert "free fell from 322 to 161" in raised["message"]
     [raised] = growth(*pair(64))
     assert (raised["decision"], raised["reason"]) == ("below", "free_removed")

@@ -85,7 +85,9 @@ def finding(row: dict[str, Any]) -> Finding:
         message=(row["message"] or "").replace("ug/", "µg/"),
         value=_value(row),
         threshold=_threshold(row),
-        sure=sureness(row["probability"], row["decision"] or "") if row["kind"] in JUDGED else "",
+        sure=sureness(row["probability"], row["decision"] or "", row["kind"])
+        if row["kind"] in JUDGED
+        else "",
         odds=odds(row["probability"]) if row["kind"] in JUDGED else "",
         why=reason(row["reason"]),
         lab=row["lab"] or "laboratory unknown",

@@ -112,7 +112,8 @@ def _decide(
     reach = NormalDist().inv_cdf(1 - false_discovery_rate)
     visible = 1 / (1 + (-(pl.col("base_logit") + reach * pl.col("u_logit"))).exp())
     rose = (pl.col("p_bound_rose") >= confidence).fill_null(False)
-    grown = (pl.col("q") <= false_discovery_rate) & _reaches("lower", minimum) & rose
+    share_grew = (pl.col("q") <= false_discovery_rate) & _reaches("lower", minimum)
+    grown = share_grew & rose
     apparent = _reaches("upper", minimum).fill_null(True)
     compared = pl.col("reason").is_null()
     lost = _free_was_lost(confidence) & (_growth_by_bound() < minimum).fill_null(False)
@@ -129,6 +130,7 @@ def _decide(
             .then(pl.lit("below"))
             .otherwise(pl.lit("undecided")),
             probability=1 - pl.col("q"),
+            share_grew=share_grew.fill_null(False),
             visible=pl.when(pl.col("p").is_not_null()).then(
                 pl.max_horizontal(visible - pl.col("base_fraction_upper"), pl.lit(minimum))
             ),

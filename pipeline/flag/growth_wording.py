@@ -26,7 +26,7 @@ def _change(part: str, confidence: float) -> pl.Expr:
 def _removed() -> pl.Expr:
     return pl.format(
         ": free fell from {} to {} {}, bound did not rise beyond its uncertainty ({} to {}): this"
-        " is a loss of free phenols, and no formation of bound is seen",
+        " is a loss of free phenols, and formation of bound is not shown",
         _range("base_free"), _range("free"), "amount_unit", _range("base_bound"), _range("bound"),
     )  # fmt: skip
 
@@ -45,6 +45,12 @@ def _verdict(confidence: float, minimum: float) -> pl.Expr:
         .then(_removed())
         .when(pl.col("decision") == "below")
         .then(pl.format(f": no growth of {minimum:g} or more; {{}}", split))
+        .when("share_grew")
+        .then(
+            pl.format(
+                ": the share grew, but too near to tell is whether bound was formed; {}", split
+            )
+        )
         .otherwise(pl.format(": too near to tell; {}", split))
     )
 
