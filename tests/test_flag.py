@@ -886,6 +886,19 @@ def note_of(row: Row, **more: Any) -> str:
     return raised["note"] or ""
 
 
+def test_an_assumed_coverage_factor_and_a_bare_scatter_are_said() -> None:
+    stated = {"standard_uncertainty": 3.0, "expanded_uncertainty": 6.0, "coverage_factor": 2.0}
+    told = note_of(found("guaiacol", 26, uncertainty_source="report, k = 2 assumed", **stated))
+    assert told == (
+        "Testing Bench prints an expanded uncertainty without its coverage factor: k = 2 is taken."
+    )
+    assert note_of(found("guaiacol", 26, uncertainty_source="report", **stated)) == ""
+    rows = [found("guaiacol", value, replicate=str(value)) for value in (25, 27, 32)]
+    [raised] = flags(*rows, kind="over_threshold")
+    assert raised["uncertainty_source"] == "replicates"
+    assert "the scatter of a few replicates alone, and a bias" in raised["note"].lower()
+
+
 def test_an_assumed_uncertainty_is_said() -> None:
     [raised] = flags(found("guaiacol", 26), kind="over_threshold")
     assert raised["uncertainty_source"] == "default (Horwitz-Thompson)"

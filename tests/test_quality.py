@@ -319,6 +319,21 @@ def test_limits_come_from_the_points_before_and_need_twenty() -> None:
     assert newest["lower"] == pytest.approx(38.987, abs=0.001)
 
 
+def test_limits_of_a_chart_from_a_published_series() -> None:
+    # The limits after twenty observations are their mean and standard deviation.
+    case = tomllib.loads(
+        (Path(__file__).parent / "reference" / "replicates.toml").read_text("utf-8")
+    )
+    series = case["temperature"]
+    rows = frame(controls([*series["values"], 100.0]), QC)
+    points = chart_points(rows, rows.select("report_id", reported_on="analysed_on"), RULES)
+    last = points.row(-1, named=True)
+    found_limits = (last["before"], last["mean"], last["deviation"])
+    assert found_limits == pytest.approx(
+        (20, series["mean"], series["deviation"]), abs=series["tolerance"]
+    )
+
+
 def test_point_beyond_three_deviations_does_not_widen_later_limits() -> None:
     points = chart_points(
         frame(controls([*STEADY, 50.0, 10.0]), QC),

@@ -246,6 +246,17 @@ def test_slope_without_limits_as_scipy_has_it(seed: int) -> None:
     assert abs(place[2] - place[3]) <= 1
 
 
+@pytest.mark.parametrize("n", [5, 6, 7, 8, 9])
+@pytest.mark.parametrize("seed", range(3))
+def test_probability_of_few_values_as_scipy_has_it(n: int, seed: int) -> None:
+    random = np.random.default_rng(seed)
+    values = (np.arange(n) * 0.4 + random.normal(0, 1, n)).tolist()
+    found = trend_slope(list(range(n)), values, values)
+    assert found is not None
+    exact = scipy.stats.kendalltau(range(n), values, method="exact").pvalue
+    assert found.p == pytest.approx(exact, rel=1e-12)
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_variance_with_limits_is_that_of_random_orders(seed: int) -> None:
     random = np.random.default_rng(seed)

@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.flag.evidence import Evidence
 from pipeline.flag.wording import capitalised, number
-from pipeline.uncertainty import ASSUMED_FACTOR, UNEXPLAINED, is_assumed
+from pipeline.uncertainty import ASSUMED_FACTOR, REPLICATES, UNEXPLAINED, is_assumed
 from schemas.judgement import OtherSource, load_judgement
 
 _PLACE = ["lot", "day"]
@@ -132,3 +132,16 @@ def assumed_factor() -> pl.Expr:
     )
     unsaid = pl.col("uncertainty_source").str.contains(ASSUMED_FACTOR, literal=True)
     return pl.when(unsaid.fill_null(False)).then(_sentence(text))
+
+
+def scatter_alone() -> pl.Expr:
+    """Say that the uncertainty is that of the replicates' mean, else null: it knows of no bias.
+
+    u_Rw and u_bias stand side by side in Nordtest TR 537; few replicates show the first only.
+    """
+    text = pl.lit(
+        "the uncertainty is the scatter of a few replicates alone, and a bias of the laboratory is"
+        " not in it"
+    )
+    alone = pl.col("uncertainty_source").str.contains(REPLICATES, literal=True)
+    return pl.when(alone.fill_null(False)).then(_sentence(text))

@@ -11,6 +11,7 @@ from pipeline.flag.notes import (
     assumed_uncertainty,
     high_limit,
     join_sentences,
+    scatter_alone,
     with_other_sources,
 )
 from pipeline.flag.wording import capitalised, chance, interval, left_open, number, write
@@ -99,6 +100,7 @@ def _note() -> pl.Expr:
         high_limit(),
         pl.when(judged).then(assumed_uncertainty()),
         pl.when(judged).then(assumed_factor()),
+        pl.when(judged).then(scatter_alone()),
     )
 
 
