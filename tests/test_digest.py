@@ -258,6 +258,15 @@ def test_single_compounds_stand_before_sums() -> None:
     assert [f.kind for f in found.above] == ["over_threshold", "odour_activity"]
 
 
+def test_a_coverage_factor_that_nobody_printed_is_marked() -> None:
+    spread = {"expanded_uncertainty": 7.6, "coverage_factor": 2.0, "standard_uncertainty": 3.8}
+    rows = [result("L-1", lower=42.3, upper=42.3, value=42.3, **spread)]
+    for source, said in (("report", "(k = 2)"), ("report, k = 2 assumed", "(k = 2 assumed)")):
+        above = flag("L-1", lower=42.3, upper=42.3, uncertainty_source=source)
+        text = words_of(render_html(gathered(views([above], rows))))
+        assert f"42.3 ± 7.6 µg/L {said}" in text
+
+
 def test_number_threshold_and_sureness(page: str) -> None:
     text = words_of(page)
     assert "42.3 ± 7.6 µg/L (k = 2)" in text
