@@ -118,6 +118,7 @@ def _in_moles(repeats: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
             ),
             unit=pl.col("unit").replace_strict(_MOLAR_UNIT),
             stated=pl.col("uncertainty_source").is_not_null() & ~is_assumed(),
+            assumed=is_assumed(),
             lower=pl.col("lower") * factor,
             upper=pl.col("upper") * factor,
             var_lower=(pl.col("u_lower") * factor).pow(2).fill_null(0.0),
@@ -155,17 +156,17 @@ def pool_amounts(
 
     Columns: sample, unit (nmol/L or nmol/kg), method, basis (`free` or one of the four bound
     bases), expressed (null: as itself), aglycone, lower, upper, var_lower, var_upper (variance at
-    either end), var_shared (what of it all results of the laboratory and method share), stated (no
-    default uncertainty among them), parts (what was summed), cells, loaded_at. Isomers of a group
-    appear as the group; lower and upper are null unless all of them are known. Sugars of one
-    aglycone are summed; upper is null where one is `missing` (sample, aglycone), since it was held
-    back. Repeats as from `combine_repeats`. Source: amount = mass / molar mass, that of the formula
-    by the IUPAC/CIAAW weights of 2021.
+    either end), var_shared (what of it all results of the laboratory and method share), stated (all
+    have an uncertainty, none the default one), assumed (one has the default one), parts (what was
+    summed), cells, loaded_at. Isomers of a group appear as the group; lower and upper are null unless
+    all of them are known. Sugars of one aglycone are summed; upper is null where one is `missing`
+    (sample, aglycone), since it was held back. Repeats as from `combine_repeats`. Source: amount =
+    mass / molar mass, that of the formula by the IUPAC/CIAAW weights of 2021.
     """
     moles = _in_moles(repeats, vocabulary)
     isomer = pl.col("bit") > 0
     columns = [*POOL, "analyte", "lower", "upper", "var_lower", "var_upper", "var_shared", "stated",
-               "cells", "loaded_at"]  # fmt: skip
+               "assumed", "cells", "loaded_at"]  # fmt: skip
     plain = moles.filter(~isomer).select(columns)
     grouped = moles.filter(isomer).pipe(_without_double_isomers, vocabulary)
     grouped = grouped.select(*columns, "complete")
@@ -178,6 +179,7 @@ def pool_amounts(
         .agg(
             intervals.ordered_sum("var_lower", "var_upper", "var_shared"),
             pl.col("stated").all(),
+            pl.col("assumed").any(),
             lower=pl.when(whole).then(intervals.ordered_sum("lower")),
             upper=pl.when(whole).then(intervals.sum_or_null("upper")),
             parts=pl.col("analyte").sort(),
@@ -215,8 +217,8 @@ def pair_forms(amounts: pl.DataFrame) -> pl.DataFrame:
     other = amounts.filter(pl.col("basis") != "free").rename(
         {"method": "bound_method", "basis": "bound_basis"}
     )
-    values = ["lower", "upper", "var_lower", "var_upper", "var_shared", "stated", "cells",
-              "loaded_at"]  # fmt: skip
+    values = ["lower", "upper", "var_lower", "var_upper", "var_shared", "stated", "assumed",
+              "cells", "loaded_at"]  # fmt: skip
     free = free.select("sample", "unit", "aglycone", "method", pl.col(values).name.prefix("free_"))
     pairs = other.rename({name: f"other_{name}" for name in values}).join(
         free.rename({"method": "free_method"}), on=["sample", "unit", "aglycone"]

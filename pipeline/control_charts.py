@@ -20,7 +20,8 @@ SERIES = ["lab", "source", "method", "analyte", "form", "unit", "material"]
 def chart_points(qc: pl.DataFrame, reports: pl.DataFrame, rules: QualityRules) -> pl.DataFrame:
     """Lay out the quantified controls of `qc` (as the view qc_results) as points of their charts.
 
-    Adds `material`, `source` (the report where the laboratory is unknown), `day` (analysed, else
+    Rounds of proficiency tests are no points: each is another material, and has its scores. Adds
+    `material`, `source` (the report where the laboratory is unknown), `day` (analysed, else
     reported), `before` (points that came earlier in the series), `mean` and `deviation` of those
     (null below two), `z` = (value - mean) / deviation. A point beyond three deviations of
     those before it does not count towards later limits. `reports` needs report_id and reported_on.
@@ -28,7 +29,11 @@ def chart_points(qc: pl.DataFrame, reports: pl.DataFrame, rules: QualityRules) -
     """
     named = pl.col("sample_id").str.strip_prefix(pl.col("report_no").fill_null(""))
     points = (
-        qc.filter(pl.col("qc_kind") == "control", pl.col("value").is_not_null())
+        qc.filter(
+            pl.col("qc_kind") == "control",
+            pl.col("value").is_not_null(),
+            pl.col("assigned_deviation").is_null(),
+        )
         .join(reports.select("report_id", "reported_on"), on="report_id", how="left")
         .with_columns(
             day=pl.coalesce("analysed_on", "reported_on"),
@@ -136,10 +141,10 @@ def struck_rule(rules: QualityRules) -> pl.Expr:
             if r.judgement == judgement
         ]
 
-    name, beyond = rules.range_rule
-    apart = pl.when(_range_strikes(beyond)).then(pl.lit(name))
+    together = pl.when(_both_strike(rules.run_rule[1])).then(pl.lit(rules.run_rule[0]))
+    apart = pl.when(_range_strikes(rules.range_rule[1])).then(pl.lit(rules.range_rule[0]))
     ready = pl.col("z").is_not_null() & (pl.col("before") >= rules.points)
-    return pl.when(ready).then(pl.coalesce(*struck("fail"), apart, *struck("warn")))
+    return pl.when(ready).then(pl.coalesce(*struck("fail"), together, apart, *struck("warn")))
 
 
 def _strikes(scores: list[pl.Expr], at_least: int, beyond: float) -> pl.Expr:
@@ -152,6 +157,19 @@ def _strikes(scores: list[pl.Expr], at_least: int, beyond: float) -> pl.Expr:
     return ((newest > 0) & (count(1) >= at_least)) | ((newest < 0) & (count(-1) >= at_least))
 
 
+# The controls of one day of a report are a run.
+_RUN = ["report_id", "lab", "method", "analyte", "form", "day"]
+
+
 def _range_strikes(beyond: float) -> pl.Expr:
-    run = ["report_id", "lab", "method", "analyte", "form"]
-    return (pl.col("z").max().over(run) > beyond) & (pl.col("z").min().over(run) < -beyond)
+    """Strike the points beyond the limit on either side of a run that has both."""
+    both = (pl.col("z").max().over(_RUN) > beyond) & (pl.col("z").min().over(_RUN) < -beyond)
+    return both & (pl.col("z").abs() > beyond)
+
+
+def _both_strike(beyond: float) -> pl.Expr:
+    """Strike the points beyond the limit on one side, where two materials of a run lie there."""
+    sides = [pl.col("z") > beyond, pl.col("z") < -beyond]
+    return pl.any_horizontal(
+        side & (pl.col("material").filter(side).n_unique().over(_RUN) > 1) for side in sides
+    )

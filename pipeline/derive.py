@@ -71,9 +71,8 @@ def sum_panels(
 def _sum_one_panel(amounts: pl.DataFrame, panel: str, vocabulary: Vocabulary) -> pl.DataFrame:
     members, required = vocabulary.panels[panel], vocabulary.required[panel]
     complete = pl.col("aglycone").is_in(list(required)).sum() == len(required)
-    limit_driven = (pl.col("upper") - pl.col("lower")) / pl.col(
-        "upper"
-    ) > load_judgement().limit_driven
+    share = (pl.col("upper") - pl.col("lower")) / pl.col("upper")
+    limit_driven = share.round(9) > load_judgement().limit_driven
     return (
         amounts.filter(pl.col("aglycone").is_in(list(members)), pl.col("lower").is_not_null())
         .group_by("sample", "unit", "method", "basis", expressed_as="expressed")

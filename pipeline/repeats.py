@@ -12,6 +12,7 @@ import polars as pl
 
 from pipeline.intervals import ordered_sum
 from pipeline.uncertainty import (
+    ASSUMED_FACTOR,
     CHART,
     DEFAULT,
     RECORD,
@@ -66,7 +67,11 @@ def _with_known_uncertainty(rows: pl.DataFrame, record: pl.DataFrame) -> pl.Data
         charted=pl.when(quantified).then("charted"),
         within=pl.when(quantified).then("within"),
         unexplained=(pl.col("uncertainty_source") == UNEXPLAINED).fill_null(False),
-        source_known=pl.when(stated.is_not_null())
+        source_known=pl.when(
+            stated.is_not_null() & (pl.col("uncertainty_source") == ASSUMED_FACTOR)
+        )
+        .then(pl.lit(ASSUMED_FACTOR))
+        .when(stated.is_not_null())
         .then(pl.lit(REPORT))
         .when(pl.col("recorded").is_not_null())
         .then(pl.lit(RECORD)),

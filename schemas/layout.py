@@ -21,6 +21,8 @@ PLAIN_NUMBER = r"^[<≤±\s]*[\d.,]+(?:\s*/\s*[\d.,]+)?$"
 
 # Before what a remark asks where it may speak of any of several results.
 ANY_OF = "any of the results:"
+# How the coverage factor of a heading travels behind an uncertainty.
+COVERAGE_FACTOR = r"\(k=[\d.,]+\)$"
 
 # A typed number that would read as one with a mark for thousands, were it text.
 TYPED_THREE = r"^-?[1-9]\d{0,2}\.\d{3}$"
@@ -29,8 +31,11 @@ NUMBER_FIELDS = ("lod", "loq", "limit", "uncertainty", "deviation", "dose", "exp
 
 
 def with_unit(text: str, unit: str | None) -> str:
-    """Add the unit of a heading to a bare number; any other text stays as it is."""
-    return f"{text} {unit}" if unit and re.fullmatch(PLAIN_NUMBER, text) else text
+    """Add the unit of a heading to a bare number; to any other text its coverage factor alone."""
+    if not unit or re.fullmatch(PLAIN_NUMBER, text):
+        return f"{text} {unit}" if unit else text
+    factor = re.search(COVERAGE_FACTOR, unit)
+    return f"{text} {factor.group(0)}" if factor and text else text
 
 
 @dataclass(frozen=True)

@@ -74,6 +74,7 @@ class QualityRules:
     near_limit: float
     points: int
     chart_rules: tuple[ChartRule, ...]
+    run_rule: tuple[str, float]
     range_rule: tuple[str, float]
     z_warn: float
     z_fail: float
@@ -116,6 +117,7 @@ def load_quality_rules() -> QualityRules:
         **table["duplicate"],
         points=control["points"],
         chart_rules=tuple(ChartRule(**rule) for rule in control["rule"]),
+        run_rule=(control["run"]["name"], control["run"]["beyond"]),
         range_rule=(control["range"]["name"], control["range"]["beyond"]),
         z_warn=table["proficiency"]["warn"],
         z_fail=table["proficiency"]["fail"],

@@ -419,6 +419,15 @@ def test_a_sum_of_limits_says_so_and_totals_stay_apart() -> None:
     assert (told["total"]["limit_driven"], told["total"]["n_censored"]) == (False, 0)
 
 
+def test_bounds_just_a_fifth_apart_do_not_exceed_it() -> None:
+    # (upper - lower) / upper shall not exceed 20 % (Regulation (EU) 2017/644, Annex III, 6.1): 1 of 5.
+    rows = [{**found(name, "free", 5.0), "lower": 4.0} for name in USUAL]
+    [row] = panels(*rows)
+    assert row["limit_driven"] is False
+    [row] = panels(*rows[:-1], {**found("4-methylsyringol", "free", 5.0), "lower": 3.9})
+    assert row["limit_driven"] is True
+
+
 def test_a_member_without_upper_end_leaves_the_sum_open() -> None:
     rows = [found(name, "free", 10.0) for name in USUAL[1:]]
     [row] = panels(*rows, {**found("guaiacol", "free", 5.0), "upper": None})

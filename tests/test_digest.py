@@ -258,6 +258,15 @@ def test_single_compounds_stand_before_sums() -> None:
     assert [f.kind for f in found.above] == ["over_threshold", "odour_activity"]
 
 
+def test_a_coverage_factor_that_nobody_printed_is_marked() -> None:
+    spread = {"expanded_uncertainty": 7.6, "coverage_factor": 2.0, "standard_uncertainty": 3.8}
+    rows = [result("L-1", lower=42.3, upper=42.3, value=42.3, **spread)]
+    for source, said in (("report", "(k = 2)"), ("report, k = 2 assumed", "(k = 2 assumed)")):
+        above = flag("L-1", lower=42.3, upper=42.3, uncertainty_source=source)
+        text = words_of(render_html(gathered(views([above], rows))))
+        assert f"42.3 ± 7.6 µg/L {said}" in text
+
+
 def test_number_threshold_and_sureness(page: str) -> None:
     text = words_of(page)
     assert "42.3 ± 7.6 µg/L (k = 2)" in text
@@ -920,10 +929,20 @@ def test_intervals_are_said(lower: float, upper: float | None, text: str, short:
     # Mastrandrea et al., IPCC guidance note (2010), table 1
     [(0.999, "virtually certain (probability above 0.99"), (0.9, "very likely (probability 0.90"),
      (0.7, "likely"), (0.5, "about as likely as not"), (0.2, "unlikely"), (0.05, "very unlikely"),
+     (0.9496, "very likely (probability 0.94 "),
      (0.001, "exceptionally unlikely (probability below 0.01")],
 )  # fmt: skip
 def test_probability_in_words(probability: float, words: str) -> None:
     assert likelihood(probability).startswith(words)
+
+
+def test_the_probability_of_a_growth_is_not_that_of_the_minimum() -> None:
+    # 1 - p of a test of no growth says that the share rose at all, not that it rose by 0.05.
+    rose = flag("L-1", kind="bound_growth", analyte="panel", form="bound", unit="1", lower=0.3,
+                upper=0.3, threshold=0.05, threshold_source="settings: [growth] minimum")  # fmt: skip
+    text = words_of(render_html(gathered(views([rose], [result("L-1")]))))
+    assert "above 0.05; that it rose at all: 97 % probable" in text
+    assert "(probability 0.97 of having risen at all)" in text
 
 
 def test_sources_are_grouped_by_sheet() -> None:
@@ -1103,7 +1122,7 @@ def test_where_a_change_came_from_is_read_from_columns() -> None:
     lot = gathered(views([flag("L-1"), *rows], [result("L-1")])).flagged[0]
     assert {line.replace("\xa0", " ") for line in lot.origin} == {
         "the bound share grew: free +12 nmol/L (within uncertainty), bound +840 or more nmol/L (rose)",
-        "the share rose only because free phenols were lost: free \N{MINUS SIGN}200 to "
+        "the share rose by a loss of free phenols: free \N{MINUS SIGN}200 to "
         "\N{MINUS SIGN}180 nmol/L (fell), bound 0 nmol/L (within uncertainty)",
         "no growth of the bound share (C and D)",
     }

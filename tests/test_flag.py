@@ -467,8 +467,50 @@ def test_loss_of_free_phenols_is_not_growth() -> None:
     [raised] = growth(*rows, interventions=fining)
     assert raised["lower"] == pytest.approx(after["fraction"] - before["fraction"], abs=1e-4)
     assert (raised["decision"], raised["reason"]) == ("below", "free_removed")
-    assert "loss of free phenols, not formation of bound" in raised["message"]
+    assert "loss of free phenols, and formation of bound is not shown" in raised["message"]
     assert "fining (activated carbon 40 g/hL) on 2026-01-08" in raised["message"]
+
+
+def test_bound_that_may_have_risen_enough_by_itself_is_not_called_a_loss_of_free() -> None:
+    # By hand: free 40 to 20, bound 40 to 52 with u = 8.6 of the change: P = 0.92, not 0.95. Bound alone
+    # would bring 52/92 - 40/80 = 0.065; at 44 (total 64) it would bring 44/84 - 0.5 = 0.024.
+    def pair(total: float) -> list[Row]:
+        free = [
+            found("guaiacol", x, standard_uncertainty=1.0, **s) for x, s in ((40, AF), (20, LATE))
+        ]
+        return [*free, *(
+            found("guaiacol", t, form="total", standard_uncertainty=6.0, **s)
+            for t, s in ((80, AF), (total, LATE))
+        )]  # fmt: skip
+
+    [raised] = growth(*pair(72))
+    assert (raised["decision"], raised["reason"]) == ("undecided", "within_uncertainty")
+    assert "the share grew, but too near to tell is whether bound was formed" in raised["message"]
+    assert "free fell from 322 to 161" in raised["message"]
+    [raised] = growth(*pair(64))
+    assert (raised["decision"], raised["reason"]) == ("below", "free_removed")
+
+
+def test_growth_of_just_the_minimum_reaches_it() -> None:
+    # 20/40 = 0.5 to 22/40 = 0.55; in binary the difference is 0.04999999999999993.
+    sure = {"standard_uncertainty": 0.05}
+    [raised] = growth(*totals(20, 40, **AF, **sure), *totals(18, 40, **LATE, **sure))
+    assert (raised["decision"], raised["lower"]) == ("above", pytest.approx(0.05))
+    [raised] = growth(*totals(20, 40, **AF, **sure), *totals(18.4, 40, **LATE, **sure))
+    assert raised["decision"] == "below"
+    assert "no growth of 0.05 or more; free fell" in raised["message"]
+
+
+def test_values_below_their_limits_are_no_assumed_uncertainty() -> None:
+    # A value below its limit decides by its interval; nothing is assumed of it.
+    syringol = [
+        found("syringol", "<2", form=form, **s) for s in (AF, LATE) for form in ("free", "total")
+    ]
+    rows = [*totals(30, 50, **AF, **U), *totals(30, 80, **LATE, **U), *syringol]
+    [raised] = growth(*rows)
+    assert "Horwitz" not in raised["note"]
+    [raised] = growth(*totals(30, 50, **AF, **U), *totals(30, 80, **LATE), *syringol)
+    assert "Horwitz" in raised["note"]
 
 
 def test_bound_and_free_that_both_changed_are_told_apart() -> None:
@@ -646,7 +688,7 @@ def test_a_blend_in_between_is_named() -> None:
     [raised] = growth(*totals(30, 50, **AF, **U), *totals(30, 80, **LATE, **U), movements=moved)
     assert "blend of 500 L from L7 on 2025-12-01" in raised["message"]
     assert "L8" not in raised["message"]
-    assert "L9" not in raised["message"]
+    assert "rack of 100 L from L9 on 2025-12-01" in raised["message"]
 
 
 # Totals
@@ -844,6 +886,19 @@ def note_of(row: Row, **more: Any) -> str:
     return raised["note"] or ""
 
 
+def test_an_assumed_coverage_factor_and_a_bare_scatter_are_said() -> None:
+    stated = {"standard_uncertainty": 3.0, "expanded_uncertainty": 6.0, "coverage_factor": 2.0}
+    told = note_of(found("guaiacol", 26, uncertainty_source="report, k = 2 assumed", **stated))
+    assert told == (
+        "Testing Bench prints an expanded uncertainty without its coverage factor: k = 2 is taken."
+    )
+    assert note_of(found("guaiacol", 26, uncertainty_source="report", **stated)) == ""
+    rows = [found("guaiacol", value, replicate=str(value)) for value in (25, 27, 32)]
+    [raised] = flags(*rows, kind="over_threshold")
+    assert raised["uncertainty_source"] == "replicates"
+    assert "the scatter of a few replicates alone, and a bias" in raised["note"].lower()
+
+
 def test_an_assumed_uncertainty_is_said() -> None:
     [raised] = flags(found("guaiacol", 26), kind="over_threshold")
     assert raised["uncertainty_source"] == "default (Horwitz-Thompson)"
@@ -904,6 +959,11 @@ def test_the_winemakers_risk_and_the_claim_are_told_apart() -> None:
     # 22 % of 26 is 5.72, z = 3 / 5.72 = 0.5245, P = 0.70.
     assert "winemaker's risk that it is above: 70 %" in raised["message"]
     assert "too little for a laboratory to claim it" in raised["message"]
+    # 22 % of 36 is 7.92, z = 13 / 7.92 = 1.6414, P = 0.9496: not 95 %. z = -6 / 3.74, P = 0.0543.
+    [raised] = flags(found("guaiacol", 36), kind="over_threshold")
+    assert "risk that it is above: 94 %, too little for a laboratory" in raised["message"]
+    [raised] = flags(found("guaiacol", 17), kind="over_threshold")
+    assert "risk that it is above: 6 %, too much to rule it out" in raised["message"]
     [raised] = flags(found("guaiacol", 15), kind="over_threshold")
     # z = -8 / 3.3 = -2.42, P = 0.0077.
     assert "risk of being above all the same: 1 %" in raised["message"]
@@ -1191,6 +1251,14 @@ def test_own_references_of_another_laboratory_or_method_do_not_count() -> None:
     lots += [clean(k, 1, method="LC") for k in range(20)]
     row = background(*lots, found("guaiacol", 5, variety="Merlot"))[0]
     assert row["reason"] == "no_background"
+    assert "for Merlot in red wine by the methods of Testing Bench" in row["message"]
+
+
+def test_the_share_that_own_references_cover_is_never_rounded_up() -> None:
+    # Wilks (1941): 0.05 ^ (1 / 25) = 0.887, so not "at least 89 %".
+    lots = [clean(k, 1) for k in range(25)]
+    row = background(*lots, found("guaiacol", 5, variety="Merlot"))[0]
+    assert "above at least 88 % of unexposed lots with 95 % confidence" in row["threshold_source"]
 
 
 def test_a_reference_lot_counts_once_by_its_highest_value() -> None:

@@ -82,6 +82,18 @@ def test_bound_is_total_minus_free(
     assert bound(total, free) == pytest.approx(expected)
 
 
+@pytest.mark.parametrize("line", WORKED["differences"]["lines"])
+def test_bound_is_a_difference_of_intervals_never_below_zero(line: list[list[float]]) -> None:
+    # Less the other way round is the same with both signs turned.
+    one, other, (low, high) = line
+    assert bound(tuple(one), tuple(other)) == (max(low, 0.0), max(high, 0.0))
+    assert bound(tuple(other), tuple(one)) == (max(-high, 0.0), max(-low, 0.0))
+    for total, free, greatest in ((one, other, high), (other, one, -low)):
+        frame = pl.DataFrame({"t": [total[1]], "f": [free[0]]})
+        below = frame.select(intervals.total_below_free(pl.col("t"), pl.col("f"))).item()
+        assert below is (greatest < 0)
+
+
 @pytest.mark.parametrize(
     ("total_upper", "free_lower", "expected"),
     [(6.12, 7.36, True), (7.36, 7.36, False), (8.0, 7.36, False), (None, 7.36, False)],

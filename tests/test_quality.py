@@ -205,9 +205,18 @@ def test_duplicates(a: float | str, b: float | str, rule: str, judgement: str) -
     assert (row["rule"], row["judgement"]) == (rule, judgement)
 
 
-def test_relative_difference_of_duplicates() -> None:
-    # 10 and 12: 200 x 2 / 22 = 18.18 %
-    assert duplicate(10.0, 12.0)["lower"] == pytest.approx(18.18, abs=0.005)
+@pytest.mark.parametrize("line", WORKED["difference"]["lines"])
+def test_relative_difference_of_duplicates(line: list[float]) -> None:
+    a, b, percent = line
+    found_one = duplicate(a, b)["lower"]
+    assert found_one == pytest.approx(percent, abs=WORKED["difference"]["tolerance"])
+
+
+@pytest.mark.parametrize("line", WORKED["recovery"]["lines"])
+def test_recovery_of_a_spike_in_print(line: list[float]) -> None:
+    spiked, own, added, percent = line
+    row = spike(spiked, own, added)
+    assert (row["lower"], row["upper"]) == pytest.approx((percent, percent))
 
 
 def test_z_score_of_a_proficiency_round() -> None:
@@ -310,6 +319,21 @@ def test_limits_come_from_the_points_before_and_need_twenty() -> None:
     assert newest["lower"] == pytest.approx(38.987, abs=0.001)
 
 
+def test_limits_of_a_chart_from_a_published_series() -> None:
+    # The limits after twenty observations are their mean and standard deviation.
+    case = tomllib.loads(
+        (Path(__file__).parent / "reference" / "replicates.toml").read_text("utf-8")
+    )
+    series = case["temperature"]
+    rows = frame(controls([*series["values"], 100.0]), QC)
+    points = chart_points(rows, rows.select("report_id", reported_on="analysed_on"), RULES)
+    last = points.row(-1, named=True)
+    found_limits = (last["before"], last["mean"], last["deviation"])
+    assert found_limits == pytest.approx(
+        (20, series["mean"], series["deviation"]), abs=series["tolerance"]
+    )
+
+
 def test_point_beyond_three_deviations_does_not_widen_later_limits() -> None:
     points = chart_points(
         frame(controls([*STEADY, 50.0, 10.0]), QC),
@@ -330,6 +354,54 @@ def test_two_controls_of_one_report_four_deviations_apart() -> None:
     points = chart_points(rows, rows.select("report_id", reported_on="analysed_on").unique(), RULES)
     struck = points.with_columns(rule=struck_rule(RULES)).filter(pl.col("report_id") == "r9")
     assert set(struck["rule"]) == {"R-4s"}
+
+
+def test_controls_of_several_days_in_one_report_are_runs_of_their_own() -> None:
+    # R-4s speaks of the controls of one run (Westgard et al., Clin. Chem. 27 (1981) 493): 12.3 and 7.6
+    # of two days are 1-2s each; of one day they strike, and 10.1 beside them does not.
+    days = controls([*STEADY, 12.3, 7.6, 10.1])
+    same = [row | {"analysed_on": date(2026, 1, 1)} for row in days[-3:]]
+    for rows, rules in (
+        (days, ["1-2s", "1-2s", None]),
+        ([*days[:-3], *same], ["R-4s", "R-4s", None]),
+    ):
+        told = [
+            dict(row, report_id="r", report_no="T-1", cell=f"A{k}") for k, row in enumerate(rows)
+        ]
+        points = chart_points(
+            frame(told, QC), pl.DataFrame({"report_id": ["r"], "reported_on": [date(2026, 1, 9)]}),
+            RULES,
+        ).with_columns(rule=struck_rule(RULES))  # fmt: skip
+        assert points["rule"].to_list()[-3:] == rules
+
+
+def test_rules_strike_the_days_of_a_published_exercise() -> None:
+    case = WORKED["multirule"]
+    rows = [
+        {"material": str(k), "day": date(2026, 1, d), "report_id": f"r{d}", "value": float(value),
+         "mean": mean, "deviation": s, "z": (value - mean) / s, "number": d}
+        for k, (values, mean, s) in enumerate(
+            zip((case["first"], case["second"]), case["means"], case["deviations"], strict=True), 1)
+        for d, value in enumerate(values, 1)
+    ]  # fmt: skip
+    series = dict.fromkeys(("lab", "source", "method", "analyte", "form", "unit"), "one")
+    points = pl.DataFrame([row | series | {"before": 20} for row in rows])
+    struck = points.with_columns(rule=struck_rule(RULES)).drop_nulls("rule")
+    found = struck.select("number", pl.col("material").cast(pl.Int64), "rule")
+    assert sorted(found.rows()) == [tuple(line) for line in case["struck"]]
+    for reach, name in ((2, "beyond_two"), (3, "beyond_three")):
+        beyond = points.filter(pl.col("z").abs() > reach)["number"].unique().sort().to_list()
+        assert beyond == case[name]
+
+
+def test_a_round_of_a_proficiency_test_is_no_point_of_a_chart() -> None:
+    # ISO 13528:2022: each round has its own material and assigned value; it is judged by its scores.
+    rounds = [row | {"assigned_deviation": 2.0} for row in controls([14.0], expected=10.0)]
+    rows = judged([*controls(STEADY, expected=10.0), *rounds])
+    assert {r["rule"] for r in rows if r["judgement"] in ("warn", "fail")} == set()
+    assert [r["rule"] for r in rows if r["rule"] not in ("1-3s", "recovery", "HorRat")] == [
+        "z-score"
+    ]
 
 
 def materials(values: Sequence[tuple[int, float]]) -> dict[str, int]:

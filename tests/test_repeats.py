@@ -1,6 +1,8 @@
 """Replicates, re-analyses and double reports become one row."""
 
+import tomllib
 from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import Any
 
 import polars as pl
@@ -11,6 +13,9 @@ from pipeline.settings import Laboratory
 from pipeline.uncertainty import CHART, NO_RECORD, RECORD_LINES, record_frame
 from schemas.frames import RESULTS
 
+WORKED = tomllib.loads(
+    (Path(__file__).parent / "reference" / "replicates.toml").read_text(encoding="utf-8")
+)
 BASE = {
     "report_id": "r1", "lab": "Testing Bench", "sample_id": "S1", "sample_kind": "lot",
     "lot": "L1", "matrix": "red wine", "analyte": "guaiacol", "form": "free", "unit": "ug/L",
@@ -42,6 +47,15 @@ def test_replicates_are_the_mean_of_lowers_and_of_uppers() -> None:
     [row] = combine(quantified(3.0, replicate="1"), below(1.0, replicate="2"))
     assert (row["lower"], row["upper"]) == (1.5, 2.0)
     assert row["cells"] == ["a.xlsx|Sheet1!C0", "a.xlsx|Sheet1!C1"]
+
+
+def test_the_mean_of_a_published_series_and_its_uncertainty() -> None:
+    case = WORKED["temperature"]
+    [row] = combine(*(quantified(v, replicate=str(k)) for k, v in enumerate(case["values"])))
+    assert row["uncertainty_source"] == "replicates"
+    # s / sqrt n, which is all of it: no other uncertainty is known.
+    found = (row["lower"], row["u_lower"])
+    assert found == pytest.approx((case["mean"], case["uncertainty"]), abs=case["tolerance"])
 
 
 def test_a_replicate_without_upper_end_leaves_the_mean_open() -> None:

@@ -246,6 +246,17 @@ def test_slope_without_limits_as_scipy_has_it(seed: int) -> None:
     assert abs(place[2] - place[3]) <= 1
 
 
+@pytest.mark.parametrize("n", [5, 6, 7, 8, 9])
+@pytest.mark.parametrize("seed", range(3))
+def test_probability_of_few_values_as_scipy_has_it(n: int, seed: int) -> None:
+    random = np.random.default_rng(seed)
+    values = (np.arange(n) * 0.4 + random.normal(0, 1, n)).tolist()
+    found = trend_slope(list(range(n)), values, values)
+    assert found is not None
+    exact = scipy.stats.kendalltau(range(n), values, method="exact").pvalue
+    assert found.p == pytest.approx(exact, rel=1e-12)
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_variance_with_limits_is_that_of_random_orders(seed: int) -> None:
     random = np.random.default_rng(seed)
@@ -300,6 +311,14 @@ def test_pairs_of_values_and_limits(
     assert rises(first, second) == expected
 
 
+@pytest.mark.parametrize("line", TRENDS["pairs"]["lines"])
+def test_pairs_of_the_manual(line: list[Any]) -> None:
+    first, second = (
+        (0.0, float(v[1:])) if v.startswith("<") else (float(v), float(v)) for v in line[:2]
+    )
+    assert (rises(first, second), rises(second, first)) == (line[2], -line[2])
+
+
 def test_falling_limits_are_no_trend() -> None:
     limits = [5.0, 4.0, 3.0, 2.0, 1.0, 0.5]
     found = trend_slope(range(6), [0.0] * 6, limits)
@@ -324,6 +343,27 @@ def test_mostly_below_a_limit_is_said_as_below() -> None:
     assert (found.highest_limit, found.over_limit) == (2.0, 1)
     # 95 % interval by ranks 2 and 9 of ten
     assert found.confidence == (0.0, 2.0)
+
+
+def test_equal_numbers_draw_no_line_for_what_lies_below_the_limits() -> None:
+    # Three numbers of 2.5 and nine below 2: any line through the former puts the latter at 2.5.
+    found = summarise([*[0.0] * 9, 2.5, 2.5, 2.5], [*[2.0] * 9, 2.5, 2.5, 2.5])
+    assert (found.method, found.median, found.median_below, found.mean) == (
+        COUNTS_ONLY, None, 2.0, None,
+    )  # fmt: skip
+
+
+def test_an_estimate_outside_of_what_the_intervals_allow_is_left_out() -> None:
+    # Eight below 2, four numbers from 2.60 to 2.63: ROS models values above 2 for what lies below it
+    # (statsmodels: 2.53 to 2.59), so the median, below 2 by count, is not its 2.59; nor can the mean
+    # exceed (8 * 2 + 10.46) / 12 = 2.205.
+    numbers = [2.60, 2.61, 2.62, 2.63]
+    modelled = impute_ros(np.array([*[2.0] * 8, *numbers]), np.array([True] * 8 + [False] * 4))
+    assert min(modelled) > 2.0
+    found = summarise([*[0.0] * 8, *numbers], [*[2.0] * 8, *numbers])
+    assert (found.method, found.median, found.median_below, found.mean) == (
+        ROBUST_ROS, None, 2.0, None,
+    )  # fmt: skip
 
 
 def test_median_that_is_quantified_is_known_whatever_the_method() -> None:

@@ -18,6 +18,7 @@ from pipeline.uncertainty import (
     normal_cdf,
     probability_above,
     record_frame,
+    with_own_uncertainty,
     within_and_bias,
 )
 from schemas.frames import RESULTS
@@ -118,6 +119,22 @@ def test_the_laboratories_own_record() -> None:
         ("Testing Bench", "guaiacol", 0.08)
     }
     assert set(lines["form"]) == {"free", "bound", "total", None}
+
+
+def test_a_record_of_a_constant_and_a_proportional_part() -> None:
+    case = worked("level_dependence")["regions"]
+    entry = {"relative": case["proportional"], "absolute": case["constant"]}
+    record = record_frame({"A": Laboratory("A", methods={"guaiacol": entry})})
+    levels = [case["first"], case["both"], case["second"]]
+    rows = pl.DataFrame({"lower": levels}).with_columns(
+        lab=pl.lit("A"), analyte=pl.lit("guaiacol"), form=pl.lit("free"), unit=pl.lit("ug/L"),
+        method=pl.lit(None, pl.String),
+    )  # fmt: skip
+    low, middle, high = with_own_uncertainty(rows, record)["recorded"].to_list()
+    assert low == pytest.approx(case["constant"], rel=case["close"])
+    assert high == pytest.approx(case["second"] * case["proportional"], rel=case["close"])
+    assert middle == pytest.approx(case["both_uncertainty"])
+    assert middle > max(case["constant"], case["both"] * case["proportional"])
 
 
 def test_two_spellings_of_a_laboratory_are_one() -> None:

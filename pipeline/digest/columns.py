@@ -57,7 +57,10 @@ COLUMNS: dict[str, tuple[str, str]] = {
     "upper": ("upper end (see unit)", "upper end of the value; empty means no upper bound"),
     "unit": ("unit", "unit of the numbers in this row; 1 or empty means no unit"),
     "threshold_source": ("threshold source", "who measured or set the threshold"),
-    "probability": ("probability above", "that the true value exceeds the threshold"),
+    "probability": (
+        "probability above",
+        "that the true value exceeds the threshold; of a growth, that it rose at all",
+    ),
     "decision": ("decision", "above, undecided or below"),
     "reason": ("reason", "why the decision is open, or why the value was held back"),
     "severity": ("severity", "note, warn or act"),

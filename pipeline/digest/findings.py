@@ -19,6 +19,7 @@ from pipeline.digest.words import (
     with_unit,
 )
 from pipeline.digest.words import number as rounded
+from pipeline.uncertainty import ASSUMED_FACTOR
 
 # What the note on an assumed uncertainty is known by; it is the same for many lots.
 ASSUMED = "Horwitz-Thompson"
@@ -61,7 +62,9 @@ def _value(row: dict[str, Any]) -> str:
     text = interval(row["lower"], row["upper"], None, u)
     if spread is None or row["lower"] != row["upper"]:
         return with_unit(text, row["unit"])
-    factor = f" (k\u00a0=\u00a0{row['coverage_factor']:g})" if row["coverage_factor"] else ""
+    assumed = " assumed" if ASSUMED_FACTOR in (row.get("uncertainty_source") or "") else ""
+    k = row["coverage_factor"]
+    factor = f" (k\u00a0=\u00a0{k:g}{assumed})" if k else ""
     return with_unit(f"{text}\u00a0±\u00a0{rounded(spread, u)}", row["unit"]) + factor
 
 
@@ -85,7 +88,9 @@ def finding(row: dict[str, Any]) -> Finding:
         message=(row["message"] or "").replace("ug/", "µg/"),
         value=_value(row),
         threshold=_threshold(row),
-        sure=sureness(row["probability"], row["decision"] or "") if row["kind"] in JUDGED else "",
+        sure=sureness(row["probability"], row["decision"] or "", row["kind"])
+        if row["kind"] in JUDGED
+        else "",
         odds=odds(row["probability"]) if row["kind"] in JUDGED else "",
         why=reason(row["reason"]),
         lab=row["lab"] or "laboratory unknown",

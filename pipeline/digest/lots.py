@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 from pipeline.digest.timeline import Moment
-from pipeline.digest.words import plural
+from pipeline.digest.words import GROWTH, plural
 from schemas.judgement import NextStep
 
 # A source of so many words stands in full where it is named.
@@ -66,8 +66,11 @@ class Finding:
     def told(self) -> str:
         """Say how sure it is against which number, with a mark where the uncertainty is assumed."""
         above = f"above {self.limit}" if self.limit else "above"
+        odds = f"{self.odds}{ASSUMED_MARK if self.assumed else ''} probable"
+        if self.odds and self.kind == GROWTH:
+            return f"{above}; that it rose at all: {odds}"
         if self.odds:
-            return f"{above}: {self.odds}{ASSUMED_MARK if self.assumed else ''} probable"
+            return f"{above}: {odds}"
         return f"{above}; no uncertainty known" if self.sure else ""
 
 

@@ -34,7 +34,7 @@ REASONS = {
     "conflicting_reports": "two reports of the laboratory disagree",
     "isomers_unresolved": "only a sum of isomers was reported, and its split decides",
     "explained": "what was done to the lot can explain it",
-    "free_removed": "the share rose only because free phenols were lost",
+    "free_removed": "the share rose by a loss of free phenols",
     "no_baseline": "no earlier wine sample to compare with",
     "unit_slip": "the number stands a power of ten away from what is usual: a slip of the unit?",
     "quality_control": "quality control of its batch failed",
@@ -111,33 +111,46 @@ def share(lower: float | None, upper: float | None) -> str:
     return f"{' to '.join(dict.fromkeys(ends))}\u00a0%" if ends else "share not known"
 
 
+def _percent(probability: float) -> int:
+    """Round to whole percents, near the ends towards the middle: 94.96 is not yet 95."""
+    exact = round(100 * probability, 6)
+    rounding = math.floor if exact > 90 else math.ceil if exact < 10 else round
+    return rounding(exact)
+
+
 def odds(probability: float | None) -> str:
     """Say how probable it is that a threshold is exceeded, never 0 % or 100 %; null is empty."""
     if probability is None:
         return ""
-    whole = f"{round(100 * probability)}"
+    whole = f"{_percent(probability)}"
     if not 0.01 <= probability <= 0.99:
         whole = "over 99" if probability > 0.5 else "under 1"
     return f"{whole}\u00a0%"
 
 
-def likelihood(probability: float) -> str:
+# A test of growth tells how surely the share rose at all, not by how much.
+GROWTH = "bound_growth"
+
+
+def likelihood(probability: float, of: str = "of being above") -> str:
     """Say the probability of being above a threshold in calibrated words and as a number.
 
     Words: Mastrandrea et al., IPCC guidance note on uncertainties (2010), table 1.
     """
     words = next(word for floor, word in _LIKELIHOOD if probability >= floor)
-    shown = f"{probability:.2f}"
+    shown = f"{_percent(probability) / 100:.2f}"
     if probability > 0.99:
         shown = "above 0.99"
     elif probability < 0.01:
         shown = "below 0.01"
-    return f"{words} (probability {shown} of being above)"
+    return f"{words} (probability {shown} {of})"
 
 
-def sureness(probability: float | None, decision: str) -> str:
+def sureness(probability: float | None, decision: str, kind: str = "") -> str:
     """Say how sure a decision is; without a stated uncertainty the interval alone decides."""
     if probability is not None:
+        if kind == GROWTH:
+            return likelihood(probability, "of having risen at all")
         return likelihood(probability)
     return "" if decision == "undecided" else "no uncertainty is known: the value itself decides"
 

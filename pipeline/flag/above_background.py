@@ -173,6 +173,11 @@ def _sentence(needed: int, enough: int) -> pl.Expr:
     return text.otherwise(near + chance_above) + "."
 
 
+def _whose() -> pl.Expr:
+    """Name the laboratory, for reference lots speak for results of their own method alone."""
+    return pl.coalesce(pl.format("the methods of {}", "lab"), pl.lit("this laboratory's methods"))
+
+
 def _without_background(
     markers: pl.DataFrame, compared: pl.DataFrame, matrices: Sequence[str] | set[str]
 ) -> pl.DataFrame:
@@ -202,9 +207,9 @@ def _without_background(
             reason=pl.lit("no_background"),
             severity=pl.lit("note"),
             message=pl.format(
-                "No background is known for {} in {}: whether it was exposed to smoke is not"
+                "No background is known for {} in {} by {}: whether it was exposed to smoke is not"
                 " judged; add reference lots, or a [[background]] to the settings.",
-                "variety", "matrix",
+                "variety", "matrix", _whose(),
             ),
         )
     )  # fmt: skip

@@ -6,6 +6,7 @@ background above that limit, and nothing is substituted.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import polars as pl
@@ -99,7 +100,9 @@ def measured(references: pl.DataFrame, vocabulary: Vocabulary) -> pl.DataFrame:
 def _covered(n: int) -> str:
     share = SHARE if bound_rank(n, SHARE, SURE) else covered_share(n, SURE)
     highest = "" if share == SHARE else "the highest, "
-    return f"{highest}above at least {100 * share:.0f} % of unexposed lots with 95 % confidence"
+    # Rounded down: at least so many, never more than the lots can claim.
+    percent = math.floor(100 * share + 1e-9)
+    return f"{highest}above at least {percent} % of unexposed lots with 95 % confidence"
 
 
 def compare(

@@ -22,24 +22,34 @@ def in_batch(judged: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
         *(f"qc_{name}" for name in shared), "analyte", "qc_kind", "rule", "judgement",
         qc_message="message",
     )  # fmt: skip
-    own = rows.join(
-        controls, left_on=["report_id", "analyte"], right_on=["qc_report_id", "analyte"]
+    of_itself = (pl.col("qc_kind") == "replicates").fill_null(False)
+    return pl.concat(
+        [
+            _joined(rows, controls.filter(~of_itself), []),
+            # By name too, or each set of replicates would meet each sample of its report.
+            _joined(rows, controls.filter(of_itself), ["sample_id"]),
+        ]
     )
-    own = own.filter(_agree("method"), _agree("analysed_on"), _agree("form"))
+
+
+def _joined(rows: pl.DataFrame, controls: pl.DataFrame, shared: list[str]) -> pl.DataFrame:
+    def meet(judged: pl.DataFrame, key: list[str]) -> pl.DataFrame:
+        names = [*key, *shared]
+        theirs = [f"qc_{name}" for name in names]
+        return rows.join(
+            judged, left_on=["analyte", *names], right_on=["analyte", *theirs], nulls_equal=True,
+            coalesce=False,
+        )  # fmt: skip
+
+    own = meet(controls.filter(pl.col("qc_report_id").is_not_null()), ["report_id"])
     of_day = controls.drop_nulls(["qc_lab", "qc_method", "qc_analysed_on"])
-    other = rows.join(
-        of_day,
-        left_on=["lab", "method", "analysed_on", "analyte"],
-        right_on=["qc_lab", "qc_method", "qc_analysed_on", "analyte"],
-    ).filter(pl.col("report_id") != pl.col("qc_report_id"), _agree("form"))
-    itself = pl.col("sample_id").eq_missing(pl.col("qc_sample_id"))
+    other = meet(of_day, ["lab", "method", "analysed_on"]).filter(
+        pl.col("report_id") != pl.col("qc_report_id")
+    )
     columns = [*rows.columns, "qc_kind", "rule", "judgement", "qc_message", "qc_cells",
                "qc_sample_id", "qc_report_id"]  # fmt: skip
-    both = [
-        frame.with_columns(qc_report_id=pl.col(report)).select(columns)
-        for frame, report in ((own, "report_id"), (other, "qc_report_id"))
-    ]
-    return pl.concat(both).filter((pl.col("qc_kind") != "replicates") | itself)
+    agreed = own.filter(_agree("method"), _agree("analysed_on"), _agree("form"))
+    return pl.concat(frame.select(columns) for frame in (agreed, other.filter(_agree("form"))))
 
 
 def _agree(name: str) -> pl.Expr:

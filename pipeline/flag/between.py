@@ -26,15 +26,15 @@ def _interventions(interventions: pl.DataFrame) -> pl.DataFrame:
     )  # fmt: skip
 
 
-def _blends(movements: pl.DataFrame) -> pl.DataFrame:
+def _movements(movements: pl.DataFrame) -> pl.DataFrame:
     volume = pl.col("volume_l").cast(pl.String).str.replace(r"\.0$", "")
-    return movements.filter(pl.col("kind") == "blend").select(
+    return movements.filter(pl.col("kind").is_not_null()).select(
         lot="to_lot",
         on="moved_on",
         event=pl.coalesce(
-            pl.format("blend of {} L from {}", volume, "from_lot"),
-            pl.format("blend from {}", "from_lot"),
-            pl.lit("blend"),
+            pl.format("{} of {} L from {}", "kind", volume, "from_lot"),
+            pl.format("{} from {}", "kind", "from_lot"),
+            "kind",
         ),
         kind="kind",
         agent=pl.lit(None, pl.String),
@@ -75,7 +75,7 @@ def list_events(
     """
     parts = [
         make(frame).cast(_EVENTS)  # type: ignore[arg-type]
-        for make, frame in ((_interventions, interventions), (_blends, movements))
+        for make, frame in ((_interventions, interventions), (_movements, movements))
         if frame.height
     ]
     within = (

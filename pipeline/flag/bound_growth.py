@@ -40,7 +40,8 @@ def bound_growth(
     least favourable corner, its one-sided p value, adjusted over the vintage's lots (Benjamini &
     Hochberg), is at most the false discovery rate, and bound itself rose beyond its uncertainty at
     the given confidence. Below: the growth stays under the minimum even at the most favourable
-    corner, or the fraction rose only because free phenols were lost (`free_removed`). Where values
+    corner, or the fraction rose because free phenols were lost, while bound, which did not rise
+    beyond its uncertainty, would not by itself have brought the minimum (`free_removed`). Where values
     under the limits allow both no growth and enough, the samples are `not_comparable`. A growth
     that something in the register can explain (a blend, press fractions, membrane work) stays
     above with the reason `explained` and the severity warn.
@@ -57,7 +58,7 @@ def bound_growth(
         .pipe(
             write,
             severity=_severity(),
-            message=growth_sentence(confidence),
+            message=growth_sentence(confidence, growth_minimum),
             note=_note(),
             threshold=pl.lit(growth_minimum),
             threshold_source=pl.lit("settings: [growth] minimum"),
@@ -111,11 +112,13 @@ def _decide(
     reach = NormalDist().inv_cdf(1 - false_discovery_rate)
     visible = 1 / (1 + (-(pl.col("base_logit") + reach * pl.col("u_logit"))).exp())
     rose = (pl.col("p_bound_rose") >= confidence).fill_null(False)
-    grown = (pl.col("q") <= false_discovery_rate) & (pl.col("lower") >= minimum) & rose
-    apparent = (pl.col("upper") >= minimum).fill_null(True)
+    share_grew = (pl.col("q") <= false_discovery_rate) & _reaches("lower", minimum)
+    grown = share_grew & rose
+    apparent = _reaches("upper", minimum).fill_null(True)
     compared = pl.col("reason").is_null()
+    lost = _free_was_lost(confidence) & (_growth_by_bound() < minimum).fill_null(False)
     return (
-        rows.with_columns(removed=compared & apparent & ~rose & _free_was_lost(confidence))
+        rows.with_columns(removed=compared & apparent & ~rose & lost)
         .with_columns(
             decision=pl.when(~compared)
             .then(pl.lit("undecided"))
@@ -127,12 +130,29 @@ def _decide(
             .then(pl.lit("below"))
             .otherwise(pl.lit("undecided")),
             probability=1 - pl.col("q"),
+            share_grew=share_grew.fill_null(False),
             visible=pl.when(pl.col("p").is_not_null()).then(
                 pl.max_horizontal(visible - pl.col("base_fraction_upper"), pl.lit(minimum))
             ),
         )
         .pipe(_with_reason)
     )
+
+
+def _reaches(end: str, minimum: float) -> pl.Expr:
+    # From 0.5 to 0.55 is a growth of 0.05, whatever the last binary digit says.
+    return pl.col(end).round(9) >= minimum
+
+
+def _growth_by_bound() -> pl.Expr:
+    """Give how far the fraction could have grown by bound alone, had free stayed as it was."""
+
+    def grown(free: str) -> pl.Expr:
+        now, then = pl.col("bound_upper"), pl.col("base_bound_lower")
+        return now / (now + pl.col(free)) - then / (then + pl.col(free))
+
+    ends = (grown(f"base_free_{end}") for end in ("lower", "upper"))
+    return pl.max_horizontal(*ends).fill_nan(0.0)
 
 
 def _free_was_lost(confidence: float) -> pl.Expr:
@@ -193,7 +213,7 @@ def _note() -> pl.Expr:
         " from the bias that both share; methods (within) or control samples in the settings would."
     )
     return (
-        pl.when(~pl.col("stated"))
+        pl.when("assumed")
         .then(pl.lit(text))
         .when(pl.col("common").is_not_null() & ~pl.col("is_split"))
         .then(pl.lit(whole))

@@ -143,15 +143,15 @@ def compare_sums(
     """Sum both samples over the aglycones they share; `base_*` is the baseline's.
 
     Adds free_*, other_*, bound_* (or those of some `parts`) with their variances (nmol/L squared),
-    `common` (the aglycones in words), `stated` (no default uncertainty among them), cells of both
+    `common` (the aglycones in words), `assumed` (default uncertainties among them), cells of both
     and the later loaded_at. An aglycone counts as shared when the same substances were summed for
     it. Comparisons without a shared aglycone are left out.
     """
     lowers = [f"{part}_lower" for part in parts]
     lowers += [f"{p}_var_{end}" for p in parts if p != "bound" for end in _ENDS]
     uppers = [f"{part}_upper" for part in parts]
-    stated = ["free_stated", "other_stated"]
-    values = [*lowers, *uppers, *stated, "parts", "cells", "loaded_at"]
+    assumed = ["free_assumed", "other_assumed"]
+    values = [*lowers, *uppers, *assumed, "parts", "cells", "loaded_at"]
     key = [*PAIR, "aglycone"]
     own = pairs.select(*key, *values)
     base = own.rename({"sample": "base", **{v: f"base_{v}" for v in values}})
@@ -165,7 +165,7 @@ def compare_sums(
     return shared.group_by(PAIR).agg(
         *(intervals.ordered_sum(c, f"base_{c}") for c in lowers),
         *(intervals.sum_or_null(p + c).alias(p + c) for c in uppers for p in ("", "base_")),
-        stated=pl.all_horizontal(*stated, *(f"base_{name}" for name in stated)).all(),
+        assumed=pl.any_horizontal(*assumed, *(f"base_{name}" for name in assumed)).any(),
         common=pl.when(pl.len() > 3)
         .then(pl.format("{} smoke phenols", pl.len()))
         .otherwise(pl.col("aglycone").sort().str.join(", ")),

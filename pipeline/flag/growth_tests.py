@@ -210,7 +210,9 @@ def with_growth_test(rows: pl.DataFrame, minimum: float) -> pl.DataFrame:
     left = pl.when(by_difference).then(_shared_in_logit()).otherwise(0.0)
     base_logit = (pl.col("base_bound_upper") / pl.col("base_free_lower")).log()
     undetermined = (
-        (pl.col("lower") <= 0) & (pl.col("upper") >= minimum) & (pl.col("lower") < pl.col("upper"))
+        (pl.col("lower") <= 0)
+        & (pl.col("upper").round(9) >= minimum)
+        & (pl.col("lower") < pl.col("upper"))
     ).fill_null(False)
     return rows.with_columns(
         undetermined=undetermined,

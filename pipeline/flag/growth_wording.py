@@ -26,12 +26,12 @@ def _change(part: str, confidence: float) -> pl.Expr:
 def _removed() -> pl.Expr:
     return pl.format(
         ": free fell from {} to {} {}, bound did not rise beyond its uncertainty ({} to {}): this"
-        " is a loss of free phenols, not formation of bound",
+        " is a loss of free phenols, and formation of bound is not shown",
         _range("base_free"), _range("free"), "amount_unit", _range("base_bound"), _range("bound"),
     )  # fmt: skip
 
 
-def _verdict(confidence: float) -> pl.Expr:
+def _verdict(confidence: float, minimum: float) -> pl.Expr:
     split = pl.format(
         "{}, {} (in {}, over {})",
         _change("free", confidence), _change("bound", confidence), "amount_unit", "common",
@@ -44,7 +44,13 @@ def _verdict(confidence: float) -> pl.Expr:
         .when(pl.col("reason") == "free_removed")
         .then(_removed())
         .when(pl.col("decision") == "below")
-        .then(pl.format(": no growth; {}", split))
+        .then(pl.format(f": no growth of {minimum:g} or more; {{}}", split))
+        .when("share_grew")
+        .then(
+            pl.format(
+                ": the share grew, but too near to tell is whether bound was formed; {}", split
+            )
+        )
         .otherwise(pl.format(": too near to tell; {}", split))
     )
 
@@ -78,7 +84,7 @@ def _sum_rose(confidence: float) -> pl.Expr:
     )
 
 
-def growth_sentence(confidence: float) -> pl.Expr:
+def growth_sentence(confidence: float, minimum: float) -> pl.Expr:
     """Write the message of a bound-growth row from the columns of its comparison."""
     head = pl.format(
         "Bound share of smoke phenols ({}) {} at {} and {} at {}",
@@ -93,7 +99,7 @@ def growth_sentence(confidence: float) -> pl.Expr:
     events = pl.format("; recorded in between: {}", "events")
     compared = pl.format(
         "{}{}{}{}{}{}{}.",
-        head, _verdict(confidence), _sum_rose(confidence), reserve,
+        head, _verdict(confidence, minimum), _sum_rose(confidence), reserve,
         pl.coalesce(visible, pl.lit("")),
         pl.coalesce(events, pl.lit("; nothing recorded in between")), _meaning(),
     )  # fmt: skip

@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.flag.evidence import Evidence
 from pipeline.flag.wording import capitalised, number
-from pipeline.uncertainty import UNEXPLAINED, is_assumed
+from pipeline.uncertainty import ASSUMED_FACTOR, REPLICATES, UNEXPLAINED, is_assumed
 from schemas.judgement import OtherSource, load_judgement
 
 _PLACE = ["lot", "day"]
@@ -107,7 +107,7 @@ def limit_driven() -> pl.Expr:
         (100 * share).round(0).cast(pl.Int64), pl.lit(f"{100 * judged.limit_driven:g}"),
         pl.lit(judged.limit_driven_source),
     )  # fmt: skip
-    return pl.when((share > judged.limit_driven).fill_null(False)).then(_sentence(text))
+    return pl.when((share.round(9) > judged.limit_driven).fill_null(False)).then(_sentence(text))
 
 
 def assumed_uncertainty() -> pl.Expr:
@@ -122,3 +122,26 @@ def assumed_uncertainty() -> pl.Expr:
         pl.lit("; the ± in the report is not used, as nobody says what it stands for")
     )
     return pl.when(is_assumed()).then(_sentence(text + aside.otherwise(pl.lit(""))))
+
+
+def assumed_factor() -> pl.Expr:
+    """Say that an expanded uncertainty was printed without its coverage factor, else null."""
+    text = pl.format(
+        "{} prints an expanded uncertainty without its coverage factor: k = 2 is taken",
+        pl.col("lab").fill_null("the report"),
+    )
+    unsaid = pl.col("uncertainty_source").str.contains(ASSUMED_FACTOR, literal=True)
+    return pl.when(unsaid.fill_null(False)).then(_sentence(text))
+
+
+def scatter_alone() -> pl.Expr:
+    """Say that the uncertainty is that of the replicates' mean, else null: it knows of no bias.
+
+    u_Rw and u_bias stand side by side in Nordtest TR 537; few replicates show the first only.
+    """
+    text = pl.lit(
+        "the uncertainty is the scatter of a few replicates alone, and a bias of the laboratory is"
+        " not in it"
+    )
+    alone = pl.col("uncertainty_source").str.contains(REPLICATES, literal=True)
+    return pl.when(alone.fill_null(False)).then(_sentence(text))

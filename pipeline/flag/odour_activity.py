@@ -11,6 +11,7 @@ from pipeline.amounts import cover_members
 from pipeline.flag.decisions import decide, severity
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
 from pipeline.flag.notes import (
+    assumed_factor,
     assumed_uncertainty,
     join_sentences,
     limit_driven,
@@ -231,7 +232,9 @@ def _finish(rows: pl.DataFrame, evidence: Evidence, odour_set: OdourSet) -> pl.D
             severity=severity(pl.col("decision"), pl.col("reason")),
             message=odour_sentence(odour_set),
             note=pl.when(pl.col("decision") != "below").then(
-                join_sentences(pl.col("other_source"), limit_driven(), assumed_uncertainty())
+                join_sentences(
+                    pl.col("other_source"), limit_driven(), assumed_uncertainty(), assumed_factor()
+                )
             ),
         )
         .pipe(mark_newest)

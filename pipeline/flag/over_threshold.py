@@ -7,9 +7,11 @@ import polars as pl
 from pipeline.flag.decisions import decide, severity
 from pipeline.flag.evidence import Evidence, as_flags, mark_newest
 from pipeline.flag.notes import (
+    assumed_factor,
     assumed_uncertainty,
     high_limit,
     join_sentences,
+    scatter_alone,
     with_other_sources,
 )
 from pipeline.flag.wording import capitalised, chance, interval, left_open, number, write
@@ -97,6 +99,8 @@ def _note() -> pl.Expr:
         pl.when(not_below & (pl.col("lower") > 0)).then("other_source"),
         high_limit(),
         pl.when(judged).then(assumed_uncertainty()),
+        pl.when(judged).then(assumed_factor()),
+        pl.when(judged).then(scatter_alone()),
     )
 
 

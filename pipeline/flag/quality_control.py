@@ -20,7 +20,9 @@ def quality_control(evidence: Evidence) -> pl.DataFrame:
     """
     judged = evidence.quality.filter(pl.col("judgement").is_in(["warn", "fail"]))
     place = [*MEASURE, "analysed_on"]
-    marked = in_batch(judged, evidence.rows).group_by(place).agg(
+    # Each judgement meets many results: only what tells them apart goes with them.
+    told = dict.fromkeys([*place, "report_id", "lab", "sample_id"])
+    marked = in_batch(judged, evidence.rows.select(*told)).group_by(place).agg(
         messages=pl.col("qc_message").unique().sort().str.join("; "),
         failed=(pl.col("judgement") == "fail").any(),
         marks=pl.col("qc_cells").unique().sort(),

@@ -34,9 +34,11 @@ def chance(probability: pl.Expr, decision: pl.Expr) -> pl.Expr:
         .then(pl.format("; risk of being above all the same: {}", percent(probability)))
         .otherwise(
             pl.format(
-                "; the winemaker's risk that it is above: {}, too little for a laboratory to"
-                " claim it",
+                "; the winemaker's risk that it is above: {}, {}",
                 percent(probability),
+                pl.when(probability < 0.5)
+                .then(pl.lit("too much to rule it out"))
+                .otherwise(pl.lit("too little for a laboratory to claim it")),
             )
         )
     )
@@ -59,8 +61,13 @@ def left_open(found: pl.Expr, limit: pl.Expr) -> dict[str, pl.Expr]:
 
 
 def percent(probability: pl.Expr) -> pl.Expr:
-    """Write a probability as a whole percentage, never as 0 % or 100 %."""
-    whole = (probability * 100).round(0).clip(1, 99).cast(pl.Int64)
+    """Write a probability as a whole percentage, never as 0 % or 100 %.
+
+    Near the ends it is rounded towards the middle: 94.96 % is not yet the 95 % that were asked for.
+    """
+    exact = (probability * 100).round(6)
+    rounded = pl.when(exact > 90).then(exact.floor()).when(exact < 10).then(exact.ceil())
+    whole = rounded.otherwise(exact.round(0)).clip(1, 99).cast(pl.Int64)
     return (
         pl.when(probability >= 0.995)
         .then(pl.lit("over 99 %"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.names.patterns import CONFIDENCE, path_unit
+from pipeline.names.patterns import CONFIDENCE, K_FACTOR, path_unit
 from schemas.vocabulary import squash
 from schemas.wordings import words_of
 
@@ -77,15 +77,18 @@ class Heading:
 def label_unit(heading: Heading) -> str | None:
     """The unit that "LOD (mg/L)", "Uncertainty (%)" or "Path length (mm)" gives to bare numbers.
 
-    Of a column of remarks that asks a question ("Censored", "Detected"), the question.
+    The coverage factor of "U (k=3)" goes with it. Of a column of remarks that asks a question
+    ("Censored", "Detected"), the question.
     """
     if heading.field == "qualifier" and squash(heading.text) in _ASKED:
         return f"({heading.text.strip()})"
     if heading.field == "path_length":
         return path_unit(heading.text)
+    unit = heading.unit if heading.field in NUMBERED_FIELDS else None
     if heading.field in {"uncertainty", "deviation"} and "%" in CONFIDENCE.sub("", heading.text):
-        return "%"
-    return heading.unit if heading.field in NUMBERED_FIELDS else None
+        unit = "%"
+    factor = K_FACTOR.search(heading.text) if heading.field == "uncertainty" else None
+    return f"{unit or ''} (k={factor.group(1)})".strip() if factor else unit
 
 
 def stated_unit(heading: Heading) -> str:

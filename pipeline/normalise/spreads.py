@@ -5,9 +5,11 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.censoring import read_number
+from pipeline.names.patterns import K_FACTOR
 from pipeline.normalise.limits import factor_of, split_unit
 from pipeline.readers import Readers
 from pipeline.settings import Settings
+from pipeline.uncertainty import ASSUMED_FACTOR, REPORT, UNEXPLAINED
 from pipeline.units import converted
 
 _USUAL_K = 2.0  # JCGM 100:2008, 6.2: k = 2 for about 95 %
@@ -17,12 +19,14 @@ def read_spreads(readings: pl.DataFrame, readers: Readers, settings: Settings) -
     """Add expanded_uncertainty, coverage_factor, standard_uncertainty and uncertainty_source.
 
     A column headed as uncertainty is expanded with the stated k, else the laboratory's record, else
-    k = 2 (JCGM 100:2008, 6.2). A bare ± is U or s as the heading or the laboratory's record says;
-    where nobody says, the source is "printed, kind unknown" and no uncertainty is taken from it.
+    k = 2 (JCGM 100:2008, 6.2), and the source then says that it is assumed. A bare ± is U or s as
+    the heading or the laboratory's record says; where nobody says, the source is "printed, kind
+    unknown" and no uncertainty is taken from it.
     """
     numbers = _numbers(readings)
     records = _records(settings)
-    k = pl.coalesce("printed_k", "record_k", pl.lit(_USUAL_K))
+    told_k = pl.coalesce("printed_k", "record_k")
+    k = told_k.fill_null(_USUAL_K)
     plus_minus = converted(pl.col("printed_uncertainty"), pl.col("unit_factor"))
     meaning = pl.coalesce(
         pl.col("spread").replace({"deviation": "s", "uncertainty": "U"}), "plus_minus"
@@ -47,10 +51,12 @@ def read_spreads(readings: pl.DataFrame, readers: Readers, settings: Settings) -
             standard_uncertainty=pl.coalesce(pl.col("expanded") / k, pl.col("deviation")),
         )
         .with_columns(
-            uncertainty_source=pl.when(pl.col("standard_uncertainty").is_not_null())
-            .then(pl.lit("report"))
+            uncertainty_source=pl.when(pl.col("expanded").is_not_null() & told_k.is_null())
+            .then(pl.lit(ASSUMED_FACTOR))
+            .when(pl.col("standard_uncertainty").is_not_null())
+            .then(pl.lit(REPORT))
             .when(pl.col("unexplained"))
-            .then(pl.lit("printed, kind unknown"))
+            .then(pl.lit(UNEXPLAINED))
         )
     )
 
@@ -69,17 +75,10 @@ def _numbers(readings: pl.DataFrame) -> pl.DataFrame:
     columns = ["raw_uncertainty", "raw_deviation", "raw_coverage_factor", "decimal_mark"]
     rows = []
     for uncertainty, deviation, factor, mark in readings.select(columns).unique().iter_rows():
-        rows.append(
-            (
-                uncertainty,
-                deviation,
-                factor,
-                mark,
-                *_read(uncertainty, mark),
-                *_read(deviation, mark),
-                _read(factor, mark)[0],
-            )
-        )
+        bare, own_factor = _without_factor(uncertainty)
+        spreads = (*_read(bare, mark), *_read(deviation, mark))
+        printed_k = _read(own_factor or factor, mark)[0]
+        rows.append((uncertainty, deviation, factor, mark, *spreads, printed_k))
     schema = {
         **dict.fromkeys(columns, pl.String()),
         "uncertainty_number": pl.Float64(),
@@ -93,6 +92,13 @@ def _numbers(readings: pl.DataFrame) -> pl.DataFrame:
         "printed_k": pl.Float64(),
     }
     return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+def _without_factor(text: str | None) -> tuple[str | None, str | None]:
+    """Part "1.2 (k=2)" into the uncertainty and its coverage factor."""
+    if not text or (found := K_FACTOR.search(text)) is None:
+        return text, None
+    return text.replace(found.group(0), ""), found.group(1)
 
 
 def _read(

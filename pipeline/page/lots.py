@@ -50,7 +50,7 @@ def _flag_rows(flags: pl.DataFrame) -> list[Row]:
         row
         | {
             "mark": MARKS.get(row["decision"], ""),
-            "sure": sureness(row["probability"], row["decision"]),
+            "sure": sureness(row["probability"], row["decision"], row["kind"]),
             "links": reference_links(row["cells"]),
         }
         for row in flags.iter_rows(named=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from pipeline.readers import Readers
 from pipeline.recognise.cell_pairs import pairs_in_text
+from pipeline.recognise.coverage_factors import stated_factor
 from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.neighbours import own_statements
 from pipeline.recognise.panels import ONGOING
@@ -83,6 +84,7 @@ def fixed_fields(around: Surroundings, number: int, readers: Readers) -> dict[st
     foot = {n: v for n in _AT_FOOT if (v := around.said.only_below(n, end))}
     legend = _only_note(around.cover, readers) if around.cover else {}
     general = whole_sentences(said, readers)
+    general = stated_factor((*said.texts, *around.elsewhere)) | general
     tab = _tab(around.grid.sheet, readers)
     fixed = legend | foot | cover | general | tab | sheet | notes | below | beside | near | titles
     return _settle(_doubt_forms(fixed, (general, tab, titles), readers), readers)

@@ -19,7 +19,7 @@ COUNTS_ONLY = "counts only"
 # 80 %. At one half the median by Kaplan-Meier is "below" already.
 KAPLAN_MEIER_UP_TO = 0.5
 ROS_UP_TO = 0.8
-# A line through fewer points says nothing of the values below the limits.
+# A line through fewer different values says nothing of those below the limits.
 FEWEST_FOR_ROS = 3
 _NORMAL = statistics.NormalDist()
 Values = Sequence[float]
@@ -168,16 +168,17 @@ def choose_method(quantified: Values, limits: Values) -> str:
         return ALL_QUANTIFIED
     if share <= KAPLAN_MEIER_UP_TO:
         return KAPLAN_MEIER
-    enough = len(quantified) >= FEWEST_FOR_ROS and min(quantified) > 0
+    enough = len(set(quantified)) >= FEWEST_FOR_ROS and min(quantified) > 0
     return ROBUST_ROS if share <= ROS_UP_TO and enough else COUNTS_ONLY
 
 
 def summarise(lower: Values, upper: Sequence[float | None]) -> Summary:
     """Summarise a sample of intervals by the method its share of censored values allows.
 
-    Where the values in the middle are quantified the median is theirs, whatever the method. For
-    Kaplan-Meier and ROS a value between two limits counts as below the upper one. A value without
-    an upper end leaves counts only. Null estimates as in `Summary`. Sources: those of the methods.
+    Where the values in the middle are quantified the median is theirs, whatever the method; and an
+    estimate that no values within their intervals could give is left out. For Kaplan-Meier and ROS
+    a value between two limits counts as below the upper one. A value without an upper end leaves
+    counts only. Null estimates as in `Summary`. Sources: those of the methods.
     """
     ends = [math.inf if end is None else end for end in upper]
     pairs = list(zip(lower, ends, strict=True))
@@ -186,6 +187,8 @@ def summarise(lower: Values, upper: Sequence[float | None]) -> Summary:
     open_above = math.inf in limits
     method = COUNTS_ONLY if open_above else choose_method(quantified, limits)
     median, mean = _estimated(method, quantified, limits)
+    median = _possible(median, statistics.median_low(lower), statistics.median_high(ends))
+    mean = _possible(mean, statistics.fmean(lower), statistics.fmean(ends))
     at_most = statistics.median(ends)
     if statistics.median(lower) == at_most:
         median = at_most
@@ -201,6 +204,14 @@ def summarise(lower: Values, upper: Sequence[float | None]) -> Summary:
         highest_limit=top,
         over_limit=None if top is None else sum(low >= top for low in lower),
     )
+
+
+def _possible(estimate: float | None, at_least: float, at_most: float) -> float | None:
+    """Keep an estimate that lies between what the lower and what the upper ends give."""
+    slack = 1e-9 * max(1.0, abs(at_most))
+    if estimate is None or estimate < at_least - slack or estimate > at_most + slack:
+        return None
+    return estimate
 
 
 def _estimated(

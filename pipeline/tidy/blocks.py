@@ -19,7 +19,7 @@ from pipeline.tidy.statements import (
     with_namesakes,
 )
 from schemas.frames import RESULT_FIELDS, SAMPLE_FIELDS
-from schemas.layout import PLAIN_NUMBER, Block
+from schemas.layout import COVERAGE_FACTOR, PLAIN_NUMBER, Block
 
 _VALUE = ["number", "date", "kind", "shown_wins", "hidden", "struck", "note", "raised"]
 _ATTACHED = ("unit", "lod", "loq", "limit", "uncertainty", "deviation", "qualifier")
@@ -91,11 +91,15 @@ def _attach(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFra
 
 
 def _with_suffix(text: str, suffix: str) -> pl.Expr:
-    """Add the unit of a heading or label to a bare number, and to a remark what is asked for."""
+    """Add to a bare number the unit of its heading, to another its coverage factor alone.
+
+    To a remark, add what its heading asks.
+    """
     asked = pl.lit(text == "beside_qualifier")
-    bare = (pl.col(text).str.contains(PLAIN_NUMBER) | asked) & pl.col(suffix).is_not_null()
-    joined = pl.concat_str(text, suffix, separator=" ")
-    return pl.when(bare).then(joined).otherwise(pl.col(text)).alias(text)
+    bare = pl.col(text).str.contains(PLAIN_NUMBER) | asked
+    factor = pl.col(suffix).str.extract(f"({COVERAGE_FACTOR})", 1)
+    behind = pl.when(bare).then(suffix).when(pl.col(text) != "").then(factor)
+    return pl.coalesce(pl.concat_str(text, behind, separator=" "), text).alias(text)
 
 
 def _attach_line(joined: pl.DataFrame, placed: pl.DataFrame, name: str) -> pl.DataFrame:

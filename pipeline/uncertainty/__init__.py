@@ -10,6 +10,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.uncertainty.sources import (
+    ASSUMED_FACTOR,
     CHART,
     DEFAULT,
     NO_RECORD,
@@ -27,6 +28,7 @@ from pipeline.uncertainty.sources import (
 )
 
 __all__ = [
+    "ASSUMED_FACTOR",
     "CHART",
     "DEFAULT",
     "NO_RECORD",

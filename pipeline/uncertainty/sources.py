@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 # The values of `uncertainty_source`; a printed ± that nobody explains is said before the default.
 REPORT = "report"
+# An expanded uncertainty whose coverage factor neither the report nor the laboratory's record says.
+ASSUMED_FACTOR = "report, k = 2 assumed"
 RECORD = "laboratory record"
 REPLICATES = "replicates"
 CHART = "control chart"
@@ -146,11 +148,16 @@ def control_charts(
 
 
 def _of_a_level(qc_results: pl.DataFrame, laboratories: Mapping[str, Laboratory]) -> pl.DataFrame:
-    """Set beside each quantified control the assigned value of its level."""
+    """Set beside each quantified control the assigned value of its level.
+
+    A round of a proficiency test is no result of the control material.
+    """
     controls = qc_results.filter(
         pl.col("qc_kind") == "control", pl.col("value") > 0, pl.col("lower") == pl.col("upper"),
         pl.col("unit") != "%",
     )  # fmt: skip
+    if "assigned_deviation" in controls.columns:
+        controls = controls.filter(pl.col("assigned_deviation").is_null())
     of_it = pl.col("expected") if "expected" in controls.columns else pl.lit(None, pl.Float64)
     apart = (pl.coalesce(of_it, "value") / pl.col("assigned")).log().abs()
     return (

@@ -76,3 +76,71 @@ A1     | Syringol | free | 40     | µg/L | 10
     expected = cells("D2 guaiacol free A1 20\nD3 syringol free A1 40")
     expected = more(expected, "Results!D2", expanded_uncertainty=3.0)
     return Case(book(("Results", drawn)), expected)
+
+
+@case
+def expanded_uncertainties_with_factors_of_their_own() -> Case:
+    # u = U / k: JCGM 100:2008, 6.2.
+    drawn = """
+Free volatile phenols (µg/L)
+Sample | Guaiacol | U (k=3) | o-Cresol | U (%) (k = 1) | Syringol | Expanded uncertainty (k=2.26)
+S1     | 12       | 1.2     | 4        | 5             | 9        | 0.5 µg/L
+"""
+    expected = cells("B3 guaiacol free S1 12\nD3 o-cresol free S1 4\nF3 syringol free S1 9")
+    for cell, factor, u in (("B3", 3.0, 0.4), ("D3", 1.0, 0.2), ("F3", 2.26, 0.5 / 2.26)):
+        expected = more(
+            expected, f"Results!{cell}", coverage_factor=factor, standard_uncertainty=u,
+            uncertainty_source="report",
+        )  # fmt: skip
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def coverage_factor_behind_the_number_or_in_a_note() -> Case:
+    drawn = """
+Sample | Analyte  | Form | Result | Unit | Uncertainty
+A1     | Guaiacol | free | 20     | µg/L | 3 (k=2)
+A1     | Syringol | free | 40     | µg/L | 6
+A1     | o-Cresol | free | 10     | µg/L | 15 %
+
+All uncertainties are expanded with a coverage factor of 3
+"""
+    expected = cells("D2 guaiacol free A1 20\nD3 syringol free A1 40\nD4 o-cresol free A1 10")
+    for cell, factor, u in (("D2", 2.0, 1.5), ("D3", 3.0, 2.0), ("D4", 3.0, 0.5)):
+        expected = more(
+            expected, f"Results!{cell}", coverage_factor=factor, standard_uncertainty=u,
+            uncertainty_source="report",
+        )  # fmt: skip
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def coverage_factor_that_nobody_says() -> Case:
+    # Two factors in the notes, and nobody says which is whose.
+    drawn = """
+Sample | Analyte  | Form | Result | Unit | Expanded uncertainty
+A1     | Guaiacol | free | 20     | µg/L | 3
+
+Volatile phenols: uncertainty with k = 3
+Other analyses: uncertainty with k = 2
+"""
+    expected = more(
+        cells("D2 guaiacol free A1 20"), "Results!D2", coverage_factor=2.0,
+        standard_uncertainty=1.5, uncertainty_source="report, k = 2 assumed",
+    )  # fmt: skip
+    return Case(book(("Results", drawn)), expected)
+
+
+@case
+def standard_uncertainty_in_its_own_column() -> Case:
+    drawn = """
+Sample | Free guaiacol (µg/L) | Standard uncertainty (µg/L) | Free syringol (µg/L) | Incertitude-type (%)
+S1     | 12                   | 0.4                         | 9                    | 10
+"""
+    expected = cells("B2 guaiacol free S1 12\nD2 syringol free S1 9")
+    for cell, u in (("B2", 0.4), ("D2", 0.9)):
+        expected = more(
+            expected, f"Results!{cell}", coverage_factor=None, expanded_uncertainty=None,
+            standard_uncertainty=u, uncertainty_source="report",
+        )  # fmt: skip
+    return Case(book(("Results", drawn)), expected)
