@@ -25,6 +25,8 @@ THREADS = "POLARS_MAX_THREADS"
 SECONDS = 60
 GIGABYTES = 3.0
 _SILENCE = "pipeline.silence"
+# What each reader would import by itself; nothing that starts threads, for a fork has none of them.
+_SHARED = ("openpyxl", "pandera", "python_calamine", "rapidfuzz", "xlrd")
 
 
 @dataclass(frozen=True)
@@ -182,7 +184,7 @@ def _context() -> Any:
     resource_tracker.ensure_running()
     before = os.environ.get(THREADS)
     heard = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
-    forkserver.set_forkserver_preload([_SILENCE, "openpyxl", "python_calamine"])
+    forkserver.set_forkserver_preload([_SILENCE, *_SHARED])
     os.environ[THREADS] = "1"
     try:
         forkserver.ensure_running()

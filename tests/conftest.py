@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import compileall
 import os
-from multiprocessing import forkserver
 from pathlib import Path
 
 import pytest
@@ -27,19 +26,9 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_sessionstart() -> None:
-    """Start the process of which readers are born, with what each of them would import by itself.
-
-    A load takes new readers, in the tests some hundreds. Nothing with threads is loaded beforehand.
-    """
-    own = forkserver.set_forkserver_preload
-
-    def set_more(names: list[str]) -> None:
-        own([*names, "pandera", "rapidfuzz", "xlrd"])
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(forkserver, "set_forkserver_preload", set_more)
-        with Workers(1):
-            pass
+    """Start the process of which readers are born: a load takes new readers, in the tests hundreds."""
+    with Workers(1):
+        pass
 
 
 @pytest.hookimpl(optionalhook=True)

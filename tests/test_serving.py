@@ -21,6 +21,7 @@ from pathlib import Path
 
 import pytest
 from offices import Office, open_office
+from processes import is_alone
 
 from pipeline.cli import run
 from pipeline.flows import Workplace, load, publish
@@ -116,26 +117,6 @@ def served(folder: Path, settings: str = "") -> Iterator[Server]:
 def reports(folder: Path) -> list[str]:
     with Store(folder / "cinderlot.duckdb", read_only=True) as store:
         return sorted(store.reports()["report_no"])
-
-
-def living(folder: Path) -> list[str]:
-    """List the processes that were started for this folder and are still there."""
-    found = []
-    for process in Path("/proc").glob("[0-9]*"):
-        try:
-            if str(folder) in (process / "environ").read_bytes().decode(errors="replace"):
-                found.append((process / "cmdline").read_text(encoding="utf-8"))
-        except OSError:
-            continue
-    return found
-
-
-def is_alone(folder: Path, seconds: float = 60) -> bool:
-    """Tell whether all processes of a folder are gone, within a moment."""
-    deadline = time.monotonic() + seconds
-    while living(folder) and time.monotonic() < deadline:
-        time.sleep(0.1)
-    return living(folder) == []
 
 
 def test_what_comes_into_the_inbox_is_stored_and_a_signal_ends_it(tmp_path: Path) -> None:
@@ -279,7 +260,8 @@ def test_a_missed_week_is_made_up_for_and_ctrl_c_ends_between_reports(
     assert len(stored) < 41, "it ended before the last one"
     told = set(re.findall(r"report (TB-\d+),", server.out))
     assert told == set(stored) - {"TB-0"}
-    assert server.err == ""
+    stopped = "cinderlot: stopped; every report is stored whole or not at all.\n"
+    assert server.err == stopped
     assert not list((tmp_path / ".cinderlot").rglob("server.json"))
     assert is_alone(tmp_path)
 
