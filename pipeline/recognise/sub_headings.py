@@ -7,7 +7,7 @@ from dataclasses import replace
 from pipeline.names import ATTACHED_FIELDS, Heading
 from pipeline.names.marked import is_series, side_of
 from pipeline.readers import Readers
-from pipeline.recognise.grid import Grid
+from pipeline.recognise.grid import Grid, Spot
 from pipeline.recognise.headers import Run
 from pipeline.recognise.isomer_headings import isomers_under
 from pipeline.recognise.label_kinds import OTHER, label_kind
@@ -21,10 +21,11 @@ def read_sub_headings(
 ) -> dict[int, Heading]:
     """Read the row below when names span several columns: "free | total", "result | LOD"."""
     below = grid.rows.get(under, {})
-    if marks := _sub_marks(grid, run, under, analytes, right):
-        return marks
-    if isomers := isomers_under(grid, run, under, analytes, right):
-        return isomers
+    if _heads_samples(below, analytes, readers):
+        if marks := _sub_marks(grid, run, under, analytes, right):
+            return marks
+        if isomers := isomers_under(grid, run, under, analytes, right):
+            return isomers
     if holds_entries(grid, under, analytes[:1], readers):
         return {}
     heads = {c: _sub_heading(s.text, readers) for c, s in below.items() if s.kind == "text"}
@@ -39,6 +40,12 @@ def read_sub_headings(
     again = [c for c in analytes if c - 1 in inside and run.columns[c] == run.columns.get(c - 1)]
     between += [c for c in again if c in inside]
     return inside if between else {}
+
+
+def _heads_samples(line: dict[int, Spot], analytes: list[int], readers: Readers) -> bool:
+    """Tell whether nothing stands left of the names on a line, or nothing but headings there."""
+    left = [s for c, s in line.items() if analytes and c < analytes[0]]
+    return all(s.is_text and readers.names.heading(s.text.rstrip(" :")).field for s in left)
 
 
 def read_deep_headings(
