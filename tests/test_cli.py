@@ -84,6 +84,10 @@ def start(*arguments: str, cwd: Path, source: Path = ROOT) -> subprocess.Complet
                                        ("rutinoside", "gentiobioside", "glucoside",
                                         "pentosylglucoside"))]),
         ("cinderlot trend guaiacol --by lot --lab B", ["Bench\\ of\\ the\\ Test"]),
+        ("cinderlot\ntrend\nguaiacol\n--lab\nBench\\ o", ["Bench\\ of\\ the\\ Test"]),
+        ("cinderlot\ntrend\nguaiacol\n--lab\n\"Bench o", ["Bench of the Test"]),
+        ("cinderlot\ntrend\nguaiacol\n--lab\n'Bench o", ["Bench of the Test"]),
+        ("cinderlot\ntrend\nL", ["L\\*"]),
         ("cinderlot flags --lot ", ["L-1", "L-2"]),
         ("cinderlot flags --db nowhere.duckdb --lot L", []),
     ],
@@ -94,7 +98,8 @@ def test_the_tab_key_completes(
 ) -> None:  # fmt: skip
     monkeypatch.setenv("_CINDERLOT_COMPLETE", "complete_bash")
     monkeypatch.setenv("COMP_WORDS", typed)
-    monkeypatch.setenv("COMP_CWORD", str(typed.count(" ")))
+    # Bash hands over its words on a line each.
+    monkeypatch.setenv("COMP_CWORD", str(typed.count("\n") or typed.count(" ")))
     with pytest.raises(SystemExit):
         run([])
     assert [line for line in capsys.readouterr().out.split("\n") if line] == completed
