@@ -715,3 +715,10 @@ def test_tables_fit_the_width_by_cutting_the_widest_column() -> None:
 def test_tables_that_cannot_fit_put_columns_one_under_the_other() -> None:
     frame = pl.DataFrame({"lot": ["A"], "guaiacol": [123456.0], "syringol": [654321.0]})
     assert table(frame, width=20) == ["lot       A", "guaiacol  123456", "syringol  654321"]
+
+
+def test_a_trend_by_nothing_is_told_in_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["trend", "guaiacol"]) == 2
+    told = capsys.readouterr().err
+    assert "--by is missing; name what to group by: region, grower" in told
+    assert told.count("\n") == 1
