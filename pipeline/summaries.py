@@ -171,25 +171,33 @@ def amendments(
 def quality_rows(summary: LoadSummary) -> list[dict[str, object]]:
     """Give the quality of a load's data as plain rows, one per file that was read.
 
-    What is looked for stands first, since Prefect's page cuts wide tables off on the right; a file
-    that is no report is named by its file. `values` is the sum of the six counts.
+    What is looked for stands first, for Prefect's page cuts wide tables off on the right: refused
+    files, then those with most values held. A file that is no report is named by its file. `values`
+    is the sum of the six counts.
     """
-    return [_quality_row(f) for f in summary.files if f.outcome != "passed over"]
+    read = [f for f in summary.files if f.outcome != "passed over"]
+    worst = sorted(read, key=lambda f: (f.outcome != "refused", -f.n_held, f.file))
+    return [_quality_row(f) for f in worst]
 
 
 def _quality_row(f: Loaded) -> dict[str, object]:
-    revision = f"revision {f.revision}" if f.revision else None
+    revision = f"rev. {f.revision}" if f.revision not in (None, "0") else None
+    refused = "refused: see message" if f.outcome == "refused" else ""
     counts = {name.removeprefix("n_").replace("_", " "): getattr(f, name) for name in COUNTS}
     first = {
         "report": " ".join(filter(None, (f.lab, f.report_no, revision))) or f.file,
         "values": sum(counts.values()),
         "results": counts["results"],
-        "held": counts["held"],
-        "held by reason": ", ".join(f"{n} {reason}" for reason, n in f.held_by_reason),
+        "held by reason": refused or _held_by_reason(f),
         "outcome": f.outcome,
         "message": f.message or "",
     }
     return {**first, **{n: c for n, c in counts.items() if n not in first}, "file": f.file}
+
+
+def _held_by_reason(f: Loaded) -> str:
+    """Say how many values are held and why; empty where none is."""
+    return ", ".join(f"{n} {reason.replace('_', ' ')}" for reason, n in f.held_by_reason)
 
 
 def totals(summary: LoadSummary) -> dict[str, int]:

@@ -22,9 +22,10 @@ class Event:
 
 @dataclass(frozen=True)
 class OtherSource:
-    """A source other than smoke; empty conditions always hold."""
+    """A source other than smoke, `short` in a word; empty conditions always hold."""
 
     analytes: tuple[str, ...]
+    short: str
     words: str
     source: str
     intervention: str | None = None

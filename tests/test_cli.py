@@ -84,6 +84,10 @@ def start(*arguments: str, cwd: Path, source: Path = ROOT) -> subprocess.Complet
                                        ("rutinoside", "gentiobioside", "glucoside",
                                         "pentosylglucoside"))]),
         ("cinderlot trend guaiacol --by lot --lab B", ["Bench\\ of\\ the\\ Test"]),
+        ("cinderlot\ntrend\nguaiacol\n--lab\nBench\\ o", ["Bench\\ of\\ the\\ Test"]),
+        ("cinderlot\ntrend\nguaiacol\n--lab\n\"Bench o", ["Bench of the Test"]),
+        ("cinderlot\ntrend\nguaiacol\n--lab\n'Bench o", ["Bench of the Test"]),
+        ("cinderlot\ntrend\nL", ["L\\*"]),
         ("cinderlot flags --lot ", ["L-1", "L-2"]),
         ("cinderlot flags --db nowhere.duckdb --lot L", []),
     ],
@@ -94,7 +98,8 @@ def test_the_tab_key_completes(
 ) -> None:  # fmt: skip
     monkeypatch.setenv("_CINDERLOT_COMPLETE", "complete_bash")
     monkeypatch.setenv("COMP_WORDS", typed)
-    monkeypatch.setenv("COMP_CWORD", str(typed.count(" ")))
+    # Bash hands over its words on a line each.
+    monkeypatch.setenv("COMP_CWORD", str(typed.count("\n") or typed.count(" ")))
     with pytest.raises(SystemExit):
         run([])
     assert [line for line in capsys.readouterr().out.split("\n") if line] == completed
@@ -710,3 +715,10 @@ def test_tables_fit_the_width_by_cutting_the_widest_column() -> None:
 def test_tables_that_cannot_fit_put_columns_one_under_the_other() -> None:
     frame = pl.DataFrame({"lot": ["A"], "guaiacol": [123456.0], "syringol": [654321.0]})
     assert table(frame, width=20) == ["lot       A", "guaiacol  123456", "syringol  654321"]
+
+
+def test_a_trend_by_nothing_is_told_in_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["trend", "guaiacol"]) == 2
+    told = capsys.readouterr().err
+    assert "--by is missing; name what to group by: region, grower" in told
+    assert told.count("\n") == 1

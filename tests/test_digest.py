@@ -15,6 +15,7 @@ from typing import Any
 import openpyxl
 import polars as pl
 import pytest
+from test_digest_length import MOST_WORDS, Unfolded
 
 from pipeline.digest import (
     Digest,
@@ -27,9 +28,10 @@ from pipeline.digest import (
 )
 from pipeline.digest.addressed import addressed
 from pipeline.digest.chart import as_svg, draw, mark_rows
+from pipeline.digest.labels import Label, lifts
 from pipeline.digest.letter import render_text
 from pipeline.digest.links import reachable
-from pipeline.digest.model import Mark
+from pipeline.digest.model import Course, Mark
 from pipeline.digest.states import current, lot_states
 from pipeline.digest.views import (
     AMENDED,
@@ -500,22 +502,84 @@ def test_other_words_for_the_same_are_no_news() -> None:
     assert gather(seen, louder, load_vocabulary(), MADE).state != state
 
 
-def test_of_many_flagged_lots_each_has_few_lines_and_common_steps_are_said_once() -> None:
-    names = [f"L-{n:02}" for n in range(1, 13)]
+def crowded(n_lots: int) -> Digest:
+    """A season of many flagged lots: two laboratories, three matters, another source in each."""
+    names = [f"L-{n:02}" for n in range(1, n_lots + 1)]
     kinds = {"guaiacol": 20.0, "m-cresol": 23.0, "o-cresol": 62.0}
+    wood = "Possible other source of guaiacol: wood gives it off too, toasted wood above all (x)."
     flags = [
-        flag(name, analyte=kind, threshold=at, lower=at + 1, upper=at + 1)
+        flag(name, analyte=kind, threshold=at, lower=at + 1, upper=at + 1, lab=lab, note=wood)
         for name in names
         for kind, at in kinds.items()
+        for lab in (LAB, "Ombrelow Analytical Bench")
     ]
-    page = render_html(gathered(views(flags, [result(name) for name in names])))
-    lots = re.findall(r"(?s)<article.*?</article>", page)
-    assert len(lots) == 12
-    seen = [lot.partition("<details")[0] for lot in lots]
-    assert max(len(re.findall(r"<p[ >]", lot)) for lot in seen) <= 3
-    assert ["bench trial before treating" in lot for lot in seen] == [False] * 12
-    assert words_of(page).count("bench trial before treating") == 1
-    assert page.count("<svg") == 12
+    return gathered(
+        views(flags, [result(name) for name in names],
+              lots=frame(LOTS, *({"lot": f"U-{n}"} for n in range(8)))),
+        before=frame(FLAGS), previous_at=MADE,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("n_lots", [12, 25])
+def test_many_flagged_lots_are_all_seen_and_still_read_in_two_minutes(n_lots: int) -> None:
+    """Two minutes: 238 words each, Brysbaert, Journal of Memory and Language 109 (2019) 104047."""
+    season = crowded(n_lots)
+    page, letter = render_html(season), render_text(season)
+    seen = " ".join(Unfolded(page).words)
+    assert len(seen.split()) <= MOST_WORDS
+    assert len(letter.partition("FOR LATER")[0].split()) <= MOST_WORDS
+    for text in (seen, letter.partition("FOR LATER")[0].replace("\xa0", " ")):
+        assert "Free guaiacol; free m-cresol; free o-cresol" in text
+        assert "free guaiacol 20 µg/L, free m-cresol 23 µg/L" in text
+        assert "(Parker et al. 2012)" in text
+        assert text.count("bench trial before treating") == 1
+        for name in (f"L-{n:02}" for n in range(1, n_lots + 1)):
+            assert re.search(rf"{name}:? (21 µg/L, 97 %, wood\?|Shiraz)", text), name
+    assert page.count("<svg") == n_lots
+
+
+def test_few_flagged_lots_stand_open_with_what_else_may_be_behind_them() -> None:
+    page = render_html(crowded(2))
+    assert page.count("<article") == 2
+    assert Unfolded(page).words.count("source:") == 2
+    assert "Other possible source: wood." in words_of(page)
+
+
+def test_a_lot_that_several_laboratories_measured_is_not_worse_for_it() -> None:
+    twice = [flag("a", lower=30.0, upper=30.0, lab=lab) for lab in (LAB, "Bench B")]
+    season = gathered(views([*twice, flag("b")], [result("a"), result("b")]))
+    assert [lot.name for lot in season.flagged] == ["b", "a"]
+
+
+def test_growth_of_a_share_is_told_in_percentage_points() -> None:
+    grown = flag("a", kind="bound_growth", analyte="panel", form=None, unit="1", lower=0.302,
+                 upper=0.302, threshold=0.05, threshold_source="settings: [growth] minimum")  # fmt: skip
+    said = words_of(render_html(gathered(views([grown], [result("a")]))))
+    assert "growth of the bound share 30.2 percentage points , above 5: 97 % probable" in said
+    assert "growth of the bound share 5 percentage points (settings)" in said
+
+
+def test_numbers_of_a_chart_are_lifted_until_they_touch_nothing() -> None:
+    # By hand: letters of 8.2 pixels, so three are 24.6 wide and columns of 20 let neighbours touch.
+    def label(column: float, above: float) -> Label:
+        return Label(20 * column, above, above, "123")
+
+    assert lifts([label(n, 50) for n in range(4)]) == [0, 1, 0, 1]
+    assert lifts([label(2 * n, 50) for n in range(4)]) == [0] * 4
+    assert lifts([label(0, 50), label(1, 10)]) == [0, 0]
+    # The number of a low mark would lie on the mark of its neighbour, 17 pixels higher.
+    assert lifts([label(0, 50), Label(15, 33, 33, "123")])[1] > 0
+
+
+def test_a_chart_of_sixteen_samples_fits_a_telephone() -> None:
+    # 390 pixels less the page's margins of 1.15 rem on both sides (16 pixels each rem).
+    slots = tuple(f"{n}|ageing|a" for n in range(16))
+    marks = tuple(Mark(s, "value", 20.5, 20.5, None, "20.5") for s in slots)
+    drawn = as_svg(draw(Course(slots, "x", "µg/L", marks, None, "p", "nmol/L", (), (), "")))
+    found = re.search(r'width="([\d.]+)"', drawn)
+    assert found
+    assert float(found[1]) <= 390 - 2 * 1.15 * 16
+    assert drawn.count("20.5") == 16
 
 
 def test_a_season_without_a_register_is_not_called_complete() -> None:

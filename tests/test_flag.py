@@ -1002,9 +1002,9 @@ def test_the_smallest_growth_that_could_have_been_seen(case: dict[str, Any]) -> 
         for row in glycosides(50.0, 50.0 * heavy, **when)
     ]
     [raised] = growth(*rows, growth_minimum=0.001)
-    smallest = float(raised["message"].split("could have been seen is ")[1].split(";")[0])
-    # The message gives two digits.
-    assert smallest == pytest.approx(case["fraction"] - 0.5, abs=0.006)
+    smallest = float(raised["message"].split("could have been seen is ")[1].split(" percent")[0])
+    # The message gives two digits, in per cent of one.
+    assert smallest == pytest.approx(100 * (case["fraction"] - 0.5), abs=0.6)
     k = case["factor"]
     assert k / (1 + k) == pytest.approx(case["fraction"], abs=0.0006)
 

@@ -194,7 +194,8 @@ def test_the_load_stands_beside_the_flow_run(season: Season) -> None:
     [first] = [row for row in table if row["file"] == "report1.csv"]
     counts = ("report", "values", "results", "qc", "held", "held by reason")
     assert [first[name] for name in counts] == ["Bench of the Test TB-1", 2, 2, 0, 0, ""]
-    assert list(first)[:5] == ["report", "values", "results", "held", "held by reason"]
+    assert list(first)[:4] == ["report", "values", "results", "held by reason"]
+    assert table[0]["held by reason"] == "refused: see message"
 
 
 def test_a_week_turns_to_this_machine_only(season: Season) -> None:

@@ -25,6 +25,7 @@ from pipeline.errors import WrongUse
 from pipeline.page.asked import NONE, Asked, read_view
 from pipeline.page.cells import place
 from pipeline.page.drawing import Bar, as_svg, ceiling, draw_bars
+from pipeline.page.lots import choose_drawn
 from pipeline.store import Store
 from tests.benchmarks.page import draw_store
 
@@ -527,3 +528,13 @@ def test_what_is_no_cell_is_refused(text: str) -> None:
 @pytest.mark.parametrize("cell", ["A1", "Z9", "AA10", "XFD1048576"])
 def test_cell_goes_to_row_and_column_and_back(cell: str) -> None:
     assert cell_name(*place(cell)) == cell
+
+
+def test_a_lots_path_begins_with_what_a_threshold_is_set_for() -> None:
+    pairs = [("4-methylguaiacol", None), ("guaiacol", 23.0)]
+    flags = [
+        {"kind": "over_threshold", "analyte": name, "form": "free", "unit": "ug/L", "threshold": at}
+        for name, at in pairs
+    ]
+    known = [(name, "free", "ug/L") for name, _ in pairs]
+    assert choose_drawn("", known, flags) == ("guaiacol", "free", "ug/L")

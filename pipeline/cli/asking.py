@@ -63,7 +63,7 @@ def flags(
     """
     import polars as pl
 
-    from pipeline.cli.folding import SCREEN, show_folded
+    from pipeline.cli.folding import SCREEN, in_points, show_folded
     from pipeline.cli.tables import show
     from pipeline.store import Store
 
@@ -74,10 +74,11 @@ def flags(
     subject = pl.coalesce("lot", "sample_id").alias("lot or sample")
     leading = ("decision", subject, "sampled_on", "kind", "analyte")
     if chosen.height > SCREEN and not (lot or full or everything or as_json or as_csv):
-        show_folded(chosen, leading)
+        show_folded(in_points(chosen), leading)
     else:
         columns = (*leading, "lower", "upper", "unit")
-        show(chosen, as_json, as_csv, columns, below=("message", "note"))
+        told = chosen if as_json or as_csv else in_points(chosen)
+        show(told, as_json, as_csv, columns, below=("message", "note"))
 
 
 def digest(

@@ -11,6 +11,17 @@ if TYPE_CHECKING:
 SCREEN = 12
 
 
+def in_points(flags: pl.DataFrame) -> pl.DataFrame:
+    """Give the growth of a share in percentage points, as shares are in per cent, for people."""
+    import polars as pl
+
+    grown = pl.col("kind") == "bound_growth"
+    return flags.with_columns(
+        pl.col("lower", "upper", "threshold") * pl.when(grown).then(100).otherwise(1),
+        unit=pl.when(grown).then(pl.lit("% points")).otherwise(pl.col("unit").cast(pl.String)),
+    )
+
+
 def show_folded(flags: pl.DataFrame, leading: tuple[str | pl.Expr, ...]) -> None:
     """Print flags worth acting on as a line each, then how many others there are of each kind.
 

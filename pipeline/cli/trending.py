@@ -18,6 +18,7 @@ from pipeline.cli.completing import (
     complete_vintage,
 )
 from pipeline.cli.options import STORE, AsCsv, AsJson, Command, Db, SettingsFile
+from pipeline.errors import WrongUse
 
 if TYPE_CHECKING:
     import polars as pl
@@ -90,9 +91,11 @@ def trend(
         ),
     ],
     by: Annotated[
-        Grouping,
-        typer.Option("--by", metavar="WHAT", help=f"What to group by: {', '.join(Grouping)}."),
-    ],
+        Grouping | None,
+        typer.Option(
+            "--by", metavar="WHAT", help=f"What to group by, always needed: {', '.join(Grouping)}."
+        ),
+    ] = None,
     form: Annotated[
         Form | None,
         typer.Option("--form", metavar="FORM", help="Only this form: free, bound or total."),
@@ -143,6 +146,8 @@ def trend(
     from pipeline.trends import trend as take_trend
     from schemas.vocabulary import load_vocabulary
 
+    if by is None:
+        raise WrongUse(f"--by is missing; name what to group by: {', '.join(Grouping)}")
     words = load_vocabulary(load_settings(settings, db).vocabulary)
     name = resolve_analyte(analyte, words)
     choice = Choice(

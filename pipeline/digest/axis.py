@@ -58,14 +58,16 @@ class Columns:
 
 
 def columns_for(slots: tuple[str, ...], labels: Iterable[str]) -> Columns:
-    """Fit columns to a telephone; a chart is wider where its numbers would touch.
+    """Fit columns to a telephone; a chart is wider where half of its numbers would touch.
 
-    An interval may stand on two lines.
+    An interval may stand on two lines, and every other number above its neighbours.
     """
     lines = (line for label in labels for line in folded(label).split("\n"))
     needed = max((len(line.replace(">", "00")) * LETTER + 3 for line in lines), default=0.0)
     fitting = min(_TELEPHONE / len(slots), _SLOT_WIDTH)
-    return Columns(slots, max(fitting, min(needed, _SLOT_WIDTH), _NARROWEST / len(slots)))
+    if fitting < needed and len(slots) > 1:  # half of a number stands out on either side
+        fitting = (_TELEPHONE - needed) / (len(slots) - 1)
+    return Columns(slots, max(fitting, min(needed, _SLOT_WIDTH) / 2, _NARROWEST / len(slots)))
 
 
 def folded(label: str) -> str:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import vl_convert
 
@@ -13,7 +13,6 @@ from pipeline.digest.axis import (
     FAINT,
     FONT,
     INK,
-    LETTER,
     LINE,
     PAPER,
     SIZE,
@@ -22,17 +21,16 @@ from pipeline.digest.axis import (
     Spec,
     columns_for,
     draw_stages,
-    folded,
     layer,
 )  # fmt: skip
+from pipeline.digest.labels import GAP
 from pipeline.digest.model import Course, Mark
+from pipeline.digest.scales import Scale, fit_rows, mark_rows
 
 _PAINT = {
     INK: "currentColor", ACCENT: "var(--accent)", FAINT: "var(--rule)", PAPER: "var(--paper)",
 }  # fmt: skip
 _PRINTED = {INK: "#23211e", ACCENT: "#97481a", FAINT: "#ddd8cf", PAPER: "#ffffff"}
-# From a mark to the number above it.
-_GAP = 7
 _TALL, _LOW = 120, 76
 _LOOK: Spec = {
     "background": "transparent",
@@ -55,71 +53,58 @@ _LOOK: Spec = {
 
 @dataclass(frozen=True)
 class Strip:
-    """One row of the chart: its marks, its scale, what it is called and what else to say of it."""
+    """One row of the chart: its marks, its scale, what it is called and what else to say of it.
+
+    `lifts` has for each mark by how many lines its number is lifted.
+    """
 
     marks: tuple[Mark, ...]
-    ceiling: float
+    lifts: tuple[int, ...]
+    scale: Scale
     title: str
     name: str
     threshold: float | None
     hollow: bool
-    height: int
-
-
-def mark_rows(marks: tuple[Mark, ...], ceiling: float) -> list[Spec]:
-    """Lay marks out as rows: slot, series, lower, upper, low, high, label, is_point.
-
-    `low` and `high` span what is drawn: the interval of a censored value (up to `ceiling` where its
-    upper end is open), or value less and plus its expanded uncertainty.
-    """
-    return [
-        {
-            "slot": m.slot,
-            "series": m.series,
-            "lower": m.lower,
-            "upper": m.upper,
-            "low": max(m.lower - (m.spread or 0.0), 0.0) if m.is_point else m.lower,
-            "high": m.lower + (m.spread or 0.0) if m.is_point else (m.upper or ceiling),
-            "label": m.label,
-            "is_point": m.is_point,
-        }
-        for m in marks
-    ]
-
-
-def top_of(marks: tuple[Mark, ...], threshold: float | None, room: float) -> float:
-    """Give the end of the value axis; `room` is the share of it that the numbers above need."""
-    ends = [(m.upper or m.lower) + (m.spread or 0.0) for m in marks]
-    open_ends = [2 * m.lower for m in marks if m.upper is None]
-    return max([*ends, *open_ends, threshold or 0.0, 1e-9]) / (1 - room)
 
 
 def _value_layers(strip: Strip, x: Spec, y: Spec) -> list[Spec]:
-    rows = mark_rows(strip.marks, strip.ceiling)
+    top, height = strip.scale.top, strip.scale.height
+    rows = mark_rows(strip.marks, top, strip.lifts)
     points, spans = (
         [row for row in rows if row["is_point"]],
         [row for row in rows if not row["is_point"]],
     )
     whiskers = [row for row in points if row["high"] > row["low"]]
+    lifted = [
+        row | {"tip": row["high"] + (GAP + row["lift"] * LINE - 2) / height * top}
+        for row in rows
+        if row["lift"]
+    ]
     span = {"x": x, "y": y | {"field": "low"}, "y2": {"field": "high"}}
     box = {"type": "bar", "size": 13, "fill": INK, "fillOpacity": 0.12, "stroke": INK}
     shape = "square" if strip.hollow else "circle"
     dot = {"type": "point", "shape": shape, "filled": not strip.hollow, "size": 46, "opacity": 1}
+    leader = {"x": x, "y": y | {"field": "high"}, "y2": {"field": "tip"}}
     return [
+        layer(lifted, {"type": "rule", "color": FAINT, "strokeWidth": 1}, **leader),
         layer(spans, box | {"strokeWidth": 1}, **span),
         layer(whiskers, {"type": "rule", "color": INK, "strokeWidth": 1.2}, **span),
         layer(points, dot | {"color": INK}, x=x, y=y | {"field": "lower"}),
         *(
-            _numbers([row for row in rows if row["label"].count("\n") == n], n, x, y)
-            for n in (0, 1)
+            _numbers([row for row in rows if _lines_above(row) == n], n, x, y)
+            for n in sorted({_lines_above(row) for row in rows})
         ),
     ]
 
 
-def _numbers(rows: list[Spec], folds: int, x: Spec, y: Spec) -> Spec:
+def _lines_above(row: Spec) -> int:
+    return int(row["label"].count("\n") + row["lift"])
+
+
+def _numbers(rows: list[Spec], lines: int, x: Spec, y: Spec) -> Spec:
     """Write numbers above their marks; a rim of paper keeps them readable on a line."""
     rim = {"stroke": PAPER, "strokeWidth": 3, "strokeJoin": "round"}
-    mark = TEXT | {"dy": -_GAP - folds * LINE, "color": INK, "baseline": "bottom"} | rim
+    mark = TEXT | {"dy": -GAP - lines * LINE, "color": INK, "baseline": "bottom"} | rim
     return layer(rows, mark, x=x, y=y | {"field": "high"}, text={"field": "label"})
 
 
@@ -148,7 +133,7 @@ def _heading(strip: Strip) -> Spec:
 
 
 def _draw_strip(strip: Strip, columns: Columns) -> Spec:
-    scale = {"domain": [0, strip.ceiling], "nice": False}
+    scale = {"domain": [0, strip.scale.top], "nice": False}
     # Each mark carries its number; of the axis only the line at zero is left.
     zero = {"values": [0], "labels": False, "ticks": False, "domain": False, "gridColor": FAINT}
     y = {"type": "quantitative", "scale": scale, "title": None, "axis": zero}
@@ -156,42 +141,25 @@ def _draw_strip(strip: Strip, columns: Columns) -> Spec:
     layers = [drawn for part in parts for drawn in part(strip, columns.across, y)]
     for row in (row for drawn in layers for row in drawn["data"]["values"] if "slot" in row):
         row["place"] = columns.slots.index(row["slot"]) + 0.5
-    shape = {"width": columns.width, "height": strip.height, "layer": layers}
+    shape = {"width": columns.width, "height": strip.scale.height, "layer": layers}
     return shape | {"title": _heading(strip)}
 
 
-def _fitted(marks: Iterable[Mark], width: float) -> tuple[Mark, ...]:
-    """Set the number of an interval on two lines where its column is too narrow."""
-    return tuple(
-        replace(m, label=folded(m.label)) if len(m.label) * LETTER + 6 > width else m for m in marks
-    )
-
-
-def _room(marks: tuple[Mark, ...], height: int) -> float:
-    lines = 1 + max((mark.label.count("\n") for mark in marks), default=0)
-    return (lines * LINE + _GAP) / height
-
-
-def strips(course: Course, width: float) -> list[Strip]:
-    """Split a path into rows: the deciding analyte, then free and each bound basis on one scale.
-
-    `width` is that of a column.
-    """
+def strips(course: Course, columns: Columns) -> list[Strip]:
+    """Split a path into rows: the deciding analyte, then free and each bound basis on one scale."""
     rows = []
     if course.marks:
         limit = "" if course.threshold is None else f"{course.threshold:g} {course.unit}"
         name = f"dashed line: threshold {limit}" if limit else ""
-        marks = _fitted(course.marks, width)
-        top = top_of(marks, course.threshold, _room(marks, _TALL))
         title = f"{course.title}, {course.unit}"
-        rows.append(Strip(marks, top, title, name, course.threshold, False, _TALL))
-    panel = _fitted(course.panel, width)
-    top = top_of(panel, None, _room(panel, _LOW))
-    names = sorted({m.series for m in panel}, key=lambda series: (series != "free", series))
-    for place, name in enumerate(names):
-        mine = tuple(m for m in panel if m.series == name)
+        [(marks, lifted, scale)] = fit_rows([course.marks], course.threshold, _TALL, columns)
+        rows.append(Strip(marks, lifted, scale, title, name, course.threshold, False))
+    names = sorted({m.series for m in course.panel}, key=lambda series: (series != "free", series))
+    parts = [tuple(m for m in course.panel if m.series == name) for name in names]
+    scaled = zip(names, fit_rows(parts, None, _LOW, columns), strict=True)
+    for place, (name, (marks, lifted, scale)) in enumerate(scaled):
         head = f"{course.panel_title}, {course.panel_unit}" if place == 0 else ""
-        rows.append(Strip(mine, top, head, name, None, name != "free", _LOW))
+        rows.append(Strip(marks, lifted, scale, head, name, None, name != "free"))
     return rows
 
 
@@ -204,7 +172,7 @@ def draw(course: Course) -> Spec:
     """
     labels = (mark.label for mark in (*course.marks, *course.panel))
     columns = columns_for(course.slots, labels)
-    drawn = [_draw_strip(row, columns) for row in strips(course, columns.slot)]
+    drawn = [_draw_strip(row, columns) for row in strips(course, columns)]
     return {"vconcat": [*drawn, draw_stages(columns)], "spacing": 10, "config": _LOOK}
 
 

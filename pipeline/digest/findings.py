@@ -20,6 +20,7 @@ from pipeline.digest.words import (
 )
 from pipeline.digest.words import number as rounded
 from pipeline.uncertainty import ASSUMED_FACTOR
+from schemas.judgement import load_judgement
 
 # What the note on an assumed uncertainty is known by; it is the same for many lots.
 ASSUMED = "Horwitz-Thompson"
@@ -55,13 +56,16 @@ def worst_first(flags: pl.DataFrame) -> pl.DataFrame:
     ).drop("_d", "_s", "_k", "_r")  # fmt: skip
 
 
+def _size(row: dict[str, Any]) -> str:
+    ends = (row["lower"], row["upper"])
+    return "" if ends == (None, None) else interval(*ends, row["unit"], row["standard_uncertainty"])
+
+
 def _value(row: dict[str, Any]) -> str:
-    if row["lower"] is None and row["upper"] is None:
-        return ""
     spread, u = row["expanded_uncertainty"], row["standard_uncertainty"]
-    text = interval(row["lower"], row["upper"], None, u)
-    if spread is None or row["lower"] != row["upper"]:
-        return with_unit(text, row["unit"])
+    if spread is None or row["lower"] is None or row["lower"] != row["upper"]:
+        return _size(row)
+    text = rounded(row["lower"], u)
     assumed = " assumed" if ASSUMED_FACTOR in (row.get("uncertainty_source") or "") else ""
     k = row["coverage_factor"]
     factor = f" (k\u00a0=\u00a0{k:g}{assumed})" if k else ""
@@ -71,14 +75,32 @@ def _value(row: dict[str, Any]) -> str:
 def _threshold(row: dict[str, Any]) -> str:
     if row["threshold"] is None:
         return ""
-    unit = row["unit"] if row["kind"] == "over_threshold" else None
+    unit = None if row["kind"] == "odour_activity" else row["unit"]
     source = f", {row['threshold_source']}" if row["threshold_source"] else ""
     return with_unit(f"{row['threshold']:g}", unit) + source
 
 
+def _perhaps(notes: tuple[str, ...]) -> tuple[str, ...]:
+    """Name the sources other than smoke that notes tell of, by the words of their rules."""
+    rules = load_judgement().other_sources
+    began = ((rule, rule.words.partition("{")[0].replace("ug/", "µg/")) for rule in rules)
+    told = (rule.short for rule, words in began if any(words in note for note in notes))
+    return tuple(dict.fromkeys(told))
+
+
+def _in_points(row: dict[str, Any]) -> dict[str, Any]:
+    """Take the growth of a share from a part of one into percentage points; others as they are."""
+    if row["kind"] != "bound_growth":
+        return row
+    moved = {n: None if row[n] is None else 100 * row[n] for n in ("lower", "upper", "threshold")}
+    return row | moved | {"unit": "percentage points"}
+
+
 def finding(row: dict[str, Any]) -> Finding:
     """Say one flag row (FLAGS columns, subject and uncertainty) in words."""
+    row = _in_points(row)
     told = sentences(row.get("note"))
+    notes = tuple(note for note in told if ASSUMED not in note)
     return Finding(
         kind=row["kind"],
         decision=row["decision"] or "",
@@ -96,6 +118,8 @@ def finding(row: dict[str, Any]) -> Finding:
         lab=row["lab"] or "laboratory unknown",
         method=row["method"] or "",
         sources=sources(row["cells"]),
-        notes=tuple(note for note in told if ASSUMED not in note),
+        notes=notes,
         assumed=" ".join(note for note in told if ASSUMED in note),
+        perhaps=_perhaps(notes),
+        size=_size(row),
     )

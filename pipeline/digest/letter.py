@@ -13,11 +13,14 @@ from jinja2 import Environment
 
 from pipeline.digest.chart import as_png, draw
 from pipeline.digest.columns import CAUTION
-from pipeline.digest.model import Digest, Subject
+from pipeline.digest.model import MOST_DETAILED, Digest, Subject
+from pipeline.digest.pace import fitting
 from pipeline.digest.page import (
+    LONG_FLAGGED,
     LONG_NAMES,
     beside_gaps,
     brief_names,
+    by_matter,
     by_why,
     common_steps,
     describe,
@@ -25,13 +28,14 @@ from pipeline.digest.page import (
     is_assumed,
     letters_of,
     main_parts,
+    names_of_sources,
+    opened_at_most,
     template,
     whose_thresholds,
 )
 
-# A letter is read in two minutes: lines of a list, and lots told with a chart.
+# A letter is read in two minutes: lines of a list.
 MOST_LINES = 5
-MOST_LOTS = 6
 _HEADING = "margin:28px 0 4px;padding-top:10px;border-top:1px solid #ddd8cf;font-size:18px;"
 _SOFT = "margin:3px 0 6px;color:#67615a;font-size:14px;"
 _WORKBOOK = ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet")
@@ -58,21 +62,25 @@ def _thresholds(lots: tuple[Subject, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(f"{f.what} {f.limit}, {f.source}" for f in above))
 
 
-def _told(digest: Digest, limited: str) -> dict[str, object]:
-    flagged = digest.flagged
+def _told(digest: Digest, limited: str, opened: int) -> dict[str, object]:
+    flagged, brief = digest.flagged[:MOST_DETAILED], brief_names(digest)
     return {
         "d": digest,
         "limited": limited,
-        "flagged": flagged[:MOST_LOTS],
-        "rest": flagged[MOST_LOTS:],
+        "flagged": flagged,
+        "opened": flagged[:opened],
+        "closed": by_matter(flagged[opened:]),
+        "perhaps": names_of_sources(flagged[opened:]),
+        "later": flagged[:LONG_FLAGGED],
+        "rest": len(digest.flagged) - len(flagged),
         "undecided": by_why(digest.undecided),
         "facts": describe(digest),
-        "thresholds": _thresholds(flagged[:MOST_LOTS]),
-        "whose": whose_thresholds(flagged[:MOST_LOTS], brief_names(digest)),
-        "assumed": is_assumed(flagged[:MOST_LOTS]),
-        "labs": letters_of(flagged[:MOST_LOTS]),
+        "thresholds": _thresholds(flagged),
+        "whose": whose_thresholds(flagged, brief),
+        "assumed": is_assumed(flagged),
+        "labs": letters_of(flagged[:opened]),
         "beside": beside_gaps(digest),
-        "common": common_steps(flagged[:MOST_LOTS]) if len(flagged) > MOST_LOTS else (),
+        "common": common_steps(flagged) if opened < len(flagged) else (),
         "most_names": LONG_NAMES,
         "reserves": list(dict.fromkeys(r.subject for r in digest.reserves)),
         "most": MOST_LINES,
@@ -86,20 +94,34 @@ def _environment(digest: Digest, *, autoescape: bool = True) -> Environment:
     return pages
 
 
-def render_text(digest: Digest, limited: str = "") -> str:
-    """Write the letter's plain text."""
+def _render_text(digest: Digest, limited: str, opened: int) -> str:
     page = _environment(digest, autoescape=False).from_string(template("letter.txt.j2"))
     first = ", ".join(f"{n} {words}" for n, words in main_parts(digest.counts))
-    return page.render(first=first, **_told(digest, limited)) + "\n"
+    return page.render(first=first, **_told(digest, limited, opened)) + "\n"
+
+
+def opened_lots(digest: Digest, limited: str = "") -> int:
+    """Give how many of the worst lots a letter tells in full: what two minutes allow."""
+
+    def seen(opened: int) -> int:
+        text, _, _ = _render_text(digest, limited, opened).partition("FOR LATER")
+        return len(text.split())
+
+    return fitting(seen, opened_at_most(digest.flagged))
+
+
+def render_text(digest: Digest, limited: str = "") -> str:
+    """Write the letter's plain text."""
+    return _render_text(digest, limited, opened_lots(digest, limited))
 
 
 def _render_page(
-    digest: Digest, limited: str, charts: dict[str, str], widths: dict[str, int]
+    digest: Digest, limited: str, opened: int, charts: dict[str, str], widths: dict[str, int]
 ) -> str:
     page = _environment(digest).from_string(template("letter.html.j2"))
     return page.render(
         first=main_parts(digest.counts), charts=charts, widths=widths, heading=_HEADING,
-        soft=_SOFT, **_told(digest, limited),
+        soft=_SOFT, **_told(digest, limited, opened),
     )  # fmt: skip
 
 
@@ -112,7 +134,7 @@ def _drawn_width(picture: bytes) -> int:
 
 
 def _drawn(lots: tuple[Subject, ...]) -> dict[str, bytes]:
-    return {lot.name: as_png(draw(lot.course)) for lot in lots[:MOST_LOTS] if lot.course}
+    return {lot.name: as_png(draw(lot.course)) for lot in lots if lot.course}
 
 
 def write_letter(
@@ -126,11 +148,12 @@ def write_letter(
     letter["Date"] = format_datetime(digest.made_at)
     letter["Message-ID"] = message_id(digest.state, address, sender, digest.made_at.date())
     letter["Auto-Submitted"] = "auto-generated"  # RFC 3834: no out-of-office answers
-    letter.set_content(render_text(digest, limited))
-    pictures = _drawn(digest.flagged)
+    opened = opened_lots(digest, limited)
+    letter.set_content(_render_text(digest, limited, opened))
+    pictures = _drawn(digest.flagged[:opened])
     names = {lot: f"chart-{number}@cinderlot" for number, lot in enumerate(pictures, start=1)}
     widths = {lot: _drawn_width(picture) for lot, picture in pictures.items()}
-    letter.add_alternative(_render_page(digest, limited, names, widths), subtype="html")
+    letter.add_alternative(_render_page(digest, limited, opened, names, widths), subtype="html")
     page = cast("EmailMessage", [*letter.iter_parts()][1])
     for lot, picture in pictures.items():
         page.add_related(picture, "image", "png", cid=f"<{names[lot]}>", disposition="inline",

@@ -1,4 +1,4 @@
-"""What a digest says of one lot: findings, its path, and what stands beside them."""
+"""What a digest says of one lot: findings, and what stands beside them."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from pipeline.digest.paths import Course
 from pipeline.digest.timeline import Moment
 from pipeline.digest.words import GROWTH, plural
 from schemas.judgement import NextStep
@@ -17,6 +18,8 @@ _FEW_WORDS = 5
 QUIET = "no growth of the bound share"
 # Stands behind a probability that rests on an assumed uncertainty; explained once.
 ASSUMED_MARK = "*"
+# The unit of a growth, which its value has named when its threshold follows.
+POINTS = "\u00a0percentage points"
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,8 @@ class Finding:
     notes: tuple[str, ...] = ()
     assumed: str = ""
     odds: str = ""
+    perhaps: tuple[str, ...] = ()
+    size: str = ""
 
     @property
     def limit(self) -> str:
@@ -63,52 +68,20 @@ class Finding:
         return self.source if self.source.count(" ") < _FEW_WORDS else ""
 
     @property
-    def told(self) -> str:
-        """Say how sure it is against which number, with a mark where the uncertainty is assumed."""
-        above = f"above {self.limit}" if self.limit else "above"
-        odds = f"{self.odds}{ASSUMED_MARK if self.assumed else ''} probable"
-        if self.odds and self.kind == GROWTH:
-            return f"{above}; that it rose at all: {odds}"
-        if self.odds:
-            return f"{above}: {odds}"
-        return f"{above}; no uncertainty known" if self.sure else ""
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A value on a chart: a point when `lower` equals `upper`, else an interval.
-
-    Unit as the chart's; a null upper end has no bound; `spread` is the expanded uncertainty, null
-    when none is stated.
-    """
-
-    slot: str
-    series: str
-    lower: float
-    upper: float | None
-    spread: float | None
-    label: str
+    def chance(self) -> str:
+        """Say how sure it is in a number, marked where the uncertainty is assumed."""
+        mark = ASSUMED_MARK if self.assumed else ""
+        return f"{self.odds}{mark}" if self.odds else ("no uncertainty known" if self.sure else "")
 
     @property
-    def is_point(self) -> bool:
-        """Tell whether the value was quantified."""
-        return self.upper is not None and self.lower == self.upper
-
-
-@dataclass(frozen=True)
-class Course:
-    """A lot's path through its stages; slots in the order of a lot's life."""
-
-    slots: tuple[str, ...]
-    title: str
-    unit: str
-    marks: tuple[Mark, ...]
-    threshold: float | None
-    panel_title: str
-    panel_unit: str
-    panel: tuple[Mark, ...]
-    notes: tuple[str, ...]
-    spoken: str
+    def told(self) -> str:
+        """Say how sure it is against which number, with a mark where the uncertainty is assumed."""
+        above = f"above {self.limit.removesuffix(POINTS)}" if self.limit else "above"
+        if self.odds and self.kind == GROWTH:
+            return f"{above}; that it rose at all: {self.chance} probable"
+        if self.odds:
+            return f"{above}: {self.chance} probable"
+        return f"{above}; no uncertainty known" if self.sure else ""
 
 
 @dataclass(frozen=True)
@@ -243,6 +216,25 @@ class Subject:
     def notes(self) -> tuple[str, ...]:
         """Give what else to know of what is above, each sentence once."""
         return tuple(dict.fromkeys(note for found in self.above for note in found.notes))
+
+    @property
+    def perhaps(self) -> tuple[str, ...]:
+        """Name in a word each what else than smoke may be behind what is above."""
+        return tuple(dict.fromkeys(name for found in self.above for name in found.perhaps))
+
+    @property
+    def line(self) -> str:
+        """Say how far above the worst matter is, how sure that is, and what else may be behind it.
+
+        Where laboratories differ, it is the worse.
+        """
+        worst = self.above[0]
+        chance = worst.chance.replace("over ", ">")
+        if worst.odds and worst.kind == GROWTH:
+            chance += " that it rose"
+        return ", ".join(
+            part for part in (worst.size, chance, *(f"{n}?" for n in self.perhaps)) if part
+        )
 
     @property
     def anchor(self) -> str:

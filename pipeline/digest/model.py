@@ -7,7 +7,8 @@ from datetime import datetime
 
 import polars as pl
 
-from pipeline.digest.lots import Course, Finding, Mark, Subject
+from pipeline.digest.lots import Finding, Subject
+from pipeline.digest.paths import Course, Mark
 from pipeline.digest.picking import Picking
 from schemas.judgement import NextStep
 

@@ -14,16 +14,18 @@ from pipeline.digest.changes import KINDS
 from pipeline.digest.chart import as_svg, draw
 from pipeline.digest.lots import ASSUMED_MARK
 from pipeline.digest.model import MOST_DETAILED, Change, Counts, Digest, Reserve, Subject
+from pipeline.digest.pace import fitting, seen_words
 from pipeline.digest.words import day, listed, plural
 from schemas.judgement import NextStep
 
 LONG_LIST = 8
 LONG_NAMES = 8
-LONG_GLANCE = 15
 LONG_TABLE = 300
 LONG_FRUIT = 4
-# Lots whose chart stands open; of more lots it is folded.
-MOST_DRAWN = 6
+# Of long lists of changes, those that are told one by one.
+LONG_CHANGES = 3
+# The worst lots that stand open, at most; of a longer list none does, its lines are read instead.
+MOST_OPEN, LONG_FLAGGED = 6, 25
 _HYPHENED = re.compile(r"re-tests?|[mop]-\w+|\w*\d\w*(?:-\w+)+|\w+-(?:\w+-)*\d\w*(?:-\w+)*")
 
 
@@ -103,6 +105,19 @@ def by_why(subjects: Iterable[Subject]) -> tuple[tuple[str, tuple[Subject, ...]]
     for lot in subjects:
         alike.setdefault(lot.why, []).append(lot)
     return tuple((why, tuple(lots)) for why, lots in alike.items())
+
+
+def by_matter(flagged: Iterable[Subject]) -> tuple[tuple[str, tuple[Subject, ...]], ...]:
+    """Bring flagged lots together that are above in the same matters, the worst matter first."""
+    alike: dict[str, list[Subject]] = {}
+    for lot in flagged:
+        alike.setdefault("; ".join(found[0].what for found in lot.matters), []).append(lot)
+    return tuple((what, tuple(lots)) for what, lots in alike.items())
+
+
+def names_of_sources(lots: Iterable[Subject]) -> tuple[str, ...]:
+    """Name each source other than smoke that may be behind what is above in some lot, once."""
+    return tuple(dict.fromkeys(name for lot in lots for name in lot.perhaps))
 
 
 def _largest(reserves: Iterable[Reserve]) -> list[Reserve]:
@@ -186,35 +201,59 @@ def told_apart(changes: Iterable[Change]) -> tuple[tuple[str, tuple[Change, ...]
     return tuple((by, tuple(found)) for by, found in by_report.items())
 
 
+def opened_at_most(flagged: Sequence[Subject]) -> int:
+    """Give how many of the flagged lots may stand open, before their words are counted."""
+    return 0 if len(flagged) > LONG_FLAGGED else min(MOST_OPEN, len(flagged))
+
+
 def render_html(digest: Digest) -> str:
-    """Draw the digest as one HTML page without script or outside reference."""
-    moved = [(kind, [c for c in digest.changes if c.kind == kind]) for kind in KINDS]
+    """Draw the digest as one HTML page without script or outside reference.
+
+    It is read in two minutes where that can be: as many of the worst lots stand open as it allows,
+    and all others with a line each, which unfolds.
+    """
     pages, brief = environment(), brief_names(digest)
     pages.filters["brief"] = brief
     told = digest.flagged[:MOST_DETAILED]
-    return pages.from_string(template("digest.html.j2")).render(
-        d=digest,
-        first=main_parts(digest.counts),
-        facts=describe(digest),
-        thresholds=whose_thresholds(told, brief),
-        assumed=is_assumed(told),
-        reserves=_largest(digest.reserves),
-        flagged=[with_chart(lot) for lot in told],
-        rest=digest.flagged[MOST_DETAILED:],
-        labs=letters_of(told),
-        beside=beside_gaps(digest),
-        moved=[
-            (kind, by, part) for kind, found in moved for by, part in told_apart(found)
-        ],
-        undecided=by_why(digest.undecided),
-        below=[lot for lot in digest.below if lot.is_lot],
-        loose=_loose(digest),
-        style=Markup(template("digest.css")),
-        long=LONG_LIST,
-        long_names=LONG_NAMES,
-        long_glance=LONG_GLANCE,
-        long_table=LONG_TABLE,
-        long_fruit=LONG_FRUIT,
-        most_drawn=MOST_DRAWN,
-        common=common_steps(told) if len(told) > MOST_DRAWN else (),
-    )  # fmt: skip
+    drawn = [with_chart(lot) for lot in told]
+    page = pages.from_string(template("digest.html.j2"))
+    said = _said(digest, told, brief)
+
+    def write(opened: int) -> str:
+        return page.render(
+            **said,
+            opened=drawn[:opened],
+            closed=by_matter(drawn[opened:]),
+            common=common_steps(told) if opened < len(told) else (),
+            perhaps=names_of_sources(told[opened:]),
+            long_changes=LONG_LIST if opened == len(told) else LONG_CHANGES,
+        )
+
+    return write(fitting(lambda opened: seen_words(write(opened)), opened_at_most(told)))
+
+
+def _said(
+    digest: Digest, told: Sequence[Subject], brief: Callable[[str], str]
+) -> dict[str, object]:
+    moved = [(kind, [c for c in digest.changes if c.kind == kind]) for kind in KINDS]
+    return {
+        "d": digest,
+        "first": main_parts(digest.counts),
+        "facts": describe(digest),
+        "thresholds": whose_thresholds(told, brief),
+        "assumed": is_assumed(told),
+        "reserves": _largest(digest.reserves),
+        "flagged": told,
+        "rest": digest.flagged[MOST_DETAILED:],
+        "labs": letters_of(told),
+        "beside": beside_gaps(digest),
+        "moved": [(kind, by, part) for kind, found in moved for by, part in told_apart(found)],
+        "undecided": by_why(digest.undecided),
+        "below": [lot for lot in digest.below if lot.is_lot],
+        "loose": _loose(digest),
+        "style": Markup(template("digest.css")),
+        "long": LONG_LIST,
+        "long_names": LONG_NAMES,
+        "long_table": LONG_TABLE,
+        "long_fruit": LONG_FRUIT,
+    }

@@ -46,18 +46,18 @@ def lot_states(flags: pl.DataFrame) -> pl.DataFrame:
     """Rank subjects, worst first.
 
     `flags` are current flags with `subject`. Columns: subject, is_lot, rank, state (above,
-    undecided, below), n_act (flags above with severity act), ratio (largest lower end over
-    threshold, no unit, null without one). Rank 0 is "nothing to judge by": undecided, after the
-    real doubts.
+    undecided, below), n_act (matters above with severity act, each once whatever the laboratories),
+    ratio (largest lower end over threshold, no unit, null without one). Rank 0 is "nothing to judge
+    by": undecided, after the real doubts.
     """
-    above = pl.col("decision") == "above"
+    acted = (pl.col("decision") == "above") & (pl.col("severity") == "act")
     return (
         flags.filter(pl.col("kind").is_in(JUDGED))
         .with_columns(rank=_RANK, ratio=_RATIO)
         .group_by("subject", "is_lot")
         .agg(
             pl.col("rank").max(),
-            n_act=(above & (pl.col("severity") == "act")).sum(),
+            n_act=pl.struct("kind", "analyte", "form").filter(acted).n_unique(),
             ratio=pl.col("ratio").max(),
         )
         .with_columns(state=pl.col("rank").replace_strict(STATES, return_dtype=pl.String))

@@ -12,6 +12,12 @@ def _range(name: str, digits: int = 3) -> pl.Expr:
     return interval(pl.col(f"{name}_lower"), pl.col(f"{name}_upper"), digits)
 
 
+def _share(name: str) -> pl.Expr:
+    """Write a share of one, known as an interval, in per cent."""
+    lower, upper = (100 * pl.col(f"{name}_{end}") for end in ("lower", "upper"))
+    return pl.format("{} %", interval(lower, upper, 2))
+
+
 def _change(part: str, confidence: float) -> pl.Expr:
     clear = pl.format("from {} to {}", _range(f"base_{part}"), _range(part))
     return (
@@ -88,14 +94,16 @@ def growth_sentence(confidence: float, minimum: float) -> pl.Expr:
     """Write the message of a bound-growth row from the columns of its comparison."""
     head = pl.format(
         "Bound share of smoke phenols ({}) {} at {} and {} at {}",
-        "bound_basis", _range("base_fraction", 2), "base_was", _range("fraction", 2), "sampled",
+        "bound_basis", _share("base_fraction"), "base_was", _share("fraction"), "sampled",
     )  # fmt: skip
     reserve = pl.format(
         "; the bound reserve is now {} {}, which tasting must judge",
         _range("bound"), "amount_unit",
     )  # fmt: skip
-    smallest = number(pl.col("visible"), 2)
-    visible = pl.format("; the smallest growth that could have been seen is {}", smallest)
+    smallest = number(100 * pl.col("visible"), 2)
+    visible = pl.format(
+        "; the smallest growth that could have been seen is {} percentage points", smallest
+    )
     events = pl.format("; recorded in between: {}", "events")
     compared = pl.format(
         "{}{}{}{}{}{}{}.",

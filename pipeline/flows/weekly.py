@@ -160,7 +160,8 @@ def _leave_artifact(loaded: LoadSummary, step: Steps) -> None:
 
     rows = quality_rows(loaded)
     held = sum(file.n_held for file in loaded.files)
-    told = f"Data quality: {len(rows)} files, {held} values held, {loaded.count('refused')} refused"
+    refused = ", ".join(file.file for file in loaded.files if file.outcome == "refused")
+    told = f"Data quality: {len(rows)} files, {held} values held; refused: {refused or 'none'}"
     if step.forsaken():
         return
     try:

@@ -98,7 +98,11 @@ def choose_drawn(wanted: str, known: list[What], flags: list[Row]) -> What | Non
         if found is None:
             raise WrongUse(f'"{wanted[:200]}" was not measured in this lot; choose from its list')
         return found
-    flagged = ((r["analyte"], r["form"], r["unit"]) for r in flags if r["kind"] == "over_threshold")
+    # What no threshold is set for stands behind what was judged.
+    told = sorted(
+        (r for r in flags if r["kind"] == "over_threshold"), key=lambda r: r["threshold"] is None
+    )
+    flagged = ((r["analyte"], r["form"], r["unit"]) for r in told)
     return next((what for what in flagged if what in known), known[0] if known else None)
 
 
