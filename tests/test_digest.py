@@ -400,7 +400,7 @@ def test_what_reports_say_otherwise_than_the_register_or_each_other() -> None:
 
 def test_held_values_by_reason_with_the_command(digest: Digest, page: str) -> None:
     assert [(h.count, h.reason[:22]) for h in digest.held] == [
-        (2, "reported as below a li"),
+        (2, "reported as below or a"),
         (1, "no unit stands in the "),
     ]
     assert "cinderlot held --csv" in page
@@ -555,7 +555,10 @@ def test_growth_of_a_share_is_told_in_percentage_points() -> None:
     grown = flag("a", kind="bound_growth", analyte="panel", form=None, unit="1", lower=0.302,
                  upper=0.302, threshold=0.05, threshold_source="settings: [growth] minimum")  # fmt: skip
     said = words_of(render_html(gathered(views([grown], [result("a")]))))
-    assert "growth of the bound share 30.2 percentage points , above 5: 97 % probable" in said
+    assert (
+        "growth of the bound share 30.2 percentage points , above 5; that it rose at all: 97 % probable"
+        in said
+    )
     assert "growth of the bound share 5 percentage points (settings)" in said
 
 
@@ -1005,7 +1008,7 @@ def test_the_probability_of_a_growth_is_not_that_of_the_minimum() -> None:
     rose = flag("L-1", kind="bound_growth", analyte="panel", form="bound", unit="1", lower=0.3,
                 upper=0.3, threshold=0.05, threshold_source="settings: [growth] minimum")  # fmt: skip
     text = words_of(render_html(gathered(views([rose], [result("L-1")]))))
-    assert "above 0.05; that it rose at all: 97 % probable" in text
+    assert "above 5; that it rose at all: 97 % probable" in text
     assert "(probability 0.97 of having risen at all)" in text
 
 
