@@ -147,6 +147,8 @@ def _leave_spikes_of_nothing(readings: pl.DataFrame) -> pl.DataFrame:
     And where it has a lot of its own, that no other sample shares: a spike has none.
     """
     coded = pl.col("raw_sample").str.contains(f"(?i)^{_CODED.pattern}$").fill_null(value=False)
+    if not readings.select(coded.any()).item():
+        return readings
     plain = pl.coalesce("name_qc", "kind_qc").is_null() & pl.col("raw_sample").is_not_null()
     shared = plain.any().over("report_id", "raw_lot")
     own = pl.col("raw_lot").is_not_null() & ~shared
