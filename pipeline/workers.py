@@ -7,7 +7,7 @@ import signal
 import sys
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import CancelledError
+from concurrent.futures import CancelledError, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from importlib import import_module
@@ -24,6 +24,7 @@ Result = TypeVar("Result")
 THREADS = "POLARS_MAX_THREADS"
 SECONDS = 60
 GIGABYTES = 3.0
+_TURN_SECONDS = 0.2
 _SILENCE = "pipeline.silence"
 # What each reader would import by itself; nothing that starts threads, for a fork has none of them.
 _SHARED = ("openpyxl", "pandera", "python_calamine", "rapidfuzz", "xlrd")
@@ -126,6 +127,9 @@ class Workers:
     def _take(self, waiting: deque[_Task]) -> tuple[Any, Any]:
         task = waiting.popleft()
         try:
+            # By turns: a Ctrl-C just before a wait is not heard until that is over.
+            while not wait([task.future], timeout=_TURN_SECONDS).done:
+                pass
             result = task.future.result()
         except TimeoutError:
             return task.item, self._refuse(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import compileall
 import os
+import signal
 from pathlib import Path
 
 import pytest
@@ -26,7 +27,12 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_sessionstart() -> None:
-    """Start the process of which readers are born: a load takes new readers, in the tests hundreds."""
+    """Hear Ctrl-C, which tests send, even where a shell started them deaf to it, in the background.
+
+    And start the process of which readers are born: a load takes new readers, in the tests hundreds.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     with Workers(1):
         pass
 

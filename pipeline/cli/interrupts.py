@@ -21,8 +21,11 @@ def heed() -> None:
 
     A compiled module that is left half imported makes some other error of the interrupt, or ends the
     process with a fault of memory at exit. An interrupt that is raised where Python cannot pass it
-    on, such as in a finalizer, is raised again a moment later.
+    on, such as in a finalizer, is raised again a moment later. A command that a shell has started in
+    the background, deaf to Ctrl-C, stays so.
     """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        return
     signal.signal(signal.SIGINT, _interrupt)
     sys.unraisablehook = _report
 
