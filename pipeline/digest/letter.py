@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from email.message import EmailMessage
@@ -94,17 +95,18 @@ def _environment(digest: Digest, *, autoescape: bool = True) -> Environment:
     return pages
 
 
-def _render_text(digest: Digest, limited: str, opened: int) -> str:
+def _text(digest: Digest, limited: str) -> Callable[[int], str]:
+    """Give what writes the letter's plain text with so many of the worst lots told in full."""
     page = _environment(digest, autoescape=False).from_string(template("letter.txt.j2"))
     first = ", ".join(f"{n} {words}" for n, words in main_parts(digest.counts))
-    return page.render(first=first, **_told(digest, limited, opened)) + "\n"
+    return lambda opened: page.render(first=first, **_told(digest, limited, opened)) + "\n"
 
 
-def opened_lots(digest: Digest, limited: str = "") -> int:
+def _opened(digest: Digest, write: Callable[[int], str]) -> int:
     """Give how many of the worst lots a letter tells in full: what two minutes allow."""
 
     def seen(opened: int) -> int:
-        text, _, _ = _render_text(digest, limited, opened).partition("FOR LATER")
+        text, _, _ = write(opened).partition("FOR LATER")
         return len(text.split())
 
     return fitting(seen, opened_at_most(digest.flagged))
@@ -112,7 +114,8 @@ def opened_lots(digest: Digest, limited: str = "") -> int:
 
 def render_text(digest: Digest, limited: str = "") -> str:
     """Write the letter's plain text."""
-    return _render_text(digest, limited, opened_lots(digest, limited))
+    write = _text(digest, limited)
+    return write(_opened(digest, write))
 
 
 def _render_page(
@@ -148,8 +151,9 @@ def write_letter(
     letter["Date"] = format_datetime(digest.made_at)
     letter["Message-ID"] = message_id(digest.state, address, sender, digest.made_at.date())
     letter["Auto-Submitted"] = "auto-generated"  # RFC 3834: no out-of-office answers
-    opened = opened_lots(digest, limited)
-    letter.set_content(_render_text(digest, limited, opened))
+    write = _text(digest, limited)
+    opened = _opened(digest, write)
+    letter.set_content(write(opened))
     pictures = _drawn(digest.flagged[:opened])
     names = {lot: f"chart-{number}@cinderlot" for number, lot in enumerate(pictures, start=1)}
     widths = {lot: _drawn_width(picture) for lot, picture in pictures.items()}

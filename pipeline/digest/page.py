@@ -18,8 +18,8 @@ from pipeline.digest.pace import fitting, seen_words
 from pipeline.digest.words import day, listed, plural
 from schemas.judgement import NextStep
 
-LONG_LIST = 8
-LONG_NAMES = 8
+Groups = tuple[tuple[str, tuple[Subject, ...]], ...]
+LONG_LIST = LONG_NAMES = 8
 LONG_TABLE = 300
 LONG_FRUIT = 4
 # Of long lists of changes, those that are told one by one.
@@ -99,20 +99,21 @@ def template(name: str) -> str:
     return files("pipeline.digest").joinpath(name).read_text(encoding="utf-8")
 
 
-def by_why(subjects: Iterable[Subject]) -> tuple[tuple[str, tuple[Subject, ...]], ...]:
+def by_why(subjects: Iterable[Subject]) -> Groups:
     """Bring subjects together that are undecided for the same reason, in their order."""
-    alike: dict[str, list[Subject]] = {}
-    for lot in subjects:
-        alike.setdefault(lot.why, []).append(lot)
-    return tuple((why, tuple(lots)) for why, lots in alike.items())
+    return _alike(subjects, lambda lot: lot.why)
 
 
-def by_matter(flagged: Iterable[Subject]) -> tuple[tuple[str, tuple[Subject, ...]], ...]:
+def by_matter(flagged: Iterable[Subject]) -> Groups:
     """Bring flagged lots together that are above in the same matters, the worst matter first."""
-    alike: dict[str, list[Subject]] = {}
-    for lot in flagged:
-        alike.setdefault("; ".join(found[0].what for found in lot.matters), []).append(lot)
-    return tuple((what, tuple(lots)) for what, lots in alike.items())
+    return _alike(flagged, lambda lot: "; ".join(found[0].what for found in lot.matters))
+
+
+def _alike(subjects: Iterable[Subject], told: Callable[[Subject], str]) -> Groups:
+    groups: dict[str, list[Subject]] = {}
+    for subject in subjects:
+        groups.setdefault(told(subject), []).append(subject)
+    return tuple((what, tuple(lots)) for what, lots in groups.items())
 
 
 def names_of_sources(lots: Iterable[Subject]) -> tuple[str, ...]:

@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from corpus.books import book
-from corpus.cases import Case, case, cells, crossing, more
+from corpus.cases import Case, Value, case, cells, crossing, more
 
 G_S = "guaiacol syringol"
 
 G_O = "guaiacol o-cresol"
+
+
+def expanded(expected: Mapping[str, Value], *printed: tuple[str, float, float]) -> dict[str, Value]:
+    """Expect of cells a coverage factor and a standard uncertainty that the report gives."""
+    told = dict(expected)
+    for cell, factor, u in printed:
+        told = more(
+            told, f"Results!{cell}", coverage_factor=factor, standard_uncertainty=u,
+            uncertainty_source="report",
+        )  # fmt: skip
+    return told
 
 
 @case
@@ -87,12 +100,8 @@ Sample | Guaiacol | U (k=3) | o-Cresol | U (%) (k = 1) | Syringol | Expanded unc
 S1     | 12       | 1.2     | 4        | 5             | 9        | 0.5 µg/L
 """
     expected = cells("B3 guaiacol free S1 12\nD3 o-cresol free S1 4\nF3 syringol free S1 9")
-    for cell, factor, u in (("B3", 3.0, 0.4), ("D3", 1.0, 0.2), ("F3", 2.26, 0.5 / 2.26)):
-        expected = more(
-            expected, f"Results!{cell}", coverage_factor=factor, standard_uncertainty=u,
-            uncertainty_source="report",
-        )  # fmt: skip
-    return Case(book(("Results", drawn)), expected)
+    told = expanded(expected, ("B3", 3.0, 0.4), ("D3", 1.0, 0.2), ("F3", 2.26, 0.5 / 2.26))
+    return Case(book(("Results", drawn)), told)
 
 
 @case
@@ -106,12 +115,8 @@ A1     | o-Cresol | free | 10     | µg/L | 15 %
 All uncertainties are expanded with a coverage factor of 3
 """
     expected = cells("D2 guaiacol free A1 20\nD3 syringol free A1 40\nD4 o-cresol free A1 10")
-    for cell, factor, u in (("D2", 2.0, 1.5), ("D3", 3.0, 2.0), ("D4", 3.0, 0.5)):
-        expected = more(
-            expected, f"Results!{cell}", coverage_factor=factor, standard_uncertainty=u,
-            uncertainty_source="report",
-        )  # fmt: skip
-    return Case(book(("Results", drawn)), expected)
+    told = expanded(expected, ("D2", 2.0, 1.5), ("D3", 3.0, 2.0), ("D4", 3.0, 0.5))
+    return Case(book(("Results", drawn)), told)
 
 
 @case
